@@ -1,0 +1,29 @@
+"""Audit of backwashing media filters from a workbook of installed units.
+
+The public names are loaded on first use, so that importing the package costs nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from fleetaudit.auditing.run import audit
+    from fleetaudit.reading.company import load_catalogue
+    from fleetaudit.reading.fleet import read_fleet
+
+__version__ = "0.1.0"
+__all__ = ["__version__", "audit", "load_catalogue", "read_fleet"]
+
+_HOME = {
+    "audit": "fleetaudit.auditing.run",
+    "load_catalogue": "fleetaudit.reading.company",
+    "read_fleet": "fleetaudit.reading.fleet",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOME:
+        return getattr(import_module(_HOME[name]), name)
+    raise AttributeError(f"module 'fleetaudit' has no attribute '{name}'")
