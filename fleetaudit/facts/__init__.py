@@ -1,0 +1,1 @@
+"""What is known of each unit, worked out once and shared by the checks."""

@@ -1,0 +1,1 @@
+"""Every column and every quantity of the tool, spelled once."""

@@ -1,0 +1,1 @@
+"""Frames and findings to files: the only floor that creates files."""

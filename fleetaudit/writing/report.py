@@ -1,0 +1,151 @@
+"""The audited fleet in the form the writers share: records in report order, sentences made, units chosen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from fleetaudit.schema.remark import Remark
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Low, target (or middle) and high of a figure, None where not known."""
+
+    low: float | None
+    target: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class UnitRecord:
+    """One unit. Flows in gpm, areas in ft2, temperatures in degrees Celsius, whatever the display units are.
+
+    `verdict` is now, plan, not-checked, note, clean, or not-judged (out of service, no bed; `scope` says why).
+    """
+
+    index: int
+    unit_id: str
+    account: str
+    address: str
+    crew: str
+    sheet: str
+    row: int
+    verdict: str
+    scope: str
+    media: str
+    media_key: str
+    vessel: str
+    vessel_diameter_in: float | None
+    area_ft2: float | None
+    water_cold_c: float | None
+    water_warm_c: float | None
+    temperature_assumed: bool
+    needed_gpm: Span
+    restrictor_gpm: float | None
+    restrictor_recommended_gpm: float | None
+    housing: str
+    housing_recommended: str | None
+    expansion_cold_pct: float | None
+    expansion_warm_pct: float | None
+    media_date: date | None
+    media_due: date | None
+    checks_run: int
+    checks_applied: int
+    findings: tuple[str, ...]
+    latitude: float | None = None
+    longitude: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRecord:
+    """One finding with its sentences. `numbers` are display strings with units, `values` raw with the unit in the key."""
+
+    unit: int
+    unit_id: str
+    account: str
+    crew: str
+    sheet: str
+    row: int
+    cell: str
+    cells: tuple[str, ...]
+    check: str
+    title: str
+    tier: str
+    confidence: str
+    once: str
+    message: str
+    why: str
+    fix: str
+    cost_year: Span | None
+    cost_parts: tuple[tuple[str, float], ...]
+    numbers: tuple[tuple[str, str], ...]
+    values: dict[str, float | str | None]
+    source: str
+    derivation: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NotCheckedRecord:
+    """One check that applied to a unit and could not run."""
+
+    unit: int
+    unit_id: str
+    account: str
+    sheet: str
+    row: int
+    check: str
+    reason: str
+    core: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PartLine:
+    """One line of the parts and media to take."""
+
+    account: str
+    unit_id: str
+    row: int
+    what: str
+    size: str
+    quantity: float
+    unit: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class SourceLine:
+    """One figure in force that the audit used, with where it comes from."""
+
+    what: str
+    value: str
+    source: str
+    status: str
+
+
+@dataclass
+class Report:
+    """Everything the writers need; findings and units in report order."""
+
+    version: str
+    file: str
+    path: str
+    sheet: str
+    sheets: tuple[str, ...]
+    sha256: str
+    as_of: date
+    system: str
+    due_within_days: int
+    units: list[UnitRecord] = field(default_factory=list)
+    findings: list[FindingRecord] = field(default_factory=list)
+    not_checked: list[NotCheckedRecord] = field(default_factory=list)
+    remarks: list[Remark] = field(default_factory=list)
+    banner: list[str] = field(default_factory=list)
+    parts: list[PartLine] = field(default_factory=list)
+    sources: list[SourceLine] = field(default_factory=list)
+    assumptions: list[tuple[str, str, str]] = field(default_factory=list)
+    cautions: tuple[str, ...] = ()
+    by_verdict: dict[str, int] = field(default_factory=dict)
+    by_check: dict[str, int] = field(default_factory=dict)
+    by_tier: dict[str, int] = field(default_factory=dict)
+    cost_by_tier: dict[str, Span] = field(default_factory=dict)
