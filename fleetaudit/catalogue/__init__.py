@@ -1,0 +1,1 @@
+"""Figures of media, vessels, restrictors and housings, each with its source, and the settings of an audit."""
