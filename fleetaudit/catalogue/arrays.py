@@ -23,7 +23,7 @@ def spread(catalogue: Catalogue, codes: Codes, key: str) -> Range:
 
 
 def spread_for_purpose(catalogue: Catalogue, codes: Codes, purposes: Codes, key: str) -> Range:
-    """Same, for "life_s" or "contact_time_s" by what the bed is there for, else the medium's general figure."""
+    """Pick "life_s" or "contact_time_s" by what the bed is there for, else the medium's general figure."""
     rows = [
         _ends(_special(catalogue, code, purpose.key, key))
         for code in range(len(catalogue.media))
@@ -38,13 +38,13 @@ def spread_for_purpose(catalogue: Catalogue, codes: Codes, purposes: Codes, key:
 
 
 def flag(catalogue: Catalogue, codes: Codes, name: str) -> Flags:
-    """A yes-or-no property such as "loss_sensitive" for each unit, False where the medium is not known."""
+    """Pick a yes-or-no property such as "loss_sensitive" for each unit, False for an unknown medium."""
     table = np.array([*(bool(getattr(medium, name)) for medium in catalogue.media), False])
     return np.asarray(table[codes], dtype=np.bool_)
 
 
 def guards_health(catalogue: Catalogue, codes: Codes, purposes: Codes) -> Flags:
-    """True where the medium always guards health, or may and the purpose of the unit says so."""
+    """Tell where the medium always guards health, or may and the purpose of the unit says so."""
     always = np.array([*(medium.guard == "yes" for medium in catalogue.media), False])
     may = np.array([*(medium.guard == "by-purpose" for medium in catalogue.media), False])
     purpose = np.array([*(item.guards for item in catalogue.purposes), False])
@@ -52,7 +52,7 @@ def guards_health(catalogue: Catalogue, codes: Codes, purposes: Codes) -> Flags:
 
 
 def suits_purpose(catalogue: Catalogue, codes: Codes, purposes: Codes) -> Flags:
-    """True where the catalogue says the medium treats the purpose; False where either is unknown."""
+    """Tell where the catalogue says the medium treats the purpose; False where either is unknown."""
     table = np.zeros((len(catalogue.media) + 1, len(catalogue.purposes) + 1), dtype=np.bool_)
     for code, medium in enumerate(catalogue.media):
         table[code, [catalogue.purpose_codes[word] for word in medium.suits]] = True

@@ -31,6 +31,8 @@ class Desk:
         self.spreads = spreads
         self.problems: list[str] = []
         self.used: set[str] = set()
+        self.purposes: frozenset[str] = frozenset()
+        self.bounds: Mapping[str, Figure] = {}
 
     def source(self, entry: Entry, where: str) -> tuple[str, str]:
         """Source id and trust of an entry."""
@@ -40,7 +42,7 @@ class Desk:
             return "", "low"
         if key not in self.sources:
             self.problems.append(
-                f'{where} names the source "{key}", which sources.toml does not hold.{nearest(key, self.sources)}'
+                f'{where} names the source "{key}", not in sources.toml.{nearest(key, self.sources)}'
             )
             return key, "low"
         self.used.add(key)
@@ -97,7 +99,7 @@ class Desk:
         return (value + offset) * scale, (low + offset) * scale, (high + offset) * scale
 
     def figures_of(self, name: str, entry: Entry, where: str) -> dict[str, Figure]:
-        """Figures of one line of a medium by key with SI suffix: one, a pair of ends, or low, middle and high."""
+        """Figures of one line of a medium by SI key: one, a pair of ends, or low, middle and high."""
         if name in ENDS:
             return self._ends(ENDS[name], entry, where)
         if name in TRIPLES:

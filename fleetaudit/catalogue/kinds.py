@@ -1,4 +1,4 @@
-"""Every kind of figure a medium can have: its SI key, the name used in data files and sheets, and usual units."""
+"""Every kind of figure a medium can have: its SI key, its name in data files and sheets, and usual units."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from fleetaudit import units
 
 @dataclass(frozen=True, slots=True)
 class FigureKind:
-    """One kind of figure; `name` is the key without its SI suffix, `spread` the row of the spread table it follows."""
+    """One kind of figure; `name` is the key without SI suffix, `spread` its row of the spread table."""
 
     name: str
     key: str

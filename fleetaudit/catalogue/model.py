@@ -50,12 +50,12 @@ class Figure(NamedTuple):
     replaced: Figure | None = None
 
     def instead_of(self, older: Figure | None) -> Figure:
-        """Same figure, remembering the one it takes the place of."""
+        """Copy that remembers the figure it takes the place of."""
         return self._replace(replaced=older)
 
 
 class Spread(NamedTuple):
-    """Half-range assumed for a kind of figure by trust: a share of the value, or an amount [SI] where `absolute`."""
+    """Half-range of a kind of figure by trust: a share of the value, or an amount [SI] if `absolute`."""
 
     high: float
     medium: float
@@ -201,6 +201,7 @@ class Catalogue:
     purposes: tuple[Purpose, ...]
     drain_bores: tuple[tuple[str, Figure, Figure], ...]
     spreads: Mapping[str, Spread]
+    bounds: Mapping[str, Figure]
     synonyms: Mapping[str, str]
     purpose_synonyms: Mapping[str, str]
     housing_synonyms: Mapping[str, str]
@@ -293,5 +294,7 @@ class Catalogue:
         rest = (self.restrictors, self.housings, self.vessels, self.drain_bores)
         named = (sorted(self.settings.items()), sorted(self.sources.items()), sorted(self.synonyms.items()))
         words = (self.purposes, sorted(self.non_beds.items()), sorted(self.housing_synonyms.items()))
-        digest.update(repr((rest, named, words, sorted(self.spreads.items()))).encode())
+        digest.update(
+            repr((rest, named, words, sorted(self.spreads.items()), sorted(self.bounds.items()))).encode()
+        )
         return digest.hexdigest()

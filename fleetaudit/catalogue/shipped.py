@@ -37,7 +37,7 @@ _WORDS = frozenset({"name", "mesh", "family", "guard", "synonyms", "suits", "lay
 
 @cache
 def load() -> Catalogue:
-    """The catalogue as shipped; read once."""
+    """Read the catalogue as shipped, once."""
     return build({name: tomllib.loads(read_text(f"data/{name}.toml")) for name in NAMES})
 
 
@@ -50,7 +50,9 @@ def build(data: Mapping[str, Mapping[str, Any]]) -> Catalogue:
         Purpose(key, tuple(row["synonyms"]), row["guards"])
         for key, row in data["purposes"]["purposes"].items()
     )
-    media = _media(data["media"], {purpose.key for purpose in purposes}, desk)
+    desk.purposes = frozenset(data["purposes"]["purposes"])
+    desk.bounds = _bounds(data["media"].get("bounds", {}), desk)
+    media = _media(data["media"], desk)
     housings = tuple(_housing(key, row, desk) for key, row in data["housings"]["housings"].items())
     outside = data["housings"][EXTERNAL]
     catalogue = Catalogue(
@@ -63,6 +65,7 @@ def build(data: Mapping[str, Mapping[str, Any]]) -> Catalogue:
         purposes=purposes,
         drain_bores=tuple(_drain(row, desk) for row in data["settings"]["drains"]),
         spreads=desk.spreads,
+        bounds=desk.bounds,
         synonyms=index("media.toml", ((m.key, words_of(m)) for m in media), desk.problems),
         purpose_synonyms=index(
             "purposes.toml", ((p.key, (p.key, *p.synonyms)) for p in purposes), desk.problems
@@ -100,27 +103,34 @@ def index(where: str, rows: Iterable[tuple[str, Iterable[str]]], problems: list[
     return found
 
 
-def _media(data: Entry, purposes: set[str], desk: Desk) -> tuple[Medium, ...]:
+def _bounds(rows: Mapping[str, Entry], desk: Desk) -> dict[str, Figure]:
+    found = {name: desk.figure(row, f"media.toml: bounds.{name}") for name, row in rows.items()}
+    return {
+        BY_NAME[name].key if name in BY_NAME else name: figure for name, figure in found.items() if figure
+    }
+
+
+def _media(data: Entry, desk: Desk) -> tuple[Medium, ...]:
     common: dict[str, Figure] = {}
     for name, entry in data.get("common", {}).items():
         common.update(desk.figures_of(name, entry, f"media.toml: common.{name}"))
-    return tuple(_medium(key, row, common, purposes, desk) for key, row in data["media"].items())
+    return tuple(_medium(key, row, common, desk) for key, row in data["media"].items())
 
 
-def _medium(key: str, row: Entry, common: Mapping[str, Figure], purposes: set[str], desk: Desk) -> Medium:
+def _medium(key: str, row: Entry, common: Mapping[str, Figure], desk: Desk) -> Medium:
     where = f"media.toml: {key}"
     flags = {name: row[name] for name in FLAGS if name in row}
     figures = dict(common) if flags.get("sets_rate", True) and not flags.get("support") else {}
     for name in row.keys() & MEDIUM_LINES:
         figures.update(desk.figures_of(name, row[name], f"{where}.{name}"))
-    by_purpose = {
-        name: _by_purpose(row.get(name, ()), f"{where}.{name}", purposes, desk) for name in _PURPOSED
-    }
+    by_purpose = {name: _by_purpose(row.get(name, ()), f"{where}.{name}", desk) for name in _PURPOSED}
     for name in row.keys() - MEDIUM_LINES - _WORDS - set(FLAGS) - set(_PURPOSED):
         desk.problems.append(
             f'{where} has an unknown figure "{name}".{nearest(name, MEDIUM_LINES | _WORDS | set(FLAGS))}'
         )
-    desk.problems.extend(f"{where}: {fault}." for fault in faults(figures, flags.get("porous", False)))
+    desk.problems.extend(
+        f"{where}: {fault}." for fault in faults(figures, desk.bounds, flags.get("porous", False))
+    )
     layers = tuple(Share(part["medium"], float(part["share"])) for part in row.get("layers", ()))
     if layers:
         desk.source({"source": row.get("layers_source"), "trust": "low"}, f"{where}.layers")
@@ -133,11 +143,12 @@ def _medium(key: str, row: Entry, common: Mapping[str, Figure], purposes: set[st
         usual=flags.pop("usual", False),
         figures={kind: figures[kind] for kind in _ORDER if kind in figures},
         guard=_one_of(row.get("guard", "no"), GUARDS, f"{where}.guard", desk),
-        suits=tuple(_one_of(word, purposes, f"{where}.suits", desk) for word in row.get("suits", ())),
+        suits=tuple(_one_of(word, desk.purposes, f"{where}.suits", desk) for word in row.get("suits", ())),
         layers=layers,
         layers_source=row.get("layers_source", ""),
+        life_by_purpose=by_purpose["life_by_purpose"],
+        contact_time_by_purpose=by_purpose["contact_time_by_purpose"],
         **flags,
-        **by_purpose,
     )
 
 
@@ -145,13 +156,13 @@ _PURPOSED = {"life_by_purpose": "life", "contact_time_by_purpose": "contact_time
 _ORDER = tuple(kind.key for kind in BY_NAME.values())
 
 
-def _by_purpose(rows: Iterable[Entry], where: str, purposes: set[str], desk: Desk) -> dict[str, Figure]:
+def _by_purpose(rows: Iterable[Entry], where: str, desk: Desk) -> dict[str, Figure]:
     found: dict[str, Figure] = {}
     for row in rows:
         figure = desk.figure(row, where, geometric=True)
         for word in row.get("purposes", ()):
             if figure is not None:
-                found[_one_of(word, purposes, where, desk)] = figure
+                found[_one_of(word, desk.purposes, where, desk)] = figure
     return found
 
 
