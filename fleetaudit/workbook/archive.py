@@ -1,0 +1,263 @@
+"""The zip file around a workbook: limits before reading, counted bytes, checked sums, raw copies."""
+
+from __future__ import annotations
+
+import io
+import re
+import struct
+import zipfile
+import zlib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from fleetaudit.errors import WorkbookError
+
+MIB = 1 << 20
+_FIXED_TIME = (1980, 1, 1, 0, 0, 0)
+_LOCAL = struct.Struct("<4s5H3L2H")
+_CENTRAL = struct.Struct("<4s4B4H3L5H2L")
+_END = struct.Struct("<4s4H2LH")
+_UTF8_NAME = 0x800
+_ENCRYPTED = 0x1
+_STORED, _DEFLATED = zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED
+_DOCTYPE = b"<!DOCTYPE"
+_ROOT = re.compile(rb"<[A-Za-z_]")
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a file may ask of this machine; a larger fleet may raise them."""
+
+    rows: int = 200_000
+    columns: int = 16_384
+    cells: int = 20_000_000
+    total_bytes: int = 1 << 30
+    ratio: int = 400
+    ratio_from_bytes: int = MIB
+    members: int = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class RawMember:
+    """One member as it lies in a zip file: compressed bytes and what the directory says of them."""
+
+    name: str
+    packed: bytes
+    method: int
+    crc: int
+    size: int
+    time: tuple[int, int, int, int, int, int]
+    utf8_name: bool
+    attributes: int
+
+
+class Package:
+    """A workbook's zip file, held in memory; nothing in it is ever extracted by name."""
+
+    def __init__(self, source: Path | bytes, limits: Limits | None = None, *, label: str = "") -> None:
+        self.limits = limits or Limits()
+        self.label = label or (source.name if isinstance(source, Path) else "file")
+        self.data = load(source, self.limits) if isinstance(source, Path) else source
+        try:
+            self._zip = zipfile.ZipFile(io.BytesIO(self.data))
+        except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, struct.error) as error:
+            raise self.damaged("its list of parts cannot be read") from error
+        self._members = {info.filename: info for info in self._zip.infolist()}
+        self._check_directory()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._zip.close()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all parts, in the order of the zip directory."""
+        return tuple(self._members)
+
+    def __contains__(self, name: str) -> bool:
+        return name in self._members
+
+    def damaged(self, what: str) -> WorkbookError:
+        """Sentence for a file whose inside does not hold together."""
+        return WorkbookError(
+            f"{self.label} is damaged ({what}). Open and repair it in your spreadsheet program, then save."
+        )
+
+    def unsafe(self, what: str) -> WorkbookError:
+        """Sentence for a file that asks for more than an honest workbook would."""
+        return WorkbookError(
+            f"{self.label} was not opened: {what}. If it is a real workbook, save it anew from your "
+            f"spreadsheet program."
+        )
+
+    def _check_directory(self) -> None:
+        members = self._zip.infolist()
+        if len(members) > self.limits.members:
+            raise self.unsafe(f"it holds {len(members):,} parts, more than {self.limits.members:,}")
+        seen: dict[str, str] = {}
+        for info in members:
+            folded = info.filename.casefold()
+            if folded in seen:
+                raise self.unsafe(f'it holds two parts named "{info.filename}"')
+            seen[folded] = info.filename
+            self._check_member(info)
+        total = sum(info.file_size for info in members)
+        if total > self.limits.total_bytes:
+            raise self.unsafe(
+                f"it unpacks to {total / MIB:,.0f} MiB, more than {self.limits.total_bytes / MIB:,.0f} MiB"
+            )
+
+    def _check_member(self, info: zipfile.ZipInfo) -> None:
+        if info.flag_bits & _ENCRYPTED:
+            raise WorkbookError(
+                f'{self.label} is protected by a password (part "{info.filename}"). '
+                f"Remove the password in your spreadsheet program and save it again."
+            )
+        if info.compress_type not in (_STORED, _DEFLATED):
+            raise self.unsafe(
+                f'part "{info.filename}" is packed by method {info.compress_type}, which no workbook uses'
+            )
+        ratio = info.file_size / max(info.compress_size, 1)
+        if info.file_size > self.limits.ratio_from_bytes and ratio > self.limits.ratio:
+            raise self.unsafe(
+                f'part "{info.filename}" grows {ratio:,.0f} times when unpacked, more than {self.limits.ratio:,}'
+            )
+
+    def raw(self, name: str) -> RawMember:
+        """Compressed bytes of a part, after its size and sum were checked by unpacking it."""
+        packed, info = self._packed(name)
+        self._unpack(packed, info)
+        utf8 = bool(info.flag_bits & _UTF8_NAME)
+        return RawMember(
+            name=name,
+            packed=packed,
+            method=info.compress_type,
+            crc=info.CRC,
+            size=info.file_size,
+            time=info.date_time,
+            utf8_name=utf8,
+            attributes=info.external_attr,
+        )
+
+    def read(self, name: str) -> bytes:
+        """Content of a part; its size and sum must be what the directory declares."""
+        packed, info = self._packed(name)
+        return self._unpack(packed, info)
+
+    def refuse_doctypes(self) -> None:
+        """Refuse a document type declaration in any part, before anything is parsed."""
+        for name in self._members:
+            if name.endswith((".xml", ".rels", ".vml")) and self._declares_type(self.peek(name, 4096), name):
+                raise self.unsafe(f'part "{name}" carries a document type declaration')
+
+    def _declares_type(self, head: bytes, name: str) -> bool:
+        plain = head.replace(b"\0", b"")
+        root = _ROOT.search(plain)
+        if root is None and self._members[name].file_size > len(head):
+            plain = self.read(name).replace(b"\0", b"")
+            root = _ROOT.search(plain)
+        found = plain.upper().find(_DOCTYPE)
+        return found >= 0 and (root is None or found < root.start())
+
+    def peek(self, name: str, count: int) -> bytes:
+        """First bytes of a part, for looking at; neither size nor sum is checked."""
+        packed, info = self._packed(name)
+        if info.compress_type == _STORED:
+            return packed[:count]
+        try:
+            return zlib.decompressobj(-zlib.MAX_WBITS).decompress(packed, count)
+        except zlib.error as error:
+            raise self.damaged(f'part "{name}" cannot be unpacked') from error
+
+    def _packed(self, name: str) -> tuple[bytes, zipfile.ZipInfo]:
+        info = self._members[name]
+        start = info.header_offset
+        header = self.data[start : start + _LOCAL.size]
+        if start < 0 or len(header) < _LOCAL.size or header[:4] != b"PK\x03\x04":
+            raise self.damaged(f'part "{name}" is not where the list of parts says')
+        fields = _LOCAL.unpack(header)
+        begin = start + _LOCAL.size + fields[9] + fields[10]
+        packed = self.data[begin : begin + info.compress_size]
+        if len(packed) < info.compress_size:
+            raise self.damaged(f'part "{name}" is cut off')
+        return packed, info
+
+    def _unpack(self, packed: bytes, info: zipfile.ZipInfo) -> bytes:
+        if info.compress_type == _STORED:
+            content = packed
+        else:
+            unpacker = zlib.decompressobj(-zlib.MAX_WBITS)
+            try:
+                content = unpacker.decompress(packed, info.file_size + 1)
+                done = unpacker.eof or not unpacker.decompress(unpacker.unconsumed_tail, 1)
+            except zlib.error as error:
+                raise self.damaged(f'part "{info.filename}" cannot be unpacked') from error
+            if not done:
+                raise self.damaged(f'part "{info.filename}" is larger than it claims')
+        if len(content) != info.file_size:
+            raise self.damaged(f'part "{info.filename}" does not have the size it claims')
+        if zlib.crc32(content) != info.CRC:
+            raise self.damaged(f'the check sum of part "{info.filename}" is wrong')
+        return content
+
+
+def load(path: Path, limits: Limits) -> bytes:
+    """Read a whole file; one larger than all its parts may be is refused unread."""
+    if path.stat().st_size > limits.total_bytes:
+        raise WorkbookError(
+            f"{path.name} is larger than {limits.total_bytes / MIB:,.0f} MiB and was not opened. "
+            f"Keep the units in a workbook of their own."
+        )
+    try:
+        return path.read_bytes()
+    except PermissionError as error:
+        raise WorkbookError(
+            f"{path.name} cannot be read: permission denied. Close it elsewhere or ask for access."
+        ) from error
+    except OSError as error:
+        raise WorkbookError(f"{path.name} cannot be read: {error.strerror}. Copy it to a local folder.") from error
+
+
+def packed(name: str, content: bytes) -> RawMember:
+    """Pack a part of our own; the same content always gives the same bytes."""
+    squeezer = zlib.compressobj(6, zlib.DEFLATED, -zlib.MAX_WBITS)
+    data = squeezer.compress(content) + squeezer.flush()
+    return RawMember(
+        name=name,
+        packed=data,
+        method=_DEFLATED,
+        crc=zlib.crc32(content),
+        size=len(content),
+        time=_FIXED_TIME,
+        utf8_name=not name.isascii(),
+        attributes=0,
+    )
+
+
+def zip_chunks(members: Iterable[RawMember]) -> Iterator[bytes]:
+    """Bytes of a zip file with these members, in this order, piece by piece."""
+    directory: list[bytes] = []
+    offset = 0
+    for member in members:
+        name = member.name.encode("utf-8" if member.utf8_name else "cp437")
+        year, month, day, hour, minute, second = member.time
+        clock = hour << 11 | minute << 5 | second // 2
+        date = max(year - 1980, 0) << 9 | month << 5 | day
+        flags = _UTF8_NAME if member.utf8_name else 0
+        sizes = (member.crc, len(member.packed), member.size)
+        local = _LOCAL.pack(b"PK\x03\x04", 20, flags, member.method, clock, date, *sizes, len(name), 0) + name
+        central = (b"PK\x01\x02", 20, 0, 20, 0, flags, member.method, clock, date, *sizes, len(name))
+        directory.append(_CENTRAL.pack(*central, 0, 0, 0, 0, member.attributes, offset) + name)
+        yield local
+        yield member.packed
+        offset += len(local) + len(member.packed)
+    table = b"".join(directory)
+    yield table
+    yield _END.pack(b"PK\x05\x06", 0, 0, len(directory), len(directory), len(table), offset, 0)

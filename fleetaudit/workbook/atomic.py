@@ -1,0 +1,137 @@
+"""Files appear whole or not at all: temporary file beside the target, flush, then one rename."""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from collections.abc import Callable, Iterable
+from contextlib import suppress
+from pathlib import Path
+from typing import BinaryIO
+
+from fleetaudit.errors import OutputError
+
+_FULL = {errno.ENOSPC, errno.EDQUOT}
+
+
+def write_atomic(
+    target: Path,
+    content: Iterable[bytes] | Callable[[BinaryIO], None],
+    *,
+    mode_from: Path | None = None,
+    force: bool = False,
+) -> None:
+    """Write a file in one step; whatever goes wrong, an older file stays as it was.
+
+    `content` is the pieces of the file or a function that writes them. The new file gets the permission
+    bits of `mode_from`, else the usual ones of this user.
+    """
+    refuse_existing(target, force=force)
+    try:
+        temporary = _write_temporary(target, content, mode_from)
+    except OSError as error:
+        raise _unwritable(target, error) from error
+    try:
+        temporary.replace(target)
+    except PermissionError as error:
+        raise OutputError(_keep_aside(temporary, target)) from error
+    except OSError as error:
+        _remove(temporary)
+        raise _unwritable(target, error) from error
+    except BaseException:
+        _remove(temporary)
+        raise
+    _settle_folder(target.parent)
+
+
+def refuse_existing(target: Path, *, force: bool) -> None:
+    """Raise when the target is a folder, or a file that nobody allowed to be replaced."""
+    if target.is_dir():
+        raise OutputError(f'"{target.name}" is a folder; the result needs a file name. Rename the folder.')
+    if not force and os.path.lexists(target):
+        raise OutputError(
+            f"{target.name} exists already and was not replaced. Say --force to replace it, or choose "
+            f"another folder with -o."
+        )
+
+
+def _write_temporary(
+    target: Path, content: Iterable[bytes] | Callable[[BinaryIO], None], mode_from: Path | None
+) -> Path:
+    temporary, handle = _open_beside(target)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            if callable(content):
+                content(file)
+            else:
+                file.writelines(content)
+            file.flush()
+            os.fsync(file.fileno())
+        if mode_from is not None:
+            temporary.chmod(stat.S_IMODE(mode_from.stat().st_mode))
+    except BaseException:
+        _remove(temporary)
+        raise
+    return temporary
+
+
+def _open_beside(target: Path) -> tuple[Path, int]:
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    for attempt in range(100):
+        temporary = target.with_name(f".{target.name}.{os.getpid()}-{attempt}.part")
+        with suppress(FileExistsError):
+            return temporary, os.open(temporary, flags, 0o666)
+    raise FileExistsError(errno.EEXIST, "too many unfinished files", str(target))
+
+
+def _keep_aside(temporary: Path, target: Path) -> str:
+    """Save the finished result under a free name beside the target and say where it is."""
+    for number in range(2, 100):
+        other = target.with_name(f"{target.stem}.{number}{target.suffix}")
+        if os.path.lexists(other):
+            continue
+        try:
+            os.rename(temporary, other)
+        except OSError:
+            break
+        return (
+            f"Cannot write {target.name}: it is open in another program, or protected. The result is in "
+            f"{other.name}; close the other program to use the usual name."
+        )
+    _remove(temporary)
+    return (
+        f"Cannot write {target.name}: permission denied in {target.parent}. Close it elsewhere or choose "
+        f"another folder with -o."
+    )
+
+
+def _unwritable(target: Path, error: OSError) -> OutputError:
+    if error.errno in _FULL:
+        return OutputError(
+            f"Cannot write {target.name}: the disk is full. Nothing was changed; free some space and run again."
+        )
+    if isinstance(error, FileNotFoundError):
+        return OutputError(f'Cannot write {target.name}: there is no folder "{target.parent}". Create it first.')
+    if isinstance(error, PermissionError):
+        return OutputError(
+            f"Cannot write {target.name}: permission denied in {target.parent}. Choose another folder with -o."
+        )
+    return OutputError(
+        f"Cannot write {target.name}: {error.strerror or error}. Nothing was changed; choose another folder with -o."
+    )
+
+
+def _remove(temporary: Path) -> None:
+    with suppress(OSError):
+        temporary.unlink(missing_ok=True)
+
+
+def _settle_folder(folder: Path) -> None:
+    """Ask the system to remember the rename; systems that cannot are left alone."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

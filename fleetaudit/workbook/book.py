@@ -1,0 +1,190 @@
+"""A workbook opened for reading, whatever its kind; nothing of it is changed."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from fleetaudit.errors import WorkbookError
+from fleetaudit.workbook.archive import Limits, Package
+from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
+from fleetaudit.workbook.formats import NumberFormat, cell_formats
+from fleetaudit.workbook.markup import NotWellFormed
+from fleetaudit.workbook.place import Range, parse_range, quoted
+from fleetaudit.workbook.rows import SheetPart
+from fleetaudit.workbook.structure import (
+    Structure,
+    Table,
+    parse_part,
+    read_part,
+    read_structure,
+    read_tables,
+)
+from fleetaudit.workbook.texts import shared_strings
+from fleetaudit.workbook.values import Decoder, Readings, read_rows
+
+_TRUE = {"1", "true", "on"}
+
+
+@dataclass(frozen=True, slots=True)
+class SheetInfo:
+    """Name of a sheet and whether it is hidden."""
+
+    name: str
+    hidden: bool = False
+
+
+@dataclass(slots=True)
+class SheetData:
+    """All cells of one sheet; addresses are (row, column) counted from 1, columns[c][r] counts from 0."""
+
+    name: str
+    n_rows: int
+    n_columns: int
+    columns: list[list[object]]
+    formats: dict[tuple[int, int], str] = field(default_factory=dict)
+    errors: dict[tuple[int, int], str] = field(default_factory=dict)
+    unstored: set[tuple[int, int]] = field(default_factory=set)
+    formulas: int = 0
+    hidden_rows: frozenset[int] = frozenset()
+    hidden_columns: frozenset[int] = frozenset()
+    merged: tuple[Range, ...] = ()
+    tables: tuple[Table, ...] = ()
+    autofilter: Range | None = None
+    protected: bool = False
+    claimed_rows: int = 0
+
+    def value(self, row: int, column: int) -> object:
+        """Value of one cell counted from 1; None outside the sheet's extent."""
+        inside = 1 <= row <= self.n_rows and 1 <= column <= self.n_columns
+        return self.columns[column - 1][row - 1] if inside else None
+
+
+class Workbook:
+    """One opened file; sheets are read when asked for and kept."""
+
+    def __init__(self, path: Path, kind: Kind, data: bytes, limits: Limits) -> None:
+        self.path = path
+        self.kind = kind
+        self.limits = limits
+        self.sha256 = hashlib.sha256(data).hexdigest()
+        self.epoch_1904 = False
+        self.features: tuple[str, ...] = ()
+        self.sheets: tuple[SheetInfo, ...] = ()
+        self.can_annotate = False
+        self.why_not: str | None = f"{kind.value} files can be read but not annotated"
+        self._read: dict[str, SheetData] = {}
+
+    def read(self, name: str) -> SheetData:
+        """All cells of a sheet."""
+        if name not in self._read:
+            self._read[name] = self._read_sheet(self._checked(name))
+        return self._read[name]
+
+    def extent(self, name: str) -> tuple[int, int]:
+        """Last row and last column that hold a value or a formula; (0, 0) for an empty sheet."""
+        data = self.read(name)
+        return data.n_rows, data.n_columns
+
+    def _checked(self, name: str) -> str:
+        if all(sheet.name != name for sheet in self.sheets):
+            there = ", ".join(f'"{sheet.name}"' for sheet in self.sheets) or "none"
+            raise WorkbookError(f'{self.path.name} has no sheet "{name}". Its sheets are {there}.')
+        return name
+
+    def _read_sheet(self, name: str) -> SheetData:
+        raise NotImplementedError
+
+
+class PackageWorkbook(Workbook):
+    """A workbook of the zipped XML kinds, read by the scanner of this package."""
+
+    def __init__(self, path: Path, kind: Kind, data: bytes, limits: Limits) -> None:
+        super().__init__(path, kind, data, limits)
+        self._package = Package(data, limits, label=path.name)
+        self._package.refuse_doctypes()
+        self._structure: Structure = read_structure(self._package)
+        self.epoch_1904 = self._structure.epoch_1904
+        self.features = self._structure.features
+        sheets = [entry for entry in self._structure.sheets if entry.is_worksheet]
+        self.sheets = tuple(SheetInfo(entry.name, entry.hidden) for entry in sheets)
+        self.can_annotate, self.why_not = True, None
+        self._strings: list[str] | None = None
+        self._formats: list[NumberFormat] | None = None
+
+    def _read_sheet(self, name: str) -> SheetData:
+        entry = self._structure.sheet(name, self.path.name)
+        part = read_part(self._package, entry.part)
+        try:
+            sheet = SheetPart(part.data)
+            decoder = self._decoder(name)
+            readings = read_rows(sheet, decoder)
+        except (NotWellFormed, UnicodeDecodeError) as error:
+            raise self._package.damaged(f'sheet "{name}" cannot be read: {error}') from error
+        tables = read_tables(self._package, entry.part)
+        return _sheet_data(name, sheet, readings, tables)
+
+    def _decoder(self, name: str) -> Decoder:
+        if self._strings is None:
+            part = self._structure.strings_part
+            self._strings = shared_strings(read_part(self._package, part).data) if part else []
+        if self._formats is None:
+            part = self._structure.styles_part
+            styles = parse_part(self._package, read_part(self._package, part)) if part else None
+            self._formats = cell_formats(styles)
+        label = f"{self.path.name}: sheet {quoted(name)}"
+        return Decoder(self._strings, self._formats, self.epoch_1904, self.limits, label)
+
+
+def _sheet_data(name: str, sheet: SheetPart, readings: Readings, tables: tuple[Table, ...]) -> SheetData:
+    root = sheet.root
+    merges, filters = root.find("mergeCells"), root.find("autoFilter")
+    protection, dimension = root.find("sheetProtection"), root.find("dimension")
+    merged = [parse_range(m.attributes.get("ref", "")) for m in merges.children] if merges else []
+    claimed = parse_range(dimension.attributes.get("ref", "")) if dimension else None
+    return SheetData(
+        name=name,
+        n_rows=readings.n_rows,
+        n_columns=readings.n_columns,
+        columns=readings.columns(),
+        formats=readings.formats,
+        errors=readings.errors,
+        unstored=readings.unstored,
+        formulas=readings.formulas,
+        hidden_rows=frozenset(readings.hidden_rows),
+        hidden_columns=hidden_columns(sheet),
+        merged=tuple(found for found in merged if found is not None),
+        tables=tables,
+        autofilter=parse_range(filters.attributes.get("ref", "")) if filters else None,
+        protected=protection is not None and protection.attributes.get("sheet", "") in _TRUE,
+        claimed_rows=claimed.last_row if claimed else 0,
+    )
+
+
+def hidden_columns(sheet: SheetPart) -> frozenset[int]:
+    """Columns that are hidden or have no width; a span to the last column counts for what is in use only."""
+    hidden: set[int] = set()
+    for parent in sheet.root.all("cols"):
+        for element in parent.all("col"):
+            values = element.attributes
+            first, last = values.get("min", ""), values.get("max", "")
+            if not (first.isdigit() and last.isdigit()):
+                continue
+            if values.get("hidden", "") in _TRUE or values.get("width") == "0":
+                hidden.update(range(int(first), min(int(last), 16_384) + 1))
+    return frozenset(hidden)
+
+
+def open_workbook(path: Path, limits: Limits | None = None) -> Workbook:
+    """Open a file of any kind that can be read; every limit is checked before anything is parsed."""
+    path, limits = Path(path), limits or Limits()
+    data = read_bytes(path, limits)
+    kind = sniff_bytes(path, data, limits)
+    if kind in (Kind.XLSX, Kind.XLSM):
+        return PackageWorkbook(path, kind, data, limits)
+    from fleetaudit.workbook import other_kinds  # noqa: PLC0415  needed for the rarer kinds only
+
+    if kind is Kind.CSV:
+        return other_kinds.TextWorkbook(path, data, limits)
+    return other_kinds.CalamineWorkbook(path, kind, data, limits)

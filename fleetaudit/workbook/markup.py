@@ -1,0 +1,324 @@
+"""XML parts read with their byte offsets, so that an edit replaces bytes and nothing is written anew."""
+
+from __future__ import annotations
+
+import codecs
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+from xml.parsers import expat
+
+MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+STRICT_MAIN = "http://purl.oclc.org/ooxml/spreadsheetml/main"
+RELATIONSHIPS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+STRICT_RELATIONSHIPS = "http://purl.oclc.org/ooxml/officeDocument/relationships"
+
+_START_TAG = re.compile(rb"<(?:[^<>\"']|\"[^\"]*\"|'[^']*')*>")
+_DECLARED = re.compile(rb"^<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']")
+_NAMES = {"lt": "<", "gt": ">", "amp": "&", "quot": '"', "apos": "'"}
+_REFERENCE = re.compile(r"&(?:#([0-9]+)|#x([0-9a-fA-F]+)|([A-Za-z]+));")
+_ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
+_NEEDS_ESCAPE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
+_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
+_LONGEST_TEXT = 32_767
+
+
+class NotWellFormed(ValueError):
+    """The part is not XML that can be read; the caller says which file and part."""
+
+
+@dataclass(slots=True)
+class Element:
+    """One element with the bytes it covers: `<` at start, content from open_end to close, over at end.
+
+    `name` is the local name in the namespace of the root, else "prefix:local".
+    """
+
+    name: str
+    tag: str
+    attributes: dict[str, str]
+    start: int
+    open_end: int
+    close: int = -1
+    end: int = -1
+    children: list[Element] = field(default_factory=list)
+    text: str = ""
+
+    @property
+    def self_closed(self) -> bool:
+        """Tell `<a/>` from `<a></a>`."""
+        return self.close == self.end
+
+    @property
+    def prefix(self) -> str:
+        """Prefix of the tag with its colon, or nothing."""
+        return self.tag[: self.tag.index(":") + 1] if ":" in self.tag else ""
+
+    def find(self, name: str) -> Element | None:
+        """First child of that name."""
+        return next((child for child in self.children if child.name == name), None)
+
+    def all(self, name: str) -> list[Element]:
+        """All children of that name."""
+        return [child for child in self.children if child.name == name]
+
+    def walk(self) -> Iterator[Element]:
+        """The element and all below it, in document order."""
+        yield self
+        for child in self.children:
+            yield from child.walk()
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """Replace the bytes from start to end by new ones."""
+
+    start: int
+    end: int
+    new: bytes
+
+
+def to_utf8(data: bytes) -> tuple[bytes, str]:
+    """Content as UTF-8 and the encoding it came in; only UTF-8 and UTF-16 occur in honest workbooks."""
+    encoding = "utf-8"
+    if data.startswith(codecs.BOM_UTF16_LE) or data.startswith(b"<\0"):
+        encoding = "utf-16-le"
+    elif data.startswith(codecs.BOM_UTF16_BE) or data.startswith(b"\0<"):
+        encoding = "utf-16-be"
+    try:
+        text = data.decode(encoding) if encoding != "utf-8" else ""
+    except UnicodeDecodeError as error:
+        raise NotWellFormed("its text cannot be decoded") from error
+    plain = text.encode("utf-8") if encoding != "utf-8" else data
+    declared = _DECLARED.match(plain.removeprefix(codecs.BOM_UTF8))
+    if encoding == "utf-8" and declared and declared[1].lower() not in (b"utf-8", b"utf8", b"us-ascii", b"ascii"):
+        raise NotWellFormed(f"its text is encoded as {declared[1].decode()}")
+    return plain, encoding
+
+
+def from_utf8(data: bytes, encoding: str) -> bytes:
+    """Give content back in the encoding it came in; a byte order mark is part of the content."""
+    return data if encoding == "utf-8" else data.decode("utf-8").encode(encoding)
+
+
+def parse(data: bytes) -> Element:
+    """Tree of a UTF-8 part with byte offsets; a document type declaration is refused."""
+    return TreeBuilder(data).run()
+
+
+class TreeBuilder:
+    """Builds elements from expat's events; a subclass may take some of the events for itself."""
+
+    def __init__(self, data: bytes) -> None:
+        self.data = data
+        self.root: Element | None = None
+        self.stack: list[Element] = []
+        self._root_namespace = ""
+        self._texts: list[list[str]] = []
+        self.parser = make_parser()
+        self.parser.StartElementHandler = self.open_element
+        self.parser.EndElementHandler = self.close_element
+        self.parser.CharacterDataHandler = self.characters
+
+    def run(self) -> Element:
+        """Parse all of the part and give its root."""
+        feed(self.parser, self.data, True)
+        if self.root is None:
+            raise NotWellFormed("it is empty")
+        return self.root
+
+    def open_element(self, qualified: str, attributes: dict[str, str]) -> None:
+        """Start an element at the parser's present offset."""
+        start = self.parser.CurrentByteIndex
+        namespace, local, prefix = split_name(qualified)
+        if self.root is None:
+            self._root_namespace = namespace
+        tag = f"{prefix}:{local}" if prefix else local
+        name = local if namespace == self._root_namespace else f"{prefix or '?'}:{local}"
+        element = Element(name, tag, _plain_attributes(attributes), start, tag_end(self.data, start))
+        if self.root is None:
+            self.root = element
+        if self.stack:
+            self.stack[-1].children.append(element)
+        self.stack.append(element)
+        self._texts.append([])
+
+    def close_element(self, _qualified: str) -> None:
+        """End the innermost element."""
+        element = self.stack.pop()
+        element.text = "".join(self._texts.pop())
+        if self.data[element.open_end - 2 : element.open_end] == b"/>":
+            element.close = element.end = element.open_end
+        else:
+            element.close = self.parser.CurrentByteIndex
+            element.end = self.data.index(b">", element.close) + 1
+
+    def characters(self, text: str) -> None:
+        """Collect text of the innermost element."""
+        if self._texts:
+            self._texts[-1].append(text)
+
+
+def make_parser() -> expat.XMLParserType:
+    """Parser that knows namespaces, keeps prefixes and follows no entity."""
+    parser = expat.ParserCreate("utf-8", " ")
+    parser.namespace_prefixes = True
+    parser.buffer_text = True
+    parser.StartDoctypeDeclHandler = _refuse_doctype
+    parser.SetParamEntityParsing(expat.XML_PARAM_ENTITY_PARSING_NEVER)
+    return parser
+
+
+def feed(parser: expat.XMLParserType, data: bytes, last: bool) -> None:
+    """Give the parser some bytes and turn its complaint into ours."""
+    try:
+        parser.Parse(data, last)
+    except expat.ExpatError as error:
+        raise NotWellFormed(f"its XML breaks off in line {error.lineno}") from error
+
+
+def _refuse_doctype(*_: Any) -> None:
+    raise NotWellFormed("it carries a document type declaration")
+
+
+def split_name(qualified: str) -> tuple[str, str, str]:
+    """Namespace, local name and prefix of a name as the parser gives it."""
+    pieces = qualified.split(" ")
+    if len(pieces) == 1:
+        return "", pieces[0], ""
+    return pieces[0], pieces[1], pieces[2] if len(pieces) > 2 else ""
+
+
+def _plain_attributes(attributes: dict[str, str]) -> dict[str, str]:
+    """Attributes by local name; those of the relationships namespace as "r:id" whatever their prefix."""
+    plain: dict[str, str] = {}
+    for qualified, value in attributes.items():
+        namespace, local, prefix = split_name(qualified)
+        if namespace in (RELATIONSHIPS, STRICT_RELATIONSHIPS):
+            plain[f"r:{local}"] = value
+        else:
+            plain[f"{prefix}:{local}" if namespace else local] = value
+    return plain
+
+
+def tag_end(data: bytes, start: int) -> int:
+    """Offset just after the start tag that begins at `start`."""
+    match = _START_TAG.match(data, start)
+    if match is None:
+        raise NotWellFormed("a tag is not closed")
+    return match.end()
+
+
+def apply(data: bytes, edits: Iterable[Edit]) -> bytes:
+    """Content with all edits made; edits must not overlap."""
+    pieces: list[bytes] = []
+    position = 0
+    for edit in sorted(edits, key=lambda item: (item.start, item.end)):
+        if edit.start < position:
+            raise ValueError("two edits of one part overlap")
+        pieces += [data[position : edit.start], edit.new]
+        position = edit.end
+    pieces.append(data[position:])
+    return b"".join(pieces)
+
+
+def with_attribute(tag: bytes, name: str, value: str) -> bytes:
+    """Start tag with one unprefixed attribute set; all else of the tag stays as it was."""
+    new = b'%s="%s"' % (name.encode(), escape_attribute(value).encode())
+    pattern = re.compile(rb"(?<=[\s\"'])" + re.escape(name.encode()) + rb"\s*=\s*(?:\"[^\"]*\"|'[^']*')")
+    for match in pattern.finditer(tag):
+        before = tag[: match.start()]
+        if _outside_quotes(before):
+            return before + new + tag[match.end() :]
+    close = b"/>" if tag.endswith(b"/>") else b">"
+    return tag[: -len(close)].rstrip() + b" " + new + close
+
+
+def without_attribute(tag: bytes, name: str) -> bytes:
+    """Start tag without one unprefixed attribute."""
+    pattern = re.compile(rb"\s+" + re.escape(name.encode()) + rb"\s*=\s*(?:\"[^\"]*\"|'[^']*')")
+    for match in pattern.finditer(tag):
+        if _outside_quotes(tag[: match.start()]):
+            return tag[: match.start()] + tag[match.end() :]
+    return tag
+
+
+def _outside_quotes(before: bytes) -> bool:
+    inside = b""
+    for index in range(len(before)):
+        byte = before[index : index + 1]
+        if inside:
+            inside = b"" if byte == inside else inside
+        elif byte in (b'"', b"'"):
+            inside = byte
+    return not inside
+
+
+def set_attributes(data: bytes, element: Element, **values: str) -> Edit:
+    """Edit that sets attributes in the start tag of an element."""
+    tag = data[element.start : element.open_end]
+    for name, value in values.items():
+        tag = with_attribute(tag, name, value)
+    return Edit(element.start, element.open_end, tag)
+
+
+def prefixed(markup: str, prefix: str) -> bytes:
+    """Markup of our own with the prefix (and colon) that the part uses for the main namespace."""
+    return (re.sub(r"<(/?)(?=[A-Za-z])", rf"<\1{prefix}", markup) if prefix else markup).encode("utf-8")
+
+
+def append_child(data: bytes, parent: Element, markup: bytes, **attributes: str) -> list[Edit]:
+    """Edits that add markup as the last child of an element and set attributes of the element."""
+    tag = data[parent.start : parent.open_end]
+    for name, value in attributes.items():
+        tag = with_attribute(tag, name, value)
+    if parent.self_closed:
+        opened = tag[:-2].rstrip() + b">"
+        return [Edit(parent.start, parent.end, opened + markup + b"</" + parent.tag.encode() + b">")]
+    edits = [Edit(parent.close, parent.close, markup)]
+    if attributes:
+        edits.append(Edit(parent.start, parent.open_end, tag))
+    return edits
+
+
+def escape_text(text: str) -> str:
+    """Text between tags: no control characters, no accidental escapes, no longer than a cell takes."""
+    if _CONTROL.search(text):
+        text = _CONTROL.sub("\ufffd", text)
+    if "_x" in text:
+        text = _NEEDS_ESCAPE.sub("_x005F_", text)
+    if len(text) > _LONGEST_TEXT:
+        text = text[:_LONGEST_TEXT]
+    text = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    return text.replace("\r", "&#13;") if "\r" in text else text
+
+
+def escape_attribute(text: str) -> str:
+    """Text inside double quotes; white space other than blanks is kept by references."""
+    text = _CONTROL.sub("\ufffd", text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    return text.replace('"', "&quot;").replace("\n", "&#10;").replace("\r", "&#13;").replace("\t", "&#9;")
+
+
+def unescape(text: str) -> str:
+    """Text as a parser would give it, from the raw characters between two tags."""
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    return _REFERENCE.sub(_resolve, text) if "&" in text else text
+
+
+def _resolve(match: re.Match[str]) -> str:
+    decimal, hexadecimal, name = match.groups()
+    if name is not None:
+        if name not in _NAMES:
+            raise NotWellFormed(f"it uses the unknown entity {name}")
+        return _NAMES[name]
+    code = int(decimal) if decimal is not None else int(hexadecimal, 16)
+    if code > 0x10FFFF or 0xD800 <= code <= 0xDFFF:
+        raise NotWellFormed("it refers to a character that does not exist")
+    return chr(code)
+
+
+def unescape_cell(text: str) -> str:
+    """Text of a cell with the spreadsheet's own `_xHHHH_` escapes undone, once."""
+    return _ESCAPED.sub(lambda match: chr(int(match[1], 16)), text) if "_x" in text else text

@@ -1,0 +1,274 @@
+"""Cells of a sheet as Python values, with what the value alone does not tell kept beside them."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from itertools import islice
+
+from fleetaudit.errors import WorkbookError
+from fleetaudit.workbook.archive import Limits
+from fleetaudit.workbook.formats import NumberFormat, number_format
+from fleetaudit.workbook.markup import unescape, unescape_cell
+from fleetaudit.workbook.place import LAST_COLUMN, address, column_number
+from fleetaudit.workbook.rows import STRIDE, NotCanonical, Row, SheetPart
+from fleetaudit.workbook.texts import rich_text
+
+Value = str | int | float | bool | date | datetime | time | timedelta | None
+
+_GENERAL = number_format("General")
+_INTEGER = re.compile(rb"-?[0-9]{1,300}")
+_DAYS_1900, _DAYS_1900_EARLY, _DAYS_1904 = date(1899, 12, 30), date(1899, 12, 31), date(1904, 1, 1)
+_LAST_SERIAL_1900 = 2_958_466  # 31 December 9999
+_MILLISECONDS = 86_400_000
+
+
+@dataclass(slots=True)
+class Readings:
+    """What the rows of one sheet hold; addresses are (row, column) counted from 1."""
+
+    rows: dict[int, list[Value]] = field(default_factory=dict)
+    formats: dict[tuple[int, int], str] = field(default_factory=dict)
+    errors: dict[tuple[int, int], str] = field(default_factory=dict)
+    unstored: set[tuple[int, int]] = field(default_factory=set)
+    hidden_rows: set[int] = field(default_factory=set)
+    formulas: int = 0
+    n_rows: int = 0
+    n_columns: int = 0
+    row_elements: int = 0
+
+    def columns(self) -> list[list[object]]:
+        """All values column by column, blank rows included."""
+        width = self.n_columns
+        blank: list[Value] = [None] * width
+        full = []
+        for number in range(1, self.n_rows + 1):
+            row = self.rows.get(number, blank)
+            full.append(row if len(row) == width else row + blank[len(row) :])
+        return [list(column) for column in zip(*full, strict=True)] if full else [[] for _ in range(width)]
+
+
+@dataclass(frozen=True, slots=True)
+class Decoder:
+    """All that turning raw cells into values needs to know of the workbook."""
+
+    strings: list[str]
+    formats: list[NumberFormat]
+    epoch_1904: bool
+    limits: Limits
+    label: str
+
+    def format_of(self, style: int) -> NumberFormat:
+        """Number format of a cell style; an index that does not exist counts as none."""
+        return self.formats[style] if style < len(self.formats) else _GENERAL
+
+
+def read_rows(part: SheetPart, decoder: Decoder) -> Readings:
+    """Values of a sheet: by pattern when all of it fits, else by the parser."""
+    if part.canonical:
+        try:
+            return _Collector(decoder).collect(part.rows(canonical=True))
+        except NotCanonical:
+            part.canonical = False
+    return _Collector(decoder).collect(part.rows(canonical=False))
+
+
+class _Collector:
+    """Takes the rows of one sheet one by one."""
+
+    def __init__(self, decoder: Decoder) -> None:
+        self.decoder = decoder
+        self.out = Readings()
+        self._columns: dict[bytes, int] = {}
+        self._serials: dict[tuple[bytes, str], Value] = {}
+
+    def collect(self, rows: Iterable[Row]) -> Readings:
+        """Read all rows and check them against the limits."""
+        out, limits, label = self.out, self.decoder.limits, self.decoder.label
+        for row in rows:
+            out.row_elements += 1
+            if row.hidden:
+                out.hidden_rows.add(row.number)
+            if row.parsed is not None:
+                values = self._parsed_row(row)
+            else:
+                values = self._fast_row(row)
+            if not values:
+                continue
+            if row.number > limits.rows:
+                raise _too_long(label, row.number, limits)
+            if row.number in out.rows:
+                values = _merged(out.rows[row.number], values)
+            out.rows[row.number] = values
+            out.n_rows = max(out.n_rows, row.number)
+            out.n_columns = max(out.n_columns, len(values))
+            if out.n_rows * out.n_columns > limits.cells:
+                raise _too_wide(label, row.number, len(values), out, limits)
+        return out
+
+    def _fast_row(self, row: Row) -> list[Value]:
+        pieces = row.pieces()
+        values: list[Value] = []
+        fields = [islice(pieces, start, None, STRIDE) for start in (1, 3, 4, 5, 6, 7)]
+        for letters, style, kind, formula, value, inline in zip(*fields, strict=True):
+            if not value and formula is None and inline is None:
+                continue
+            column = self._columns.get(letters) or self._column(letters)  # type: ignore[arg-type]  # always there
+            found = self._value(row.number, column, int(style or 0), kind or b"n", formula, value, inline)
+            if column > len(values):
+                values.extend([None] * (column - len(values) - 1))
+                values.append(found)
+            else:
+                values[column - 1] = found
+        return values
+
+    def _column(self, letters: bytes) -> int:
+        column = column_number(letters.decode())
+        if column > min(LAST_COLUMN, self.decoder.limits.columns):
+            raise WorkbookError(
+                f"{self.decoder.label} has a value in column {letters.decode()}; at most "
+                f"{self.decoder.limits.columns:,} columns are read. Delete what stands so far to the right."
+            )
+        self._columns[letters] = column
+        return column
+
+    def _parsed_row(self, row: Row) -> list[Value]:
+        values: list[Value] = []
+        for cell in row.parsed or []:
+            if not cell.filled:
+                continue
+            raw = cell.value.encode() if cell.value is not None else None
+            formula = b"" if cell.has_formula else None
+            kind = cell.type.encode()
+            inline = cell.inline.encode() if cell.inline is not None else None
+            found = self._value(row.number, cell.column, cell.style, kind, formula, raw, inline, plain=True)
+            values.extend([None] * (cell.column - len(values)))
+            values[cell.column - 1] = found
+        return values
+
+    def _value(
+        self,
+        row: int,
+        column: int,
+        style: int,
+        kind: bytes,
+        formula: bytes | None,
+        value: bytes | None,
+        inline: bytes | None,
+        *,
+        plain: bool = False,
+    ) -> Value:
+        """Value of one filled cell; `plain` tells that markup and entities are undone already."""
+        if formula is not None:
+            self.out.formulas += 1
+            if not value and inline is None and kind != b"str":
+                self.out.unstored.add((row, column))
+                return None
+        if kind == b"s":
+            return self._shared(value or b"")
+        if inline is not None:
+            return unescape_cell(inline.decode() if plain else rich_text(inline)) or None
+        if kind == b"n":
+            return self._number(row, column, self.decoder.format_of(style), value or b"")
+        text = (value or b"").decode() if plain else unescape((value or b"").decode())
+        if kind == b"e":
+            self.out.errors[row, column] = text
+            return None
+        if kind == b"b":
+            return text.strip() in ("1", "true")
+        if kind == b"d":
+            return _from_iso(text)
+        return unescape_cell(text) or None
+
+    def _shared(self, value: bytes) -> Value:
+        try:
+            return self.decoder.strings[int(value)] or None
+        except (ValueError, IndexError) as error:
+            raise WorkbookError(
+                f"{self.decoder.label} is damaged (a cell refers to text {value.decode(errors='replace')}, which "
+                f"does not exist). Open and repair it in your spreadsheet program, then save."
+            ) from error
+
+    def _number(self, row: int, column: int, shown: NumberFormat, value: bytes) -> Value:
+        if not shown.plain:
+            self.out.formats[row, column] = shown.code
+            if shown.shows != "number":
+                key = (value, shown.shows)
+                if key not in self._serials:
+                    self._serials[key] = from_serial(number(value), shown.shows, self.decoder.epoch_1904)
+                return self._serials[key]
+        return number(value)
+
+
+def number(text: bytes) -> Value:
+    """Number as written in the file: whole ones as int; what is no number stays text."""
+    if _INTEGER.fullmatch(text):
+        return int(text)
+    try:
+        found = float(text)
+    except ValueError:
+        return text.decode().strip() or None
+    return found if math.isfinite(found) and b"_" not in text else text.decode()
+
+
+def from_serial(serial: Value, shows: str, epoch_1904: bool) -> Value:
+    """Date, time or duration behind a serial number; one outside the calendar stays a number.
+
+    >>> from_serial(44291, "date", False), from_serial(42829, "date", True)
+    (datetime.date(2021, 4, 5), datetime.date(2021, 4, 5))
+    """
+    if not isinstance(serial, int | float) or isinstance(serial, bool):
+        return serial
+    limit = _LAST_SERIAL_1900 - (1462 if epoch_1904 else 0)
+    if not 0 <= serial < limit:
+        return serial
+    days, part = divmod(round(serial * _MILLISECONDS), _MILLISECONDS)
+    clock = timedelta(milliseconds=part)
+    if shows == "duration":
+        return timedelta(days=days) + clock
+    if days == 0 and serial < 1 and not epoch_1904:
+        return (datetime.min + clock).time()
+    if days == 0 and shows == "time":
+        return (datetime.min + clock).time()
+    if epoch_1904:
+        start = _DAYS_1904
+    else:
+        start = _DAYS_1900 if days >= 60 else _DAYS_1900_EARLY
+    day = start + timedelta(days=days)
+    if not part and shows == "date":
+        return day
+    return datetime.combine(day, time()) + clock
+
+
+def _from_iso(text: str) -> Value:
+    for reader in (date.fromisoformat, datetime.fromisoformat, time.fromisoformat):
+        try:
+            return reader(text.removesuffix("Z"))
+        except ValueError:
+            continue
+    return text or None
+
+
+def _merged(old: list[Value], new: list[Value]) -> list[Value]:
+    """Cells of a row that occurs twice; the later ones win."""
+    longer = old + [None] * (len(new) - len(old))
+    return [after if after is not None else before for before, after in zip(longer, new, strict=False)] + longer[
+        len(new) :
+    ]
+
+
+def _too_long(label: str, row: int, limits: Limits) -> WorkbookError:
+    return WorkbookError(
+        f"{label} has a value in row {row:,}; at most {limits.rows:,} rows are read. Delete what stands below the "
+        f"units, or split the workbook."
+    )
+
+
+def _too_wide(label: str, row: int, column: int, out: Readings, limits: Limits) -> WorkbookError:
+    return WorkbookError(
+        f"{label} has a value in {address(row, column)}, which makes it {out.n_rows:,} rows by {out.n_columns:,} "
+        f"columns, more than {limits.cells:,} cells. Delete what stands far from the units."
+    )
