@@ -1,8 +1,8 @@
 """Write sample_fleet.xlsx: an invented fleet, kept as untidily as such lists are.
 
 Run `python tests/make_sample.py` after a change here, in sample_units.py or in sample/scenario.toml. No clock
-and a fixed seed: the same bytes come out every time. Which unit is meant for which check stands in scenario.toml,
-as `aim` of each [[unit]].
+and a fixed seed: the same bytes come out every time. Which unit is meant for which check stands in
+scenario.toml, as `aim` of each [[unit]].
 """
 
 from __future__ import annotations
