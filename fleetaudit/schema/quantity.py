@@ -48,6 +48,9 @@ NUMBER = Quantity("number", digits=2)
 SHARE = Quantity("share", Kind.NUMBER, "", "1", "%", "%", 0)
 DIAMETER = Quantity("diameter", Kind.NUMBER, "_m", "m", "in", "mm", 1)
 LENGTH = Quantity("depth", Kind.NUMBER, "_m", "m", "in", "mm", 1)
+DEPTH_SHOWN = LENGTH
+BORE = Quantity("bore", Kind.NUMBER, "_m", "m", "in", "mm", 2)
+CONTACT = Quantity("contact time", Kind.NUMBER, "_s", "s", "min", "min", 1)
 DISTANCE = Quantity("length of pipe", Kind.NUMBER, "_m", "m", "ft", "m", 0)
 VOLUME = Quantity("volume", Kind.NUMBER, "_m3", "m3", "ft3", "L", 2)
 THROUGHPUT = Quantity("volume treated", Kind.NUMBER, "_m3", "m3", "gal", "m3", 0)
@@ -59,5 +62,12 @@ PRESSURE = Quantity("pressure", Kind.NUMBER, "_pa", "Pa", "psi", "kPa", 0)
 TEMPERATURE = Quantity("temperature", Kind.NUMBER, "_k", "K", "degF", "degC", 0)
 MINUTES = Quantity("minutes", Kind.NUMBER, "_s", "s", "min", "min", 0)
 DAYS = Quantity("days", Kind.NUMBER, "_s", "s", "d", "d", 0)
+DAY = Quantity("day", Kind.DATE, "_day", "d", "", "", 0)
 YEARS = Quantity("years", Kind.NUMBER, "_s", "s", "year", "year", 1)
 PER_VOLUME = Quantity("flow per bed volume", Kind.NUMBER, "_1_s", "1/s", "gpm/ft3", "BV/h", 1)
+
+#: seconds of a day; dates are counted in days since 1970-01-01
+DAY_SECONDS = 86400.0
+
+#: flow units a restrictor may be meant in, with their factors to m3/s; a test compares them with the unit table
+FLOW_UNITS = {"gpm": 6.309019639999999e-05, "L/min": 1 / 60000, "m3/h": 1 / 3600, "L/s": 0.001}

@@ -1,0 +1,127 @@
+"""What a check is, and what it answers for every unit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import IntEnum
+
+import numpy as np
+
+from fleetaudit.facts.fact import Fact
+from fleetaudit.facts.frame import Codes, Flags, Floats
+from fleetaudit.facts.view import View
+from fleetaudit.schema.column import Column, Missing
+from fleetaudit.schema.quantity import Quantity
+
+
+class Tier(IntEnum):
+    """What the manager has to do."""
+
+    NOW = 0
+    PLAN = 1
+    NOTE = 2
+
+    @property
+    def word(self) -> str:
+        """The word shown."""
+        return self.name.lower()
+
+
+class Confidence(IntEnum):
+    """How far a finding may be trusted."""
+
+    SURE = 0
+    LIKELY = 1
+    MEASURE_FIRST = 2
+
+    @property
+    def word(self) -> str:
+        """The word shown."""
+        return self.name.lower().replace("_", "-")
+
+
+class Once(IntEnum):
+    """How often a finding is said in reports that group; a unit's own list always holds it."""
+
+    PER_UNIT = 0
+    PER_ACCOUNT = 1
+    PER_COLUMN = 2
+
+
+class Words:
+    """A phrase that differs from unit to unit: `codes` picks one of `phrases`."""
+
+    def __init__(self, codes: Codes | Flags, phrases: Sequence[str]) -> None:
+        self.codes = np.asarray(codes, dtype=np.int64)
+        self.phrases = tuple(phrases)
+
+    def of(self, unit: int) -> str:
+        """The phrase for one unit."""
+        return self.phrases[int(self.codes[unit])]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Answer of one check for all units.
+
+    `applies`: False is not-applicable, never a pass. `uses`: the facts needed; where one is not known the unit is
+    not-checked for its reason, unless `missing` gives the reasons outright. `found`: the defect. `numbers`: what the
+    sentences quote. `holds`: the finding stands wherever in their ranges the assumed values lie. `doubt`: two inputs
+    contradict each other, or so much is assumed that the unit has to be measured first. `tier`: where it differs from unit to unit.
+    """
+
+    applies: Flags
+    found: Flags
+    uses: tuple[Fact, ...] = ()
+    numbers: Mapping[str, Fact | Floats] = field(default_factory=dict)
+    words: Mapping[str, Words] = field(default_factory=dict)
+    missing: Codes | None = None
+    holds: Flags | None = None
+    doubt: Flags | None = None
+    tier: Codes | None = None
+    cell: Codes | None = None
+
+
+@dataclass(frozen=True)
+class Check:
+    """One check: `message`, `why` and `fix` hold placeholders named in `numbers` or in the outcome's words."""
+
+    slug: str
+    title: str
+    tier: Tier
+    needs: tuple[Column, ...]
+    message: str
+    why: str
+    fix: str
+    run: Callable[[View], Outcome]
+    numbers: Mapping[str, Quantity] = field(default_factory=dict)
+    core: bool = False
+    once: Once = Once.PER_UNIT
+    figures: tuple[str, ...] = ()
+    source: str = ""
+    caution: str = ""
+    absent_column_said_once: bool = False
+
+    @property
+    def cell(self) -> Column | None:
+        """Column whose cell a finding points at."""
+        return self.needs[-1] if self.needs else None
+
+
+def yes(view: View) -> Flags:
+    """All units."""
+    return np.ones(view.units, dtype=bool)
+
+
+def reasons(*missing: Codes) -> Codes:
+    """First reason of several, unit by unit."""
+    found = missing[0]
+    for other in missing[1:]:
+        found = np.where(found == Missing.KNOWN, other, found)
+    return found
+
+
+def tiers(base: Tier, raised: Flags) -> Codes:
+    """`base`, but now where `raised`."""
+    return np.where(raised, int(Tier.NOW), int(base))

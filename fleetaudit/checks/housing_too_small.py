@@ -1,0 +1,56 @@
+"""The fitted housing takes no restrictor that is right for the bed."""
+
+import numpy as np
+
+from fleetaudit.checks.check import Check, Outcome, Tier, Words
+from fleetaudit.facts.needed import fitted_limit, needed
+from fleetaudit.facts.site import judged, rating
+from fleetaudit.facts.view import View
+from fleetaudit.facts.window import flow_window
+from fleetaudit.schema import fleet
+from fleetaudit.schema.quantity import FLOW
+
+
+def run(unit: View) -> Outcome:
+    """Find housings below the smallest right rating, and ratings recorded above what their housing takes."""
+    window, need, rated = flow_window(unit), needed(unit), rating(unit)
+    limit = fitted_limit(unit)
+    least = np.where(np.isnan(need.smallest_right), need.rating_m3_s, need.smallest_right)
+    with np.errstate(invalid="ignore"):
+        none_fits = least > limit.value
+        impossible = rated.known & (rated.value > limit.value)
+    return Outcome(
+        applies=judged(unit),
+        uses=(window.low, limit),
+        found=none_fits | impossible,
+        numbers={"limit": limit, "least": least, "rated": rated},
+        words={
+            "housing": Words(unit.frame.code(fleet.HOUSING.name), (*fleet.HOUSING.choices, "unknown")),
+            "said": Words(impossible & ~none_fits, (
+                "the smallest restrictor that is right here is rated {least}",
+                "a restrictor rated {rated} is recorded in it, which cannot be; one of the two cells is wrong",
+            )),
+            "next": Words(impossible & ~none_fits, (
+                "Fit the next larger housing together with the right restrictor.",
+                "Look at housing and washer on site and correct the record.",
+            )),
+        },
+        doubt=impossible & ~none_fits,
+    )
+
+
+CHECK = Check(
+    slug="housing-too-small",
+    title="Housing too small",
+    tier=Tier.PLAN,
+    core=True,
+    needs=(fleet.SIZE, fleet.MEDIUM, fleet.HOUSING),
+    message="The {housing} housing takes restrictors up to {limit}; {said}.",
+    why="A housing cannot take a washer made for a larger flow, so the bed cannot be washed rightly with this one.",
+    fix="{next}",
+    numbers={"limit": FLOW, "least": FLOW, "rated": FLOW},
+    source="common practice, no source (housing limits of the catalogue)",
+    absent_column_said_once=True,
+    run=run,
+)
+

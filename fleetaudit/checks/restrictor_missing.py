@@ -1,0 +1,34 @@
+"""Nobody wrote down which restrictor is fitted."""
+
+from fleetaudit.checks.check import Check, Once, Outcome, Tier
+from fleetaudit.facts.needed import needed
+from fleetaudit.facts.site import judged, rating
+from fleetaudit.facts.view import View
+from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Missing
+from fleetaudit.schema.quantity import FLOW
+
+
+def run(unit: View) -> Outcome:
+    """Find units whose restrictor cell is blank or says that it is not known."""
+    reason = rating(unit).missing
+    return Outcome(
+        applies=judged(unit),
+        found=(reason == Missing.BLANK) | (reason == Missing.NO_COLUMN),
+        numbers={"fit": needed(unit).rating_m3_s},
+    )
+
+
+CHECK = Check(
+    slug="restrictor-missing",
+    title="Restrictor not recorded",
+    tier=Tier.NOTE,
+    needs=(fleet.RESTRICTOR,),
+    message="No restrictor is recorded; {fit} would be right for this bed.",
+    why="Without it nobody can tell whether the bed is washed at all.",
+    fix="Measure the drain flow or read the washer at the next visit; bring one rated {fit}.",
+    numbers={"fit": FLOW},
+    once=Once.PER_ACCOUNT,
+    source="follows from the workbook",
+    run=run,
+)

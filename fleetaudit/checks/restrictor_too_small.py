@@ -1,0 +1,38 @@
+"""The drain restrictor passes too little water to lift the bed."""
+
+from fleetaudit.checks.check import Check, Outcome, Tier
+from fleetaudit.facts.needed import fit, fits_over_range, limits, needed, window_is_doubtful
+from fleetaudit.facts.site import drain_flow, judged
+from fleetaudit.facts.view import View
+from fleetaudit.facts.window import flow_window
+from fleetaudit.schema import fleet
+from fleetaudit.schema.quantity import FLOW
+
+
+def run(unit: View) -> Outcome:
+    """Find units whose whole drain-flow interval lies below the window."""
+    window, flow = flow_window(unit), drain_flow(unit)
+    return Outcome(
+        applies=judged(unit),
+        uses=(window.low, flow),
+        found=fit(unit).small,
+        numbers={"flow": flow, "low": limits(unit).low, "high": limits(unit).high, "fit": needed(unit).rating_m3_s},
+        holds=fits_over_range(unit)[0],
+        doubt=window_is_doubtful(unit),
+    )
+
+
+CHECK = Check(
+    slug="restrictor-too-small",
+    title="Restrictor too small",
+    tier=Tier.PLAN,
+    core=True,
+    needs=(fleet.SIZE, fleet.MEDIUM, fleet.RESTRICTOR),
+    message="Passes {flow}; this bed of {medium} needs {low} to {high}.",
+    why="Below {low} the bed does not open, so dirt stays in it; it packs, and water finds channels through it.",
+    fix="Fit a restrictor rated {fit} and confirm the flow with a bucket and a watch.",
+    numbers={"flow": FLOW, "low": FLOW, "high": FLOW, "fit": FLOW},
+    figures=("rate_low_m_s", "rate_high_m_s", "d10_m"),
+    caution="Check first that pump and drain line can carry the larger flow.",
+    run=run,
+)

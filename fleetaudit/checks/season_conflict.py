@@ -1,0 +1,43 @@
+"""No single restrictor serves both the coldest and the warmest water of the site."""
+
+import numpy as np
+
+from fleetaudit.checks.check import Check, Outcome, Tier
+from fleetaudit.facts.site import judged, season
+from fleetaudit.facts.view import View
+from fleetaudit.facts.window import Clash, flow_window
+from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Missing
+from fleetaudit.schema.quantity import FLOW, TEMPERATURE
+
+
+def run(unit: View) -> Outcome:
+    """Find windows that are empty over the year and open at the mean temperature; not where one is assumed."""
+    window, water = flow_window(unit), season(unit)
+    reason = np.where(window.low.missing > 0, window.low.missing, np.where(water.assumed, int(Missing.ASSUMED), 0))
+    with np.errstate(invalid="ignore"):
+        wide = window.ratio > 1 + unit.setting("restrictor_tolerance")
+    return Outcome(
+        applies=judged(unit),
+        missing=reason,
+        found=window.clash == Clash.SEASON,
+        numbers={
+            "warm": water.warm, "cold": water.cold, "low": window.low, "high": window.high, "target": window.target,
+        },
+        doubt=np.ones(unit.units, dtype=bool),
+        tier=np.where(wide, int(Tier.PLAN), int(Tier.NOTE)),
+    )
+
+
+CHECK = Check(
+    slug="season-conflict",
+    title="Summer and winter need different flows",
+    tier=Tier.NOTE,
+    needs=(fleet.MEDIUM, fleet.COLD, fleet.WARM),
+    message="Warm water ({warm}) needs {low} or more; cold water ({cold}) takes no more than {high}.",
+    why="Cold water is thicker and lifts the bed more; one washer cannot follow the seasons.",
+    fix="Confirm both temperatures; then {target} is the best compromise, or change the restrictor twice a year.",
+    numbers={"warm": TEMPERATURE, "cold": TEMPERATURE, "low": FLOW, "high": FLOW, "target": FLOW},
+    figures=("rate_low_m_s", "rate_high_m_s", "d10_m"),
+    run=run,
+)

@@ -1,0 +1,226 @@
+"""Which restrictor and which housing each unit should have."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import reduce
+
+import numpy as np
+
+from fleetaudit.facts import site
+from fleetaudit.facts.fact import Fact
+from fleetaudit.facts.frame import Codes, Flags, Floats
+from fleetaudit.facts.view import View, remembered
+from fleetaudit.facts.window import Clash, ceiling, flow_window, grain, practice
+from fleetaudit.hydraulics import housing, restrictor, window
+from fleetaudit.schema import fleet
+
+
+@dataclass(frozen=True)
+class Fit:
+    """How the flow that goes to drain lies to the window; all False where either is not known.
+
+    `small` and `large`: the whole interval lies outside; `straddles`: an end lies outside and the middle too;
+    `other_mesh`: wrong for the usual grain size, right for another listed one of that medium.
+    """
+
+    small: Flags
+    large: Flags
+    straddles: Flags
+    inside: Flags
+    other_mesh: Flags
+
+
+@dataclass(frozen=True)
+class Limits:
+    """The interval the drain flow is held against [m3/s]; turned round where no flow serves the whole year."""
+
+    low: Floats
+    high: Floats
+
+
+@remembered
+def limits(view: View) -> Limits:
+    """Ends of the window in ascending order; an empty window is judged as the interval between its ends."""
+    found = flow_window(view)
+    return Limits(np.fmin(found.low.value, found.high.value), np.fmax(found.low.value, found.high.value))
+
+
+def _outside(view: View, low: Floats, high: Floats) -> tuple[Flags, Flags, Flags]:
+    flow = site.drain_flow(view)
+    with np.errstate(invalid="ignore"):
+        small = flow.known & (flow.high < low)
+        large = flow.known & (flow.low > high)
+        off = flow.known & ((flow.value < low) | (flow.value > high))
+    return small, large, off
+
+
+@remembered
+def fit(view: View) -> Fit:
+    """How the drain flow of each unit lies to its window."""
+    span = limits(view)
+    small, large, off = _outside(view, span.low, span.high)
+    told = flow_window(view).known & site.drain_flow(view).known
+    other = _right_for_other_mesh(view) & off
+    small, large = small & told & ~other, large & told & ~other
+    return Fit(small, large, off & told & ~small & ~large, told & ~off, other & told)
+
+
+@remembered
+def mesh_stated(view: View) -> Flags:
+    """True where the grain size was given, or the medium is sold in one size only."""
+    stated = view.frame.codes.get("mesh_stated")
+    families = [medium.family for medium in view.catalogue.media if medium.figures.get("rate_low_m_s")]
+    several = np.array([families.count(medium.family) > 1 for medium in view.catalogue.media] + [False])
+    alone = ~several[view.medium]
+    return alone if stated is None else alone | (stated == 1)
+
+
+@remembered
+def _right_for_other_mesh(view: View) -> Flags:
+    """True where the grain size is not given and the flow is right for another listed size of the medium."""
+    unsure = ~mesh_stated(view) & (view.medium >= 0)
+    right = np.zeros(view.units, dtype=bool)
+    media = view.catalogue.media
+    water = site.season(view)
+    flow = site.drain_flow(view)
+    size = site.area(view).value
+    for code, medium in enumerate(media):
+        others = np.array([row != code and media[row].family == medium.family for row in range(len(media))] + [False])
+        rows = np.flatnonzero(unsure & others[view.medium])
+        if not len(rows) or "rate_low_m_s" not in medium.figures:
+            continue
+        same = np.full(len(rows), code)
+        velocities = window.rate_window(
+            grain(view.catalogue, same), practice(view.catalogue, same),
+            water.cold.value[rows], water.warm.value[rows],
+        )
+        with np.errstate(invalid="ignore"):
+            low, high = velocities.low * size[rows], velocities.high * size[rows]
+            right[rows] |= (flow.value[rows] >= low) & (flow.value[rows] <= high)
+    return right
+
+
+@dataclass(frozen=True)
+class Needed:
+    """Restrictor to fit [m3/s], whether a stocked one lies inside the window, and the housing for it.
+
+    `housing` is a position in the catalogue's housings; their number stands for an external flow control, -1 for
+    not known. `smallest_right` is the smallest stocked rating inside the window, NaN where none is.
+    """
+
+    rating_m3_s: Floats
+    stocked: Flags
+    housing: Codes
+    smallest_right: Floats
+
+
+@remembered
+def housing_limits(view: View) -> Floats:
+    """Largest rating each housing of the catalogue takes [m3/s], ascending."""
+    return np.array([row.limit_m3_s for row in view.catalogue.housings])
+
+
+@remembered
+def stock(view: View) -> Floats:
+    """Ratings on stock [m3/s], ascending."""
+    return np.array(view.catalogue.stocked_m3_s)
+
+
+@remembered
+def needed(view: View) -> Needed:
+    """The restrictor to fit and its housing; the fitted one where nothing is wrong with it."""
+    span, found, fitted = limits(view), flow_window(view), site.rating(view)
+    ratings, bounds = stock(view), housing_limits(view)
+    position = view.frame.code(fleet.HOUSING.name)
+    limit = np.where((position >= 0) & (position < len(bounds)), np.append(bounds, np.inf)[position], np.inf)
+    lies = fit(view)
+    fine = fitted.known & ~(lies.small | lies.large | lies.straddles | lies.other_mesh) & found.known
+    chosen, inside = restrictor.choose(
+        ratings, span.low, span.high, found.target, np.where(fitted.known, fitted.value, np.nan), fine, limit,
+        view.flag("loss_sensitive"), tolerance=view.setting("restrictor_tolerance"),
+    )
+    chosen = np.where(found.known, chosen, np.nan)
+    index = np.searchsorted(ratings, span.low * (1 - 1e-9))
+    padded = np.append(ratings, np.inf)
+    first = padded[np.minimum(index, len(ratings))]
+    with np.errstate(invalid="ignore"):
+        smallest = np.where(found.known & (first <= span.high * (1 + 1e-9)), first, np.nan)
+    place = housing.smallest_housing(chosen, bounds)
+    return Needed(chosen, inside & found.known, np.where(np.isnan(chosen), -1, place), smallest)
+
+
+@remembered
+def fits_over_range(view: View) -> tuple[Flags, Flags]:
+    """Whether 'too small' and 'too large' hold wherever in its assumed range the water temperature lies."""
+    found, flow = flow_window(view), site.drain_flow(view)
+    with np.errstate(invalid="ignore"):
+        small = flow.high < np.fmin(found.low.low, found.high.low)
+        large = flow.low > np.fmax(found.high.high, found.low.high)
+    return np.asarray(small), np.asarray(large)
+
+
+@remembered
+def over_every_ceiling(view: View) -> Flags:
+    """True where the flow carries media out: over a ceiling that was measured, or over all of the assumed range."""
+    from_site = site.room(view).known
+    found, flow = flow_window(view), site.drain_flow(view)
+    with np.errstate(invalid="ignore"):
+        measured = from_site & (flow.value > found.hard)
+        carried = flow.value > found.carry_over
+    water = site.season(view)
+    rows = needed_ceiling_rows(view, flow.value, found.high.high)
+    answer = np.zeros(view.units, dtype=bool)
+    if rows.any():
+        answer = rows & (flow.value > _loosest_ceiling(view, rows, water.warm.high))
+    return reduce(np.logical_or, (measured, carried & flow.known, answer))
+
+
+def needed_ceiling_rows(view: View, flow: Floats, most: Floats) -> Flags:
+    """Rows for which the loosest ceiling matters: too much flow and no measured freeboard."""
+    with np.errstate(invalid="ignore"):
+        return np.asarray(~site.room(view).known & (flow > most) & flow_window(view).known)
+
+
+def _loosest_ceiling(view: View, rows: Flags, warmest: Floats) -> Floats:
+    """Highest ceiling [m3/s] over the whole assumed range: shallowest bed, most room, warmest water, round grains."""
+    space = site.derived_room(view).high
+    fill = site.depth(view)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        scale = fill.low / fill.value
+    margin = view.setting("freeboard_margin")
+    lifted = ceiling(
+        view, np.where(rows, np.maximum(space - margin, 0.0), np.nan), warmest, round_end=True, depth_scale=scale
+    )
+    return lifted * site.area(view).value
+
+
+@remembered
+def window_is_doubtful(view: View) -> Flags:
+    """True where two inputs contradict each other or only physics gives the window, so that it must be measured."""
+    found = flow_window(view)
+    minor = np.zeros(view.units, dtype=bool)
+    limit = view.setting("minor_blend_limit")
+    for row, layers in view.frame.layers.items():
+        shares = sorted((layer.share for layer in layers if not np.isnan(layer.share)), reverse=True)
+        minor[row] = len(shares) > 1 and shares[1] >= limit
+    conflict = np.full(view.units, view.fleetwide.restrictor_unit_doubtful) & site.rating(view).assumed
+    return (found.clash != Clash.NONE) | found.by_physics_only | minor | conflict
+
+
+@remembered
+def fitted_limit(view: View) -> Fact:
+    """Largest rating the recorded housing takes [m3/s]; infinite for an external flow control."""
+    position = view.frame.code(fleet.HOUSING.name)
+    limit = np.append(np.append(housing_limits(view), np.inf), np.nan)[position]
+    reason = view.frame.why_missing(fleet.HOUSING)
+    return Fact(limit, limit, limit, reason, view.frame.origins(fleet.HOUSING), (fleet.HOUSING,))
+
+
+@remembered
+def recorded_external(view: View) -> Flags:
+    """True where an external flow control is recorded, by its name or by a rating no housing takes."""
+    external = view.frame.code(fleet.HOUSING.name) == len(housing_limits(view))
+    fitted = site.rating(view)
+    with np.errstate(invalid="ignore"):
+        return external | (fitted.known & (fitted.value > housing_limits(view)[-1]))

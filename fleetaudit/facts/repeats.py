@@ -1,0 +1,97 @@
+"""What only the whole fleet tells: ids that come twice, and a restrictor column whose unit is in doubt. Counts add up."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.facts import site
+from fleetaudit.facts.frame import Floats, Frame
+from fleetaudit.facts.view import Fleetwide, View
+from fleetaudit.facts.window import flow_window
+from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Origin
+from fleetaudit.schema.quantity import FLOW_UNITS
+
+DEFAULT_UNIT = fleet.RESTRICTOR.quantity.us
+#: units a restrictor column without a unit might be in, instead of the default
+OTHER_UNITS = tuple(unit for unit in FLOW_UNITS if unit != DEFAULT_UNIT)
+
+
+def unit_key(unit_id: str, label: str) -> str:
+    """Key under which a unit may stand once only."""
+    return f"{unit_id.casefold()}\x00{label.casefold()}"
+
+
+@dataclass
+class FleetCounts:
+    """Whole numbers counted in one partition; `+` adds two partitions up."""
+
+    repeats: Counter[str] = field(default_factory=Counter)
+    far_off: Counter[str] = field(default_factory=Counter)
+    right: Counter[str] = field(default_factory=Counter)
+    without_unit: int = 0
+
+    def __add__(self, other: FleetCounts) -> FleetCounts:
+        return FleetCounts(
+            self.repeats + other.repeats, self.far_off + other.far_off, self.right + other.right,
+            self.without_unit + other.without_unit,
+        )
+
+
+def count(frame: Frame, catalogue: Catalogue) -> FleetCounts:
+    """Counts of one partition."""
+    counts = FleetCounts(_repeats(frame))
+    assumed = frame.origins(fleet.RESTRICTOR) == Origin.DEFAULT
+    if not assumed.any():
+        return counts
+    view = View(frame, catalogue, 0.0, 0.0)
+    window, given = flow_window(view), site.rating(view)
+    rows = assumed & given.known & window.known & site.judged(view)
+    counts.without_unit = int(rows.sum())
+    for unit in (DEFAULT_UNIT, *OTHER_UNITS):
+        scale = FLOW_UNITS[unit] / FLOW_UNITS[DEFAULT_UNIT]
+        flow = given.value[rows] * scale
+        low, high = np.minimum(window.low.value, window.high.value)[rows], window.high.value[rows]
+        tolerance = view.setting("restrictor_tolerance")
+        off = (flow * (1 + tolerance) < low) | (flow * (1 - tolerance) > high)
+        counts.far_off[unit] = int(off.sum())
+        counts.right[unit] = int(len(flow) - off.sum())
+    return counts
+
+
+def _repeats(frame: Frame) -> Counter[str]:
+    filled = frame.origins(fleet.UNIT_ID) == Origin.FILLED
+    return Counter(
+        unit_key(unit, label)
+        for unit, label, made_up in zip(frame.text(fleet.UNIT_ID), frame.text(fleet.VESSEL_LABEL), filled, strict=True)
+        if unit and not made_up
+    )
+
+
+def report(counts: FleetCounts) -> Fleetwide:
+    """What the counts of the whole fleet say. The unit is in doubt where another fits more than half and clearly more."""
+    repeats = {key: times for key, times in counts.repeats.items() if times > 1}
+    right = counts.right
+    best = max(OTHER_UNITS, key=lambda unit: (right[unit], unit))
+    doubtful = bool(
+        counts.without_unit and right[best] * 2 > counts.without_unit and right[best] > 2 * right[DEFAULT_UNIT]
+    )
+    return Fleetwide(repeats, doubtful, best if doubtful else "")
+
+
+def repeated(view: View) -> Floats:
+    """In how many rows of the fleet each unit stands; 1 where its id was made up from the row."""
+    repeats = view.fleetwide.repeats
+    filled = view.frame.origins(fleet.UNIT_ID) == Origin.FILLED
+    if not repeats:
+        return np.ones(view.units)
+    return np.array([
+        1.0 if made_up else float(repeats.get(unit_key(unit, label), 1))
+        for unit, label, made_up in zip(
+            view.frame.text(fleet.UNIT_ID), view.frame.text(fleet.VESSEL_LABEL), filled, strict=True
+        )
+    ])

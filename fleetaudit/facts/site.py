@@ -1,0 +1,262 @@
+"""The bed and the site as the row gives them: area, depth, water, freeboard, what reaches the drain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetaudit.facts.fact import Fact, assumed, computed, given
+from fleetaudit.facts.frame import Codes, Flags, Floats
+from fleetaudit.facts.view import View, remembered
+from fleetaudit.hydraulics import vessel
+from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Missing, Origin
+
+IN_SERVICE = 0
+NOT_A_BED = 0
+
+
+@remembered
+def in_service(view: View) -> Flags:
+    """True for units that are installed and running; a blank status counts as in service."""
+    status = view.frame.code(fleet.STATUS.name)
+    return np.asarray((status == IN_SERVICE) | (status < 0))
+
+
+@remembered
+def judged(view: View) -> Flags:
+    """True for units in service that are a backwashing bed."""
+    bed = view.frame.code("bed")
+    return np.asarray(in_service(view) & (bed != NOT_A_BED) if view.frame.codes.get("bed") is not None else in_service(view))
+
+
+@remembered
+def medium_missing(view: View) -> Codes:
+    """Why the medium of a unit is not known; 0 where it is."""
+    missing = view.frame.why_missing(fleet.MEDIUM)
+    unknown = (view.medium < 0) & (missing == Missing.KNOWN)
+    return np.where(unknown, int(Missing.NOT_IN_CATALOGUE), missing)
+
+
+@remembered
+def medium(view: View) -> Fact:
+    """The medium as a fact: its code, with origin and reason."""
+    code = view.medium.astype(np.float64)
+    return Fact(code, code, code, medium_missing(view), view.frame.origins(fleet.MEDIUM), (fleet.MEDIUM,))
+
+
+@remembered
+def vessel_row(view: View) -> Codes:
+    """Row of the Vessels table whose nominal diameter is that of the unit within 3 %; -1 where none is."""
+    table = np.array([row.diameter_m for row in view.catalogue.vessels])
+    order = np.argsort(table, kind="stable")
+    nominal = view.frame.number(fleet.DIAMETER)
+    middle = (table[order][1:] + table[order][:-1]) / 2
+    nearest = order[np.searchsorted(middle, np.nan_to_num(nominal))]
+    tolerance = view.setting("vessel_match_tolerance")
+    close = np.abs(nominal / table[nearest] - 1) <= tolerance
+    return np.where(close, nearest, -1)
+
+
+def _vessel_figures(view: View, values: list[tuple[float, float]]) -> tuple[Floats, Floats]:
+    row = vessel_row(view)
+    table = np.array([*values, (np.nan, np.nan)])
+    return table[row, 0], table[row, 1]
+
+
+@remembered
+def diameter(view: View) -> Fact:
+    """Diameter that counts for the area [m]: measured inside where given, else nominal (rates are practised on it)."""
+    nominal = given(view.frame, fleet.DIAMETER)
+    use_table = view.catalogue.switch("use_inside_diameter")
+    inside = [
+        (row.inside.value, row.inside.value)
+        if row.inside is not None and (use_table or row.inside.source.startswith("user"))
+        else (np.nan, np.nan)
+        for row in view.catalogue.vessels
+    ]
+    from_table, _ = _vessel_figures(view, inside)
+    chosen = np.where(np.isnan(from_table), nominal.value, from_table)
+    counted = Fact(chosen, chosen, chosen, nominal.missing, nominal.origin, nominal.columns)
+    measured = given(view.frame, fleet.INSIDE)
+    return counted.where(measured.known, measured)
+
+
+@remembered
+def area(view: View) -> Fact:
+    """Area of one vessel [m2]."""
+    across = diameter(view)
+    return computed(vessel.area_m2(across.value), across)
+
+
+@remembered
+def vessels(view: View) -> Floats:
+    """Number of equal vessels of the row; 1 where not given."""
+    count = view.frame.number(fleet.VESSELS)
+    return np.where(np.isnan(count), 1.0, count)
+
+
+@remembered
+def washed_at_once(view: View) -> Floats:
+    """How many of them are washed together; 1 unless the row says so."""
+    together = view.frame.code(fleet.WASH_TOGETHER.name) == 1
+    return np.where(together, vessels(view), 1.0)
+
+
+@remembered
+def volume(view: View) -> Fact:
+    """Media volume of one vessel [m3]: the cell, or depth times area; never a default."""
+    cell = given(view.frame, fleet.VOLUME)
+    total = view.frame.code(fleet.VOLUME_IS_TOTAL.name) == 1
+    share = np.where(total, 1 / vessels(view), 1.0)
+    one = Fact(cell.value * share, cell.low * share, cell.high * share, cell.missing, cell.origin, cell.columns)
+    depth_cell = given(view.frame, fleet.DEPTH)
+    from_depth = computed(depth_cell.value * area(view).value, depth_cell, area(view))
+    return one.where(~one.known & from_depth.known, from_depth)
+
+
+@remembered
+def measured_depth(view: View) -> Fact:
+    """Bed depth [m] from its cell, or from volume over area; not known where neither is given."""
+    cell = given(view.frame, fleet.DEPTH)
+    bed = volume(view)
+    from_volume = computed(bed.value / area(view).value, bed, area(view))
+    return cell.where(~cell.known & from_volume.known, from_volume)
+
+
+@remembered
+def usual_depth(view: View) -> Fact:
+    """Depth of the usual fill of that vessel [m], from the least depth of the medium to the largest usual fill."""
+    usual = [(row.fill.low, row.fill.high) if row.fill else (np.nan, np.nan) for row in view.catalogue.vessels]
+    low_m3, high_m3 = _vessel_figures(view, usual)
+    ground = area(view).value
+    least, _, _ = view.figure("least_depth_m")
+    mid, high = (low_m3 + high_m3) / 2 / ground, high_m3 / ground
+    mid = np.where(np.isnan(mid), least, mid)
+    low = np.fmin(least, low_m3 / ground)
+    return assumed(mid, np.where(np.isnan(low), mid, low), np.where(np.isnan(high), mid, high))
+
+
+@remembered
+def depth(view: View) -> Fact:
+    """Bed depth [m]: as measured, else the usual fill of that vessel as a default."""
+    measured = measured_depth(view)
+    return measured.where(~measured.known & (measured.missing != Missing.CONFLICT), usual_depth(view))
+
+
+@remembered
+def height(view: View) -> Fact:
+    """Height of the vessel [m]."""
+    return given(view.frame, fleet.HEIGHT)
+
+
+@remembered
+def room(view: View) -> Fact:
+    """Measured space for the bed to expand into [m]: the freeboard cell, or vessel height less a measured depth.
+
+    Not known where neither was measured; a fill that nobody measured never limits the flow.
+    """
+    cell = given(view.frame, fleet.FREEBOARD)
+    typed_depth = given(view.frame, fleet.DEPTH)
+    tall = height(view)
+    gravel = np.nan_to_num(given(view.frame, fleet.GRAVEL).value)
+    derived = vessel.derived_freeboard_m(tall.value, diameter(view).value, typed_depth.value, gravel)
+    from_height = computed(derived, tall, typed_depth, area(view))
+    return cell.where(~cell.known & from_height.known, from_height)
+
+
+@remembered
+def derived_room(view: View) -> Fact:
+    """Space above the bed where it was not measured [m]: vessel height less the usual fill, or the medium's share of depth."""
+    gravel = np.nan_to_num(given(view.frame, fleet.GRAVEL).value)
+    fill = depth(view)
+    tall, across = height(view).value, diameter(view).value
+
+    def space(bed: Floats) -> Floats:
+        share, _, _ = view.figure("freeboard_fraction")
+        geometric = vessel.derived_freeboard_m(tall, across, bed, gravel)
+        return np.where(np.isnan(geometric), share * bed, geometric)
+
+    return assumed(space(fill.value), space(fill.high), space(fill.low))
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """Coldest and warmest water [K]; where assumed, both are the middle of the range and `low`, `high` its ends."""
+
+    cold: Fact
+    warm: Fact
+    assumed: Flags
+
+
+@remembered
+def season(view: View) -> Season:
+    """Water temperatures of each unit: both cells, one for both, or the default of its source of water."""
+    frame = view.frame
+    cold, warm, single = (given(frame, column) for column in (fleet.COLD, fleet.WARM, fleet.TEMPERATURE))
+    low = cold.where(~cold.known & single.known, single).where(~cold.known & ~single.known & warm.known, warm)
+    high = warm.where(~warm.known & single.known, single).where(~warm.known & ~single.known & cold.known, cold)
+    source = view.frame.code(fleet.WATER_SOURCE.name)
+    names = [*fleet.WATER_SOURCE.choices, "mixed"]
+    default_cold = np.array([view.setting(f"water_{name}_cold") for name in names])[source]
+    default_warm = np.array([view.setting(f"water_{name}_warm") for name in names])[source]
+    middle = (default_cold + default_warm) / 2
+    default = assumed(middle, default_cold, default_warm)
+    unknown = np.asarray(~(low.known & high.known))
+    turned = np.asarray(low.value > high.value)
+    cold_fact, warm_fact = low.where(unknown, default), high.where(unknown, default)
+    clash = np.where(turned & ~unknown, int(Missing.CONFLICT), 0)
+    return Season(
+        Fact(cold_fact.value, cold_fact.low, cold_fact.high, np.where(clash > 0, clash, cold_fact.missing),
+             cold_fact.origin, cold_fact.columns),
+        Fact(warm_fact.value, warm_fact.low, warm_fact.high, np.where(clash > 0, clash, warm_fact.missing),
+             warm_fact.origin, warm_fact.columns),
+        unknown,
+    )
+
+
+@remembered
+def rating(view: View) -> Fact:
+    """Flow the fitted restrictor is rated for [m3/s], as an interval of its tolerance."""
+    return given(view.frame, fleet.RESTRICTOR).spread(view.setting("restrictor_tolerance"))
+
+
+@remembered
+def supply(view: View) -> Fact:
+    """Flow the supply can sustain for each vessel washed at the same time [m3/s]."""
+    cell = given(view.frame, fleet.SUPPLY_FLOW)
+    each = cell.value / washed_at_once(view)
+    return Fact(each, each, each, cell.missing, cell.origin, cell.columns)
+
+
+@remembered
+def drain_flow(view: View) -> Fact:
+    """Flow that goes to drain [m3/s]: measured where it was, else the rating, less where the supply is weaker."""
+    fitted = rating(view)
+    measured = given(view.frame, fleet.MEASURED).spread(view.setting("measured_flow_tolerance"))
+    flow = fitted.where(measured.known, measured)
+    source = supply(view)
+    starved = source.known & (source.value < flow.value) & ~measured.known & fitted.known
+    return flow.where(starved, source)
+
+
+@remembered
+def restrictor_given(view: View) -> Flags:
+    """True where a rating or a measured flow is known."""
+    return drain_flow(view).known
+
+
+@remembered
+def weakest_guess(view: View) -> Flags:
+    """True where medium, vessel or restrictor was guessed from a doubtful spelling."""
+    origins = (medium(view).origin, diameter(view).origin, rating(view).origin)
+    return np.any([origin == Origin.GUESSED for origin in origins], axis=0)
+
+
+@remembered
+def layered(view: View) -> Flags:
+    """True for beds given in layers or as a blend."""
+    found = np.zeros(view.units, dtype=bool)
+    found[list(view.frame.layers)] = True
+    return found

@@ -1,0 +1,363 @@
+"""The flow window of each unit: least, best and most backwash flow, and what sets each side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import NamedTuple
+
+import numpy as np
+
+from fleetaudit.catalogue import arrays
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.facts import site
+from fleetaudit.facts.fact import Fact, computed
+from fleetaudit.facts.frame import Codes, Flags, Floats, Layer
+from fleetaudit.facts.view import View, remembered
+from fleetaudit.hydraulics import window
+
+GRAIN = ("d10_m", "uniformity", "grain_density_kg_m3", "sphericity", "porosity")
+PRACTICE = (
+    "rate_low_m_s", "rate_high_m_s", "rate_temperature_k", "expansion_low", "expansion_target", "expansion_high",
+    "temperature_exponent",
+)
+
+
+class Clash(IntEnum):
+    """Why a window is empty."""
+
+    NONE = 0
+    FREEBOARD = 1
+    SEASON = 2
+    BUILD = 3
+
+
+@dataclass(frozen=True)
+class Strata:
+    """Every bed cut into its layers: `unit` the row each layer belongs to (ascending), its medium and depth.
+
+    `sets_rate` marks layers whose rate counts, `expands` those that count for the freeboard; `blend` marks the
+    parts of a mixture, which lie through each other and not on each other.
+    """
+
+    unit: Codes
+    medium: Codes
+    depth_m: Floats
+    sets_rate: Flags
+    expands: Flags
+    blend: Flags
+
+
+@dataclass(frozen=True)
+class FlowWindow:
+    """Flows [m3/s] of one vessel. `low` and `high` carry the range that assumed temperatures leave open.
+
+    `hard` is the flow above which the bed rises into the distributor whatever the grain shape, `caution` the one
+    above which it does for sharp grains; both are infinite where no freeboard was measured. `floor` lifts the
+    coarser grains at all, `carry_over` is the flow at which the finest grains leave.
+    """
+
+    low: Fact
+    target: Floats
+    high: Fact
+    hard: Floats
+    caution: Floats
+    floor: Floats
+    carry_over: Floats
+    low_set_by: Codes
+    high_set_by: Codes
+    clash: Codes
+    ratio: Floats
+    low_without_freeboard: Floats
+    high_without_freeboard: Floats
+    by_physics_only: Flags
+
+    @property
+    def known(self) -> Flags:
+        """True where the window can be told."""
+        return self.low.known & self.high.known
+
+
+class Part(NamedTuple):
+    """One layer of a bed, or one component of a blend: medium code, depth [m], whether its rate counts."""
+
+    medium: int
+    depth_m: float
+    leads: bool
+    blend: bool
+
+
+@remembered
+def beds_of_parts(view: View) -> dict[int, tuple[Part, ...]]:
+    """Beds that are more than one medium: as the row gives them, or as the catalogue builds that medium."""
+    total = site.depth(view).value
+    parts = {row: _given_parts(layers, float(total[row])) for row, layers in view.frame.layers.items()}
+    for code, medium in enumerate(view.catalogue.media):
+        if not medium.layers:
+            continue
+        for row in np.flatnonzero(view.medium == code):
+            parts.setdefault(int(row), tuple(
+                Part(view.catalogue.codes[share.medium], share.share * float(total[row]), False, False)
+                for share in medium.layers
+            ))
+    return dict(sorted(parts.items()))
+
+
+def _given_parts(layers: Sequence[Layer], total_m: float) -> tuple[Part, ...]:
+    shares = [0.0 if np.isnan(layer.share) else layer.share for layer in layers]
+    mixed = max(shares) > 0
+    main = shares.index(max(shares))
+    return tuple(
+        Part(layer.medium, total_m if np.isnan(layer.depth_m) else layer.depth_m, place == main or not mixed, mixed)
+        for place, layer in enumerate(layers)
+    )
+
+
+@remembered
+def strata(view: View) -> Strata:
+    """The layers of every bed; a bed of one medium is one layer."""
+    parts = beds_of_parts(view)
+    lone = np.ones(view.units, dtype=bool)
+    lone[list(parts)] = False
+    rows = np.flatnonzero(lone)
+    yes = np.ones(len(rows), dtype=bool)
+    if not parts:
+        return _with_flags(view, rows, view.medium, site.depth(view).value, yes, ~yes)
+    flat = [part for several in parts.values() for part in several]
+    unit = np.concatenate([rows, np.repeat(list(parts), [len(several) for several in parts.values()])])
+    order = np.argsort(unit, kind="stable")
+    joined = (
+        np.concatenate([view.medium[rows], [part.medium for part in flat]]),
+        np.concatenate([site.depth(view).value[rows], [part.depth_m for part in flat]]),
+        np.concatenate([yes, [part.leads for part in flat]]),
+        np.concatenate([~yes, [part.blend for part in flat]]),
+    )
+    medium, depth, leads, blend = (column[order] for column in joined)
+    return _with_flags(view, unit[order], medium.astype(np.int64), depth, leads, blend)
+
+
+def _with_flags(view: View, unit: Codes, medium: Codes, depth: Floats, leads: Flags, blend: Flags) -> Strata:
+    support = arrays.flag(view.catalogue, medium, "support")
+    rate = leads & arrays.flag(view.catalogue, medium, "sets_rate") & ~support
+    return Strata(unit, medium, depth, rate, ~support, blend)
+
+
+def grain(catalogue: Catalogue, medium: Codes) -> window.Grain:
+    """Grain data of an array of media, NaN where the catalogue has none."""
+    return window.Grain(*(arrays.spread(catalogue, medium, key)[0] for key in GRAIN))
+
+
+def practice(catalogue: Catalogue, medium: Codes) -> window.Practice:
+    """Rates and expansions of an array of media as practised."""
+    figures = [arrays.spread(catalogue, medium, key)[0] for key in PRACTICE]
+    return window.Practice(*figures, arrays.flag(catalogue, medium, "partial_ok"))
+
+
+@remembered
+def _bed_rate_is_own(view: View) -> Flags:
+    """True where the rate is that of the bed as named (no grain data of its own), not of its layers."""
+    size, _, _ = view.figure("d10_m")
+    rate, _, _ = view.figure("rate_low_m_s")
+    return np.isnan(size) & ~np.isnan(rate)
+
+
+@dataclass(frozen=True)
+class _Rates:
+    low: Floats
+    high: Floats
+    floor: Floats
+    carry_over: Floats
+    low_set_by: Codes
+    high_set_by: Codes
+
+
+def _highest(values: Floats, unit: Codes, units: int, counts: Flags) -> tuple[Floats, Codes]:
+    """Largest value of each unit over its layers that count, and the layer it came from (NaN, -1 where none)."""
+    best = np.full(units, np.nan)
+    layer = np.full(units, -1)
+    usable = np.flatnonzero(counts & ~np.isnan(values))
+    order = usable[np.lexsort((values[usable], unit[usable]))]
+    best[unit[order]] = values[order]
+    layer[unit[order]] = order
+    return best, layer
+
+
+def _rates(view: View, cold: Floats, warm: Floats) -> _Rates:
+    """Rates [m/s] of each bed at the given water, layers combined, freeboard left out."""
+    cut = strata(view)
+    if not beds_of_parts(view):
+        single = window.rate_window(grain(view.catalogue, view.medium), practice(view.catalogue, view.medium), cold, warm)
+        return _Rates(single.low, single.high, single.floor, single.carry_over, single.low_set_by, single.high_set_by)
+    flat = window.rate_window(grain(view.catalogue, cut.medium), practice(view.catalogue, cut.medium), cold[cut.unit], warm[cut.unit])
+    own = window.rate_window(grain(view.catalogue, view.medium), practice(view.catalogue, view.medium), cold, warm)
+    use_own = _bed_rate_is_own(view)
+    low, low_layer = _highest(flat.low, cut.unit, view.units, cut.sets_rate)
+    high, high_layer = _highest(-flat.high, cut.unit, view.units, cut.sets_rate)
+    floor, _ = _highest(flat.floor, cut.unit, view.units, cut.sets_rate)
+    carry, _ = _highest(-flat.carry_over, cut.unit, view.units, cut.expands)
+    incomplete = np.zeros(view.units, dtype=bool)
+    incomplete[cut.unit[cut.medium < 0]] = True
+    blank = np.where(incomplete & ~use_own, np.nan, 0.0)
+    return _Rates(
+        np.where(use_own, own.low, low) + blank, np.where(use_own, own.high, -high) + blank,
+        np.where(use_own, own.floor, floor), np.fmin(-carry, np.where(use_own, np.inf, own.carry_over)),
+        np.where(use_own, own.low_set_by, flat.low_set_by[low_layer]),
+        np.where(use_own, own.high_set_by, flat.high_set_by[high_layer]),
+    )
+
+
+def ceiling(view: View, space_m: Floats, temperature_k: Floats, *, round_end: bool, depth_scale: Floats | None = None) -> Floats:
+    """Velocity [m/s] at which the whole bed fills `space_m`; infinite where nothing bounds it."""
+    cut = strata(view)
+    scale = np.ones(view.units) if depth_scale is None else depth_scale
+    answer = np.full(view.units, np.inf)
+    parts = beds_of_parts(view)
+    plain_beds = np.ones(view.units, dtype=bool)
+    plain_beds[list(parts)] = False
+    asked = ~np.isnan(space_m)
+    plain = np.flatnonzero(plain_beds & asked)
+    if len(plain):
+        size = grain(view.catalogue, view.medium[plain][:, None])
+        deep = (site.depth(view).value * scale)[plain][:, None]
+        answer[plain] = window.freeboard_ceiling(size, deep, space_m[plain], temperature_k[plain], round_end=round_end)
+    for row in parts:
+        if not asked[row]:
+            continue
+        mine = np.flatnonzero((cut.unit == row) & cut.expands)
+        groups = [[place] for place in mine] if cut.blend[mine].any() else [list(mine)]
+        for group in groups:
+            size = grain(view.catalogue, cut.medium[group][None, :])
+            deep = cut.depth_m[group][None, :] * scale[row]
+            found = window.freeboard_ceiling(
+                size, deep, space_m[row : row + 1], temperature_k[row : row + 1], round_end=round_end
+            )
+            answer[row] = min(answer[row], float(np.nan_to_num(found, nan=np.inf)[0]))
+    return np.where(np.isnan(answer), np.inf, answer)
+
+
+@remembered
+def flow_window(view: View) -> FlowWindow:
+    """The flow window of one vessel of each unit."""
+    water = site.season(view)
+    ground = site.area(view)
+    now = _rates(view, water.cold.value, water.warm.value)
+    if water.assumed.any():
+        coldest, warmest = (_rates(view, end, end) for end in (_end(water, "low"), _end(water, "high")))
+    else:
+        coldest = warmest = now
+    margin = view.setting("freeboard_margin")
+    space = np.where(site.room(view).known, np.maximum(site.room(view).value - margin, 0.0), np.nan)
+    hard = ceiling(view, space, water.cold.value, round_end=True)
+    caution = ceiling(view, space, water.cold.value, round_end=False)
+    high = np.minimum(now.high, hard)
+    high_set_by = np.where(hard < now.high, int(window.Limit.FREEBOARD), now.high_set_by)
+    clash, ratio = _clash(view, now, high, water)
+    empty = clash != Clash.NONE
+    gentle = empty & view.flag("loss_sensitive")
+    target = np.where(gentle, high, np.sqrt(now.low * high))
+    rate, _, _ = view.figure("rate_low_m_s")
+    parents = (_window_medium(view), ground, water.cold, water.warm)
+    low_fact = _flow(view, now.low, coldest.low, warmest.low, parents)
+    high_fact = _flow(view, high, np.minimum(warmest.high, hard), np.minimum(coldest.high, hard), parents)
+    size = ground.value
+    physics = np.isnan(rate) & ~site.layered(view) & ~np.isnan(now.low)
+    return FlowWindow(
+        low_fact, target * size, high_fact, hard * size, caution * size, now.floor * size, now.carry_over * size,
+        now.low_set_by, high_set_by, clash, ratio, now.low * size, now.high * size, physics,
+    )
+
+
+def _end(water: site.Season, side: str) -> Floats:
+    """Water at one end of an assumed range; as given where it is not assumed."""
+    end = water.cold.low if side == "low" else water.warm.high
+    given = water.cold.value if side == "low" else water.warm.value
+    return np.where(water.assumed, end, given)
+
+
+def _window_medium(view: View) -> Fact:
+    """The medium as far as the window needs it: a bed given in layers needs no name of its own."""
+    named = site.medium(view)
+    layered = site.layered(view)
+    missing = np.where(layered, 0, named.missing)
+    return Fact(named.value, named.low, named.high, missing, named.origin, named.columns)
+
+
+def _flow(view: View, value: Floats, one: Floats, other: Floats, parents: tuple[Fact, ...]) -> Fact:
+    size = site.area(view).value
+    return computed(
+        value * size, *parents, low=np.fmin(np.fmin(one, other), value) * size, high=np.fmax(np.fmax(one, other), value) * size
+    )
+
+
+def _clash(view: View, now: _Rates, high: Floats, water: site.Season) -> tuple[Codes, Floats]:
+    """Cause of an empty window and how far low lies over high."""
+    empty = now.low > high
+    cause = np.zeros(view.units, dtype=np.int64)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = now.low / high
+    if empty.any():
+        middle = (water.cold.value + water.warm.value) / 2
+        mean = _rates(view, middle, middle)
+        cause[empty] = Clash.BUILD
+        cause[empty & (mean.low <= mean.high)] = Clash.SEASON
+        cause[empty & (now.low <= now.high)] = Clash.FREEBOARD
+    return cause, ratio
+
+
+@dataclass(frozen=True)
+class Expansion:
+    """Expansion of the bed (0.3 is 30 %) at the drain flow, in the coldest and the warmest water."""
+
+    cold: Floats
+    warm: Floats
+
+
+@remembered
+def expansion(view: View) -> Expansion:
+    """Expansion at the flow that goes to drain, catalogue grain shape (the larger end of the physics range)."""
+    flow = site.drain_flow(view)
+    water = site.season(view)
+    velocity = np.where(flow.known, flow.value / site.area(view).value, np.nan)
+    cut = strata(view)
+    cold, warm = (
+        window.expansion_at(velocity[cut.unit], grain(view.catalogue, cut.medium), kelvin[cut.unit])
+        for kelvin in (water.cold.value, water.warm.value)
+    )
+    return Expansion(_mean_over_depth(view, cut, cold), _mean_over_depth(view, cut, warm))
+
+
+def _mean_over_depth(view: View, cut: Strata, value: Floats) -> Floats:
+    if not beds_of_parts(view):
+        return value
+    weight = np.where(cut.expands, np.nan_to_num(cut.depth_m, nan=1.0), 0.0)
+    usable = np.where(cut.expands, value, 0.0)
+    total = np.bincount(cut.unit, usable * weight, view.units)
+    whole = np.bincount(cut.unit, weight, view.units)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return total / whole
+
+
+@remembered
+def layers_turn_over(view: View) -> tuple[Flags, Flags]:
+    """Whether an upper layer's coarse bottom is denser than the fine top below it, and whether that could be told."""
+    wrong = np.zeros(view.units, dtype=bool)
+    told = np.zeros(view.units, dtype=bool)
+    water = site.season(view)
+    found = flow_window(view)
+    size = site.area(view).value
+    for row, layers in view.frame.layers.items():
+        if any(not np.isnan(layer.share) for layer in layers):
+            continue
+        velocity = found.target[row] / size[row]
+        codes = np.array([layer.medium for layer in layers])
+        beds = codes[~arrays.flag(view.catalogue, codes, "support")]
+        for upper, lower in zip(beds[:-1], beds[1:], strict=True):
+            stable = window.layers_stratify(
+                grain(view.catalogue, np.array([upper])), grain(view.catalogue, np.array([lower])),
+                water.cold.value[row : row + 1], np.array([velocity]),
+            )
+            if not np.isnan(stable).any():
+                told[row] = True
+                wrong[row] |= not bool(stable[0])
+    return wrong, told

@@ -1,0 +1,109 @@
+"""What the results are called: our columns beside the user's rows and the sheets added to the workbook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetaudit.schema import quantity as q
+from fleetaudit.schema.quantity import Kind, Quantity
+
+OWN_PREFIX = "Audit: "
+
+NOW, PLAN, NOT_CHECKED, NOTE, CLEAN, NOT_JUDGED = "now", "plan", "not-checked", "note", "clean", "not-judged"
+VERDICTS = (NOW, PLAN, NOT_CHECKED, NOTE, CLEAN, NOT_JUDGED)
+TIERS = (NOW, PLAN, NOTE)
+TOOL = "fleetaudit"
+JSON_VERSION = 1
+
+
+@dataclass(frozen=True, slots=True)
+class ResultColumn:
+    """One column of a result; `width` is in characters, as spreadsheet programs count it."""
+
+    title: str
+    quantity: Quantity = q.TEXT
+    width: float = 12.0
+
+    def heading(self, system: str) -> str:
+        """Title with the unit of the system in brackets, where there is one."""
+        unit = self.quantity.unit(system)
+        return f"{self.title} ({unit})" if unit else self.title
+
+    def own_heading(self, system: str) -> str:
+        """Heading of the column in the user's own sheet."""
+        return OWN_PREFIX + self.heading(system)
+
+    @property
+    def numeric(self) -> bool:
+        """True where the cells hold numbers."""
+        return self.quantity.kind is Kind.NUMBER
+
+
+VERDICT = ResultColumn("verdict", width=15)
+NEEDED_LOW = ResultColumn("backwash needs at least", q.FLOW, 15)
+NEEDED_TARGET = ResultColumn("best backwash flow", q.FLOW, 15)
+NEEDED_HIGH = ResultColumn("backwash at most", q.FLOW, 15)
+FITTED = ResultColumn("fitted restrictor", q.FLOW, 15)
+RECOMMENDED = ResultColumn("restrictor to fit", q.FLOW, 15)
+HOUSING = ResultColumn("housing to fit", width=15)
+EXPANSION_COLD = ResultColumn("expansion in coldest water", q.SHARE, 15)
+EXPANSION_WARM = ResultColumn("expansion in warmest water", q.SHARE, 15)
+MEDIA_DUE = ResultColumn("media due", q.DATE, 13)
+FINDINGS = ResultColumn("findings", width=44)
+UNIT = ResultColumn("unit", width=14)
+
+OWN_COLUMNS = (
+    VERDICT, NEEDED_LOW, NEEDED_TARGET, NEEDED_HIGH, FITTED, RECOMMENDED, HOUSING, EXPANSION_COLD, EXPANSION_WARM,
+    MEDIA_DUE, FINDINGS, UNIT,
+)
+
+SHEET_SUMMARY = "Audit summary"
+SHEET_FINDINGS = "Audit findings"
+SHEET_PARTS = "Audit parts"
+SHEET_PROBLEMS = "Audit problems"
+SHEET_NOT_CHECKED = "Audit not checked"
+SHEET_BASIS = "Audit basis"
+SHEET_UNITS = "Audit units"
+OWN_SHEETS = (SHEET_SUMMARY, SHEET_FINDINGS, SHEET_PARTS, SHEET_PROBLEMS, SHEET_NOT_CHECKED, SHEET_BASIS, SHEET_UNITS)
+
+FINDING_COLUMNS = (
+    ResultColumn("Tier", width=9), ResultColumn("Confidence", width=15), ResultColumn("Unit", width=16),
+    ResultColumn("Account", width=28), ResultColumn("Cell", width=14), ResultColumn("Check", width=24),
+    ResultColumn("What was found", width=52), ResultColumn("Why it matters", width=52), ResultColumn("What to do", width=44),
+    ResultColumn("Numbers", width=36), ResultColumn("Cost a year, low", q.COUNT, 11),
+    ResultColumn("Cost a year, middle", q.COUNT, 11), ResultColumn("Cost a year, high", q.COUNT, 11),
+    ResultColumn("Crew", width=14), ResultColumn("All cells used", width=24), ResultColumn("Worked out", width=52),
+    ResultColumn("Source", width=40),
+)
+PART_COLUMNS = (
+    ResultColumn("Account", width=28), ResultColumn("Unit", width=16), ResultColumn("What", width=30),
+    ResultColumn("Size", width=18), ResultColumn("Quantity", q.NUMBER, 10), ResultColumn("Unit of quantity", width=12),
+    ResultColumn("Note", width=50), ResultColumn("Row", width=16),
+)
+PART_TOTAL_COLUMNS = (
+    ResultColumn("All units together", width=28), ResultColumn("", width=16), ResultColumn("What", width=30),
+    ResultColumn("Size", width=18), ResultColumn("Quantity", q.NUMBER, 10), ResultColumn("Unit of quantity", width=12),
+)
+PROBLEM_COLUMNS = (
+    ResultColumn("Kind", width=12), ResultColumn("About", width=22), ResultColumn("What was seen", width=60),
+    ResultColumn("Read as", width=22), ResultColumn("Assumed instead", width=22), ResultColumn("What it changes", width=44),
+    ResultColumn("Column", width=18), ResultColumn("First cell", width=14), ResultColumn("Cells", q.COUNT, 8),
+    ResultColumn("All cells", width=40),
+)
+NOT_CHECKED_COLUMNS = (
+    ResultColumn("Unit", width=16), ResultColumn("Account", width=28), ResultColumn("Row", width=14),
+    ResultColumn("Check", width=28), ResultColumn("Decides the verdict", width=12), ResultColumn("What is missing", width=60),
+)
+ASSUMPTION_COLUMNS = (
+    ResultColumn("Assumption", width=44), ResultColumn("Taken as", width=30), ResultColumn("What it touches", width=60),
+)
+SOURCE_COLUMNS = (
+    ResultColumn("Figure", width=44), ResultColumn("Value", width=30), ResultColumn("Source", width=60),
+    ResultColumn("Status", width=26),
+)
+
+
+def check_title(slug: str) -> str:
+    """Words of a check's name, for a check that has no finding to take its title from."""
+    words = slug.replace("-", " ")
+    return words[:1].upper() + words[1:]
