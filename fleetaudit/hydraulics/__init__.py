@@ -1,0 +1,1 @@
+"""Equations of backwashing beds: numpy arrays in SI units in and out, no files, no state but small tables."""

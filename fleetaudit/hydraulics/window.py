@@ -1,0 +1,431 @@
+"""From grain and practice to the range of wash velocities that serves a bed, with its floor and ceilings.
+
+All results are superficial velocities [m/s]; a caller multiplies by the area of the vessel. The anchor is the
+rate that practice states for the medium at some temperature; the laws of `bed` carry it to the coldest and
+the warmest water of the year, and give the range itself only where no rate is known. Rows that repeat are
+worked out once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from fleetaudit.hydraulics import bed, water
+from fleetaudit.hydraulics.arrays import Flags, Floats, floats, once_per_distinct_row
+from fleetaudit.hydraulics.grading import size_at
+
+Codes = NDArray[np.int8]
+
+CARRIED_SHARE = 0.01  # of the medium by mass: its finest grains, which a flow takes first; our own choice
+_NODE_K = 0.5  # between two such temperatures ln v is taken as a straight line; that costs less than 0.005 %
+
+
+class Limit(IntEnum):
+    """What set one side of a window."""
+
+    UNKNOWN = -1
+    RATE = 0
+    FLOOR = 1
+    FREEBOARD = 2
+    CARRY_OVER = 3
+    PHYSICS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Grain:
+    """Grains of a medium, one entry per unit (or per unit and layer); NaN where unknown.
+
+    Effective size [m], uniformity coefficient d60 / d10 [-], density of the water-filled grain [kg/m3],
+    sphericity [-], settled porosity [-].
+    """
+
+    d10_m: Floats
+    uniformity: Floats
+    density_kg_m3: Floats
+    sphericity: Floats
+    porosity: Floats
+
+    def columns(self, round_end: bool = False) -> list[Floats]:
+        """All five as float arrays of one shape, in the order in which `bed` takes them.
+
+        `round_end` puts the sphericity half-way to a sphere: how crushed grains behave once they float.
+        """
+        d10, uc, rho_s, psi, eps0 = floats(
+            self.d10_m, self.uniformity, self.density_kg_m3, self.sphericity, self.porosity
+        )
+        return [d10, uc, rho_s, (1 + psi) / 2 if round_end else psi, eps0]
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """How a medium is washed in practice, one entry per unit; NaN where unknown.
+
+    Least and most rate [m/s] and the temperature they are stated for [K], expansions as fractions of the
+    settled depth [-], the exponent n of (mu0 / mu)^n that corrects a rate where the grain is unknown [-], and
+    whether the medium may be washed without being lifted as a whole.
+    """
+
+    rate_low_m_s: Floats
+    rate_high_m_s: Floats
+    rate_temperature_k: Floats
+    expansion_low: Floats
+    expansion_target: Floats
+    expansion_high: Floats
+    temperature_exponent: Floats
+    partial_ok: Flags
+
+
+class Velocities(NamedTuple):
+    """A window [m/s] with the floor and the carry-over ceiling behind it, and the `Limit` that set each side.
+
+    `low` may lie above `high`; NaN where a side cannot be known.
+    """
+
+    low: Floats
+    high: Floats
+    floor: Floats
+    carry_over: Floats
+    low_set_by: Codes
+    high_set_by: Codes
+
+
+def _once(function: Callable[..., Floats], *columns: Floats) -> Floats:
+    """Apply `function` to columns of any one shape, each distinct row worked out once."""
+    flat = once_per_distinct_row(function, *(np.ascontiguousarray(column).reshape(-1) for column in columns))
+    return flat.reshape(columns[0].shape)
+
+
+def _across_temperatures(
+    function: Callable[..., Floats], columns: list[Floats], temperature_k: Floats
+) -> Floats:
+    """Read a velocity `function(*columns, temperature)` off between temperatures common to all fleets.
+
+    Temperatures seldom repeat exactly, media do; a straight line in ln v between two fixed temperatures lets
+    rows share work whatever their temperatures are, and keeps each row's result independent of its
+    neighbours.
+    """
+    place = (temperature_k - water.COLDEST_K) / _NODE_K
+    below = np.floor(place + 1e-9)
+    share = np.maximum(place - below, 0.0)
+
+    def logarithm(node: Floats) -> Floats:
+        return np.log(
+            _once(function, *columns, np.minimum(water.COLDEST_K + _NODE_K * node, water.WARMEST_K))
+        )
+
+    on_node = share < 1e-9
+    lower = logarithm(below)
+    upper = logarithm(np.where(on_node, below, below + 1))
+    inside = (temperature_k >= water.COLDEST_K - 1e-6) & (temperature_k <= water.WARMEST_K + 1e-6)
+    return np.where(inside, np.exp(lower + np.where(on_node, 0.0, share) * (upper - lower)), np.nan)
+
+
+def _for_expansion(
+    d10: Floats, uc: Floats, rho_s: Floats, psi: Floats, eps0: Floats, expansion: Floats, t: Floats
+) -> Floats:
+    return bed.velocity_for_expansion(expansion, d10, uc, rho_s, psi, eps0, t)
+
+
+def _carrying_over(d10: Floats, uc: Floats, rho_s: Floats, psi: Floats, eps0: Floats, t: Floats) -> Floats:
+    finest = size_at(CARRIED_SHARE, d10, uc)
+    return bed.terminal_velocity(finest, rho_s, psi, water.density_kg_m3(t), water.viscosity_pa_s(t))
+
+
+def temperature_factor(grain: Grain, practice: Practice, temperature_k: ArrayLike) -> Floats:
+    """How much more velocity a bed needs at a temperature than at the one its rate is stated for.
+
+    Parameters
+    ----------
+    grain, practice
+        The medium of each unit, shape (units,).
+    temperature_k
+        Water temperature [K].
+
+    Returns
+    -------
+    Ratio of velocities [-]; NaN where neither the grain nor the exponent is known, or a temperature is not.
+
+    Notes
+    -----
+    Equation: f = v(E_t, T) / v(E_t, T0) with `bed.velocity_for_expansion`, or (mu(T0) / mu(T))^n without
+    grain data. Source: the law of Akgiray and Soyer (2006), see there. Range: 0 to 60 C. Known bias: four
+    laws differ by 0.02 to 0.07 between 5 and 15 C, by 0.10 for garnet, ilmenite and alumina.
+
+    Examples
+    --------
+    >>> from numpy import array, full
+    >>> carbon = Grain(*(array([x]) for x in (0.65e-3, 1.6, 1430, 0.75, 0.48)))
+    >>> wash = Practice(*(array([x]) for x in (8e-3, 12e-3, 283.15, 0.25, 0.30, 0.35, 0.76, False)))
+    >>> temperature_factor(carbon, wash, [278.15])
+    array([0.892])
+    """
+    t, t0, expansion, exponent, *columns = floats(
+        temperature_k, practice.rate_temperature_k, practice.expansion_target, practice.temperature_exponent,
+        *grain.columns(),
+    )  # fmt: skip
+    both = [np.stack([column, column]) for column in (*columns, expansion)]
+    there, here = _across_temperatures(_for_expansion, both, np.stack([t, t0]))
+    by_grain = there / here
+    by_exponent = (water.viscosity_pa_s(t0) / water.viscosity_pa_s(t)) ** exponent
+    return np.where(np.isnan(by_grain), by_exponent, by_grain)
+
+
+def rate_window(grain: Grain, practice: Practice, cold_k: ArrayLike, warm_k: ArrayLike) -> Velocities:
+    """Range of velocities right in the coldest and in the warmest water, freeboard not yet considered.
+
+    Parameters
+    ----------
+    grain, practice
+        The medium of each unit, shape (units,).
+    cold_k, warm_k
+        Coldest and warmest water of the year [K].
+
+    Returns
+    -------
+    Velocities [m/s] and what set them.
+
+    Notes
+    -----
+    Equation: low = least rate x f(warm), raised to the incipient velocity of the d60 grain in warm water
+    unless the medium may be washed in part; high = most rate x f(cold), cut to the terminal velocity of the
+    finest 1 % in cold water; f from `temperature_factor`. Where no rate is known, low is the velocity of the
+    least expansion in warm water, and high that of the most expansion in cold water with the sphericity
+    half-way to a sphere. Source: practice rates from the catalogue, laws from `bed`; the combination is this
+    project's own choice. Known bias: absolute velocities by physics are good to 25 to 30 % for crushed media.
+
+    Examples
+    --------
+    Carbon, 12 x 40 mesh, 8 to 12 gpm/ft2 at 10 C, in water of 5 to 18 C; in gpm/ft2:
+
+    >>> from numpy import array
+    >>> carbon = Grain(*(array([x]) for x in (0.65e-3, 1.6, 1430, 0.75, 0.48)))
+    >>> gpm_ft2 = 2.44475 / 3600
+    >>> rate = (8 * gpm_ft2, 12 * gpm_ft2, 283.15)
+    >>> wash = Practice(*(array([x]) for x in (*rate, 0.25, 0.30, 0.35, 0.76, False)))
+    >>> window = rate_window(carbon, wash, [278.15], [291.15])
+    >>> window.low / gpm_ft2, window.high / gpm_ft2
+    (array([9.34]), array([10.71]))
+    """
+    cold, warm, rate_low, rate_high, least, most, *columns = floats(
+        cold_k, warm_k, practice.rate_low_m_s, practice.rate_high_m_s, practice.expansion_low,
+        practice.expansion_high, *grain.columns(),
+    )  # fmt: skip
+    partial_ok = np.broadcast_to(practice.partial_ok, cold.shape)
+    warm_factor, cold_factor = temperature_factor(grain, practice, np.stack([warm, cold]))
+    low, high = rate_low * warm_factor, rate_high * cold_factor
+    low_set_by, high_set_by = _known(low, Limit.RATE), _known(high, Limit.RATE)
+
+    without = np.isnan(rate_low)
+    if without.any():
+        chosen = [column[without] for column in (*columns, least)]
+        low[without] = _across_temperatures(_for_expansion, chosen, warm[without])
+        low_set_by[without] = _known(low[without], Limit.PHYSICS)
+    without = np.isnan(rate_high)
+    if without.any():
+        d10, uc, rho_s, psi, eps0, expansion = (column[without] for column in (*columns, most))
+        chosen = [d10, uc, rho_s, (1 + psi) / 2, eps0, expansion]
+        high[without] = _across_temperatures(_for_expansion, chosen, cold[without])
+        high_set_by[without] = _known(high[without], Limit.PHYSICS)
+
+    floor = _across_temperatures(bed.incipient_velocity_porous, columns, warm)
+    binds = (floor > low) & ~partial_ok
+    low_set_by[binds] = Limit.FLOOR
+    carry_over = _across_temperatures(_carrying_over, columns, cold)
+    cut = carry_over < high
+    high_set_by[cut] = Limit.CARRY_OVER
+    return Velocities(
+        np.where(binds, floor, low),
+        np.where(cut, carry_over, high),
+        floor,
+        carry_over,
+        low_set_by,
+        high_set_by,
+    )
+
+
+def _known(side: Floats, limit: Limit) -> Codes:
+    return np.where(np.isnan(side), Limit.UNKNOWN, limit).astype(np.int8)
+
+
+def freeboard_ceiling(
+    grain: Grain, depth_m: ArrayLike, room_m: ArrayLike, temperature_k: ArrayLike, round_end: bool
+) -> Floats:
+    """Velocity at which the bed has risen by the room above it.
+
+    Parameters
+    ----------
+    grain
+        Media of each unit, shape (units, layers).
+    depth_m
+        Settled depth of each [m], same shape; layers with a NaN here or in the grain are left out.
+    room_m
+        Room that the expanded bed may take [m], shape (units,).
+    temperature_k
+        Coldest water [K], shape (units,).
+    round_end
+        True for the hard ceiling (sphericity half-way to a sphere: above it both ends lose media), False for
+        the cautious one (sphericity as stated: above it one end does).
+
+    Returns
+    -------
+    Superficial velocity [m/s], shape (units,). Infinity where no layer counts, 0 where the room is negative,
+    NaN where room or temperature is unknown.
+
+    Notes
+    -----
+    Equation, source and known bias: `bed.velocity_filling_room`. That crushed grains act half-way to spheres
+    once afloat is this project's choice after Kramer et al., Water Research 197 (2021) 117085.
+
+    Examples
+    --------
+    30 in of carbon, 16 in of freeboard of which 2 in stay free, 5 C; in gpm/ft2:
+
+    >>> from numpy import array
+    >>> carbon = Grain(*(array([[x]]) for x in (0.65e-3, 1.6, 1430, 0.75, 0.48)))
+    >>> freeboard_ceiling(carbon, [[0.762]], [0.3556], [278.15], round_end=True) * 3600 / 2.44475
+    array([12.51])
+    """
+    room, temperature = floats(room_m, temperature_k)
+    layers = floats(depth_m, *grain.columns(round_end))
+    count = layers[0].shape[-1]
+
+    def solve(*flat: Floats) -> Floats:
+        depth, d10, uc, rho_s, psi, eps0 = (
+            np.stack(flat[first : first + count], axis=-1) for first in range(2, len(flat), count)
+        )
+        return bed.velocity_filling_room(flat[0], depth, d10, uc, rho_s, psi, eps0, flat[1])
+
+    return _once(solve, room, temperature, *(column[:, i] for column in layers for i in range(count)))
+
+
+def expansion_at(velocity_m_s: ArrayLike, grain: Grain, temperature_k: ArrayLike) -> Floats:
+    """Expansion of a bed at a velocity.
+
+    Parameters
+    ----------
+    velocity_m_s
+        Superficial velocity [m/s].
+    grain
+        The medium of each unit.
+    temperature_k
+        Water temperature [K].
+
+    Returns
+    -------
+    Expansion as a fraction of the settled depth [-].
+
+    Notes
+    -----
+    Equation, source, range and known bias: `bed.bed_expansion`.
+
+    Examples
+    --------
+    >>> from numpy import array
+    >>> carbon = Grain(*(array([x]) for x in (0.65e-3, 1.6, 1430, 0.75, 0.48)))
+    >>> expansion_at(20.45 / 3600, carbon, 283.15)
+    array([0.30])
+    """
+    return _once(bed.bed_expansion, *floats(velocity_m_s, *grain.columns(), temperature_k))
+
+
+def target(low_m_s: ArrayLike, high_m_s: ArrayLike) -> Floats:
+    """Middle of a window on a scale of ratios.
+
+    Parameters
+    ----------
+    low_m_s, high_m_s
+        Both sides, as velocity [m/s] or as flow [m3/s].
+
+    Returns
+    -------
+    Geometric mean, in the unit of the inputs.
+
+    Notes
+    -----
+    Equation: sqrt(low x high). Source: this project's own choice; a restrictor's tolerance is a ratio too.
+
+    Examples
+    --------
+    >>> float(target(4.0, 9.0))
+    6.0
+    """
+    low, high = floats(low_m_s, high_m_s)
+    return np.sqrt(low * high)[()]
+
+
+def mixing_margin_kg_m3(
+    upper: Grain, lower: Grain, temperature_k: ArrayLike, velocity_m_s: ArrayLike
+) -> Floats:
+    """How much denser the lower layer's fine top is, while fluidised, than the upper layer's coarse bottom.
+
+    Parameters
+    ----------
+    upper, lower
+        The two media.
+    temperature_k
+        Water temperature [K].
+    velocity_m_s
+        Superficial velocity [m/s].
+
+    Returns
+    -------
+    Difference of bulk densities [kg/m3]; negative where the layers mix, NaN where something is unknown.
+
+    Notes
+    -----
+    Equation: bulk = eps rho + (1 - eps) rho_s with eps of `bed.expanded_porosity`, not below the settled one;
+    upper at its d90, lower at its d10. Source: general texts on filter design, from memory, unverified. Known
+    bias: says whether layers mix as a whole; some mixing at the seam is normal.
+
+    Examples
+    --------
+    Coal over sand in water of 15 C at 40 m/h stays on top:
+
+    >>> coal, sand = Grain(1.0e-3, 1.45, 1600, 0.60, 0.52), Grain(0.5e-3, 1.5, 2650, 0.78, 0.42)
+    >>> bool(mixing_margin_kg_m3(coal, sand, 288.15, 40 / 3600) > 0)
+    True
+    """
+    t, v = floats(temperature_k, velocity_m_s)
+    rho, mu = water.density_kg_m3(t), water.viscosity_pa_s(t)
+
+    def bulk(grain: Grain, share: float) -> Floats:
+        d10, uc, rho_s, psi, eps0 = grain.columns()
+        eps = bed.expanded_porosity(v, size_at(share, d10, uc), rho_s, psi, rho, mu)
+        eps = np.maximum(eps, eps0)
+        return eps * rho + (1 - eps) * rho_s
+
+    return bulk(lower, 0.10) - bulk(upper, 0.90)
+
+
+def layers_stratify(upper: Grain, lower: Grain, temperature_k: ArrayLike, velocity_m_s: ArrayLike) -> Flags:
+    """Whether two layers sort themselves apart again after a wash.
+
+    Parameters
+    ----------
+    upper, lower, temperature_k, velocity_m_s
+        As in `mixing_margin_kg_m3`.
+
+    Returns
+    -------
+    True where the margin is positive; False also where it is unknown, so look at the margin before calling it
+    a fault.
+
+    Notes
+    -----
+    Equation and source: `mixing_margin_kg_m3`.
+
+    Examples
+    --------
+    Turned upside down the same two mix:
+
+    >>> coal, sand = Grain(1.0e-3, 1.45, 1600, 0.60, 0.52), Grain(0.5e-3, 1.5, 2650, 0.78, 0.42)
+    >>> bool(layers_stratify(sand, coal, 288.15, 40 / 3600))
+    False
+    """
+    return mixing_margin_kg_m3(upper, lower, temperature_k, velocity_m_s) > 0
