@@ -19,7 +19,6 @@ MODULES = sorted(path for path in PACKAGE.rglob("*.py"))
 COLUMN_NAMES = {name for column in COLUMNS for name in (column.name, column.key) if "_" in name}
 #: places with a vocabulary of their own in which some words are the same: figures of the catalogue, and the
 #: keys of the document written for other programs, fixed by contract
-
 OWN_WORDS = ("catalogue", "results_json.py")
 #: none of these is a limit: nothing, one, and the two of halving and squaring
 ARITHMETIC = (0, 1, 2)
