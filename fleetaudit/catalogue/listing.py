@@ -1,0 +1,136 @@
+"""All figures in force as plain rows, for people who ask where a number comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from fleetaudit.catalogue.entries import nearest
+from fleetaudit.catalogue.kinds import BY_KEY, factor, from_si
+from fleetaudit.catalogue.model import Catalogue, Figure, Medium, Setting
+from fleetaudit.errors import CatalogueError
+
+SECTIONS = ("media", "restrictors", "housings", "vessels", "drains", "settings")
+
+_METRIC = {
+    "in": "mm",
+    "ft": "m",
+    "ft3": "L",
+    "gpm": "L/min",
+    "gpm/ft2": "m/h",
+    "gpm/ft3": "BV/h",
+    "lb/ft3": "kg/m3",
+    "psi": "kPa",
+    "degF": "degC",
+}
+_US = {metric: us for us, metric in _METRIC.items() if metric != "mm"} | {"kg/m3": "kg/m3"}
+
+
+class Line(NamedTuple):
+    """One figure in the reader's unit; `figure` says what it is, `replaced` what it took the place of."""
+
+    section: str
+    what: str
+    figure: str
+    value: float | bool | str
+    low: float
+    high: float
+    unit: str
+    at: str
+    trust: str
+    source: str
+    replaced: str
+
+
+def lines(catalogue: Catalogue, units: str = "us", only: str | None = None) -> list[Line]:
+    """Rows of the whole catalogue, or of one section, medium, setting or family (any spelling)."""
+    every = list(_all(catalogue, units))
+    if only is None:
+        return every
+    word = only.strip().casefold()
+    key = catalogue.find_medium(only)
+    names = {word} if key is None or word in SECTIONS else {key}
+    chosen = [line for line in every if names & {line.section, line.what, line.figure}]
+    family = {medium.key for medium in catalogue.media if medium.family == word}
+    chosen = chosen or [line for line in every if line.what in family]
+    if not chosen:
+        known = {part for line in every for part in (line.section, line.what, line.figure)} | set(
+            catalogue.synonyms
+        )
+        raise CatalogueError(f'The catalogue holds nothing called "{only}".{nearest(word, known)}')
+    return chosen
+
+
+def _all(catalogue: Catalogue, units: str) -> Iterator[Line]:
+    for medium in catalogue.media:
+        yield from _medium(catalogue, medium, units)
+    for item in catalogue.restrictors:
+        name = "rating in stock" if item.stocked else "rating, not stocked"
+        yield _line(catalogue, ("restrictors", "restrictor", name), item.rating, units)
+    for housing in catalogue.housings:
+        yield _line(catalogue, ("housings", housing.key, "largest rating"), housing.limit, units)
+    for vessel in catalogue.vessels:
+        what = f"{from_si(vessel.diameter_m, 'in'):.4g} in"
+        parts = {"nominal diameter": vessel.diameter, "usual height": vessel.usual_height}
+        optional = {"inside diameter": vessel.inside, "usual fill": vessel.fill}
+        for name, figure in (parts | optional).items():
+            if figure is not None:
+                yield _line(catalogue, ("vessels", what, name), figure, units)
+    for name, nominal, bore in catalogue.drain_bores:
+        yield _line(catalogue, ("drains", name, "nominal size"), nominal, units)
+        yield _line(catalogue, ("drains", name, "bore"), bore, units)
+    for setting in catalogue.settings.values():
+        yield _setting(catalogue, setting, units)
+
+
+def _medium(catalogue: Catalogue, medium: Medium, units: str) -> Iterator[Line]:
+    for key, figure in medium.figures.items():
+        yield _line(catalogue, ("media", medium.key, BY_KEY[key].title), figure, units)
+    for title, table in (("life", medium.life_by_purpose), ("contact time", medium.contact_time_by_purpose)):
+        for purpose, figure in table.items():
+            yield _line(catalogue, ("media", medium.key, f"{title} for {purpose}"), figure, units)
+    for part in medium.layers:
+        share = Figure(part.share, part.share, part.share, "%", "", medium.layers_source, "low")
+        yield _line(catalogue, ("media", medium.key, f"share of {part.medium}"), share, units)
+
+
+def _line(catalogue: Catalogue, name: tuple[str, str, str], figure: Figure, units: str) -> Line:
+    unit = shown_unit(figure.unit, units)
+    value, low, high = (from_si(number, unit) for number in (figure.value, figure.low, figure.high))
+    older = figure.replaced
+    replaced = f"{from_si(older.value, unit):.4g} {unit} ({catalogue.cite(older.source)})" if older else ""
+    return Line(
+        *name, value, low, high, unit, figure.at, figure.trust, catalogue.cite(figure.source), replaced
+    )
+
+
+def _setting(catalogue: Catalogue, setting: Setting, units: str) -> Line:
+    older = setting.replaced
+    source = catalogue.cite(setting.source)
+    if setting.kind != "number":
+        was = f"{older.value} ({catalogue.cite(older.source)})" if older else ""
+        nothing = float("nan")
+        return Line(
+            "settings",
+            setting.key,
+            setting.doc,
+            setting.value,
+            nothing,
+            nothing,
+            "",
+            "",
+            setting.trust,
+            source,
+            was,
+        )
+    unit = shown_unit(setting.unit, units)
+    value, low, high = (from_si(number, unit) for number in (float(setting.value), setting.low, setting.high))
+    was = f"{from_si(float(older.value), unit):.4g} {unit} ({catalogue.cite(older.source)})" if older else ""
+    return Line("settings", setting.key, setting.doc, value, low, high, unit, "", setting.trust, source, was)
+
+
+def shown_unit(unit: str, units: str) -> str:
+    """Unit of the reader's system that takes the place of the one a figure was given in."""
+    shown = (_METRIC if units == "metric" else _US).get(unit, unit)
+    factor(shown)
+    return shown
