@@ -1,0 +1,339 @@
+"""The summary page: one file that opens from disk, asks no network for anything and works without scripts."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import math
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from urllib.parse import quote_plus
+
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+from markupsafe import Markup
+
+from fleetaudit.assets import read_text
+from fleetaudit.schema.remark import Level, Remark
+from fleetaudit.schema.results import CLEAN, NOT_CHECKED, NOT_JUDGED, NOTE, NOW, PLAN, TIERS, VERDICTS, check_title
+from fleetaudit.writing.charts import age_chart, check_chart, window_chart
+from fleetaudit.writing.register import Anchors, Line, Unjudged, in_order
+from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, PartLine, Report, Span
+
+CHUNK = 300
+LINES_SHOWN = 5000
+TEXT_SHOWN = 500
+CELLS_SHOWN = 8
+FIRST_SHOWN = 10
+ROWS_SHOWN = 500
+UNITS_NAMED = 12
+KINDS = {NOW: "now", PLAN: "plan", NOTE: "note", NOT_CHECKED: "unk", CLEAN: "ok", NOT_JUDGED: "soft"}
+WORDS = {NOT_CHECKED: "not checked", NOT_JUDGED: "not judged"}
+LEVELS = {Level.STOP: "stopped", Level.SKIP: "not used", Level.WARN: "assumed", Level.INFO: "noted"}
+
+# Control characters, and those that turn the direction of the text around them, have no business on a page.
+_UNSAFE = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the list as the page shows it."""
+
+    anchor: str
+    kind: str
+    word: str
+    account: str
+    unit: str
+    title: str
+    message: str
+    fix: str
+    details: tuple[str, ...]
+    reason: str
+    reason_anchor: str
+    cost: str
+    cost_value: str
+    confidence: str
+    crew: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Texts that several findings of one check share, said once."""
+
+    anchor: str
+    title: str
+    texts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """The lines of one account, counted, and the parts to take there."""
+
+    name: str
+    counts: tuple[tuple[str, str, int], ...]
+    rows: tuple[Row, ...]
+    parts: tuple[PartLine, ...]
+    query: str
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Checks that could not run for one and the same reason."""
+
+    title: str
+    reason: str
+    core: bool
+    count: int
+    units: str
+
+
+def render(report: Report, *, catalogue_hash: str = "") -> str:
+    """Summary page of a report."""
+    style, script = _lean(read_text("templates/summary.css")), _lean(read_text("templates/summary.js"))
+    listed = in_order(report)
+    rows, reasons = _rows(listed[:LINES_SHOWN])
+    return _environment().get_template("summary.html.j2").render(
+        report=report,
+        catalogue_hash=catalogue_hash,
+        style=Markup(style),
+        script=Markup(script),
+        style_hash=content_hash(style),
+        script_hash=content_hash(script),
+        headline=_headline(report),
+        first=_first(listed, rows),
+        charts=(window_chart(report), age_chart(report), check_chart(report)),
+        chunks=[rows[start : start + CHUNK] for start in range(0, len(rows), CHUNK)],
+        reasons=reasons,
+        lines=len(listed),
+        rows_shown=LINES_SHOWN,
+        tiers=_by_tier(rows),
+        accounts=_by_account(report, rows),
+        gaps=_gaps(report.not_checked),
+        unjudged=report.by_verdict.get(NOT_CHECKED, 0),
+        problems=sorted(report.remarks, key=lambda remark: remark.level)[:ROWS_SHOWN],
+        totals=part_totals(report.parts),
+        judged=len(report.units) - report.by_verdict.get(NOT_JUDGED, 0),
+        verdicts=[(KINDS[v], WORDS.get(v, v), report.by_verdict.get(v, 0)) for v in VERDICTS],
+    )
+
+
+def content_hash(text: str) -> str:
+    """Hash of an inline script or style as a Content-Security-Policy names it."""
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+
+
+def plain(value: str) -> str:
+    """Text of a cell made fit to show: no control or direction characters, cut where too long."""
+    text = _UNSAFE.sub("\ufffd", value)
+    return text if len(text) <= TEXT_SHOWN else f"{text[:TEXT_SHOWN]}… (cut, {len(text)} characters)"
+
+
+def rounded(value: float) -> str:
+    """Amount of money to two figures, as nobody knows it better.
+
+    >>> rounded(1234.0), rounded(0.0)
+    ('1,200', '0')
+    """
+    if not math.isfinite(value) or abs(value) < 0.5:
+        return "0"
+    digits = 1 - math.floor(math.log10(abs(value)))
+    return f"{round(value, min(0, digits)):,.0f}"
+
+
+def money(span: Span | None) -> str:
+    """Yearly cost as a range, or "" where there is none."""
+    if span is None:
+        return ""
+    known = [value for value in (span.low, span.target, span.high) if value is not None and math.isfinite(value)]
+    if not known:
+        return ""
+    low, high = rounded(min(known)), rounded(max(known))
+    return low if low == high else f"{low} to {high}"
+
+
+def part_totals(parts: Sequence[PartLine]) -> list[tuple[str, str, float, str]]:
+    """Quantity of each thing to take, all units together: what, size, quantity, unit."""
+    totals: dict[tuple[str, str, str], float] = {}
+    for part in parts:
+        key = (part.what, part.size, part.unit)
+        totals[key] = totals.get(key, 0.0) + part.quantity
+    return [(what, size, quantity, unit) for (what, size, unit), quantity in totals.items()]
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FunctionLoader(lambda name: read_text(f"templates/{name}").replace("\r\n", "\n")),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_finalize,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["levels"] = lambda remark: LEVELS[remark.level]
+    environment.filters["cells"] = _cells
+    environment.filters["quantity"] = lambda value: f"{value:.4g}"
+    environment.filters["outline"] = Markup  # numbers and path letters only, and longer than a text may be
+    return environment
+
+
+def _finalize(value: object) -> object:
+    return plain(value) if type(value) is str else value
+
+
+def _lean(source: str) -> str:
+    """Style sheet or script without indents and whole-line comments."""
+    stripped = (line.strip() for line in source.replace("\r\n", "\n").split("\n"))
+    return "\n".join(line for line in stripped if line and not line.startswith("//"))
+
+
+def _cells(remark_or_cells: Remark | Sequence[str]) -> str:
+    cells = remark_or_cells.cells if isinstance(remark_or_cells, Remark) else remark_or_cells
+    shown = ", ".join(cells[:CELLS_SHOWN])
+    return f"{shown} and {len(cells) - CELLS_SHOWN} more" if len(cells) > CELLS_SHOWN else shown
+
+
+def _rows(listed: Sequence[Line | Unjudged]) -> tuple[list[Row], list[Reason]]:
+    shared = Counter(
+        (line.finding.check, _reason_texts(line.finding)) for line in listed if isinstance(line, Line)
+    )
+    reasons: dict[tuple[str, tuple[str, ...]], Reason] = {}
+    anchors = Anchors()
+    rows = []
+    for line in listed:
+        if isinstance(line, Unjudged):
+            rows.append(_unjudged_row(line, anchors))
+            continue
+        finding = line.finding
+        key = (finding.check, _reason_texts(finding))
+        if shared[key] > 1 and key not in reasons:
+            reasons[key] = Reason(f"w{len(reasons) + 1}", finding.title, key[1])
+        rows.append(_finding_row(line, anchors, reasons.get(key)))
+    return rows, list(reasons.values())
+
+
+def _reason_texts(finding: FindingRecord) -> tuple[str, ...]:
+    source = f"Source: {finding.source}" if finding.source else ""
+    return tuple(text for text in (finding.why, source) if text)
+
+
+def _finding_row(line: Line, anchors: Anchors, reason: Reason | None) -> Row:
+    finding = line.finding
+    cost = finding.cost_year
+    middle = None if cost is None else cost.target
+    return Row(
+        anchor=anchors.finding(finding),
+        kind=KINDS[finding.tier],
+        word=finding.tier,
+        account=finding.account,
+        unit=f"{finding.unit_id} and {len(line.more)} more" if line.more else finding.unit_id,
+        title=finding.title,
+        message=finding.message,
+        fix=finding.fix,
+        details=tuple(_details(line, reason)),
+        reason="Why, and the source" if reason else "",
+        reason_anchor=reason.anchor if reason else "",
+        cost=money(cost),
+        cost_value="0" if middle is None or not math.isfinite(middle) else f"{middle:.0f}",
+        confidence=finding.confidence,
+        crew=finding.crew,
+    )
+
+
+def _details(line: Line, reason: Reason | None) -> Iterator[str]:
+    finding = line.finding
+    if finding.numbers:
+        yield "; ".join(f"{name}: {text}" for name, text in finding.numbers)
+    yield from finding.derivation
+    if finding.cost_parts:
+        yield "A year: " + ", ".join(f"{name} {rounded(value)}" for name, value in finding.cost_parts)
+    if line.more:
+        others = [other.unit_id for other in line.more]
+        more = f" and {len(others) - ROWS_SHOWN} more" if len(others) > ROWS_SHOWN else ""
+        yield "Also: " + ", ".join(others[:ROWS_SHOWN]) + more
+    if line.cells:
+        yield "Cells: " + _cells(line.cells)
+    if reason is None:
+        yield from _reason_texts(finding)
+
+
+def _unjudged_row(line: Unjudged, anchors: Anchors) -> Row:
+    unit = line.unit
+    wanted = [f"{check_title(record.check)}: {record.reason}" for record in line.missing]
+    return Row(
+        anchor=anchors.unit(unit), kind="unk", word=WORDS[NOT_CHECKED], account=unit.account, unit=unit.unit_id,
+        title="Could not be judged", message="; ".join(wanted) or "The inputs for its main checks are missing.",
+        fix="", details=(f"{unit.sheet}, row {unit.row}. {unit.checks_run} of {unit.checks_applied} checks ran.",),
+        reason="", reason_anchor="", cost="", cost_value="", confidence="", crew=unit.crew,
+    )
+
+
+def _headline(report: Report) -> list[tuple[str, str, str, str, str]]:
+    """Class, link, number, what it counts, and a word on it."""
+    counts = report.by_verdict
+    fine = counts.get(CLEAN, 0) + counts.get(NOTE, 0)
+    costs = [span for span in report.cost_by_tier.values() if span is not None]
+    whole = Span(*(math.fsum(getattr(span, end) or 0.0 for span in costs) for end in ("low", "target", "high")))
+    entries = [
+        ("now", "#tier=now", f"{counts.get(NOW, 0):,}", "units to see to now", "health, harm, or media being lost"),
+        ("plan", "#tier=plan", f"{counts.get(PLAN, 0):,}", "units to plan for", "performance or money"),
+        ("unk", "#tier=not+checked", f"{counts.get(NOT_CHECKED, 0):,}", "units not checked", "something needed is missing"),
+        ("ok", "#tier=note", f"{fine:,}", "units in order", f"{counts.get(NOTE, 0):,} of them with a note"),
+    ]
+    if any(span.high for span in costs):
+        entries.append(("soft", "#findings", money(whole), "a year if nothing is done", "in the currency of your prices"))
+    return entries
+
+
+def _first(listed: Sequence[Line | Unjudged], rows: Sequence[Row]) -> list[tuple[str, list[Row]]]:
+    """What to do first: the leading lines of the tiers now and plan, gathered by account."""
+    chosen: dict[str, list[Row]] = {}
+    leading = [
+        row for line, row in zip(listed, rows, strict=False) if isinstance(line, Line) and line.finding.tier != NOTE
+    ]
+    for row in leading[:FIRST_SHOWN]:
+        chosen.setdefault(row.account, []).append(row)
+    return list(chosen.items())
+
+
+def _by_tier(rows: Sequence[Row]) -> list[tuple[str, str, str, int, list[tuple[str, int, str]]]]:
+    """Class, word, filter, count, and for each check its title, count and filter."""
+    found = []
+    for tier in (NOW, PLAN, NOT_CHECKED, NOTE):
+        word = WORDS.get(tier, tier)
+        counts = Counter(row.title for row in rows if row.word == word)
+        link = f"tier={quote_plus(word)}"
+        checks = [(title, count, f"{link}&check={quote_plus(title)}") for title, count in counts.most_common()]
+        found.append((KINDS[tier], word, link, counts.total(), checks))
+    return found
+
+
+def _by_account(report: Report, rows: Sequence[Row]) -> list[Account]:
+    grouped: dict[str, list[Row]] = {}
+    for row in rows:
+        grouped.setdefault(row.account, []).append(row)
+    parts: dict[str, list[PartLine]] = {}
+    for part in report.parts:
+        parts.setdefault(part.account, []).append(part)
+    accounts = []
+    for name, own in grouped.items():
+        words = Counter((row.kind, row.word) for row in own)
+        counts = tuple((kind, word, count) for (kind, word), count in words.items())
+        query = "account=" + quote_plus(_UNSAFE.sub("\ufffd", name))
+        accounts.append(Account(name, counts, tuple(own), tuple(parts.get(name, ())), query))
+    return accounts
+
+
+def _gaps(records: Sequence[NotCheckedRecord]) -> list[Gap]:
+    grouped: dict[tuple[str, str, bool], list[str]] = {}
+    for record in records:
+        grouped.setdefault((record.check, record.reason, record.core), []).append(record.unit_id)
+    gaps = []
+    for (check, reason, core), units in grouped.items():
+        more = f" and {len(units) - UNITS_NAMED:,} more" if len(units) > UNITS_NAMED else ""
+        gaps.append(Gap(check_title(check), reason, core, len(units), ", ".join(units[:UNITS_NAMED]) + more))
+    return sorted(gaps, key=lambda gap: (not gap.core, -gap.count, gap.title))[:ROWS_SHOWN]

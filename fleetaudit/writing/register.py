@@ -1,0 +1,100 @@
+"""Findings as the reports list them: one line each, or one for an account or column where the check says so."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+
+from fleetaudit.schema.results import NOT_CHECKED, NOTE
+from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, UnitRecord
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the list: the finding that stands for it and the like findings said with it."""
+
+    finding: FindingRecord
+    more: tuple[FindingRecord, ...] = ()
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """Cells of all findings of the line, each once."""
+        every = (cell for finding in (self.finding, *self.more) for cell in (finding.cell, *finding.cells))
+        return tuple(dict.fromkeys(cell for cell in every if cell))
+
+
+@dataclass(frozen=True, slots=True)
+class Unjudged:
+    """A unit whose verdict is not-checked, with what is missing for it."""
+
+    unit: UnitRecord
+    missing: tuple[NotCheckedRecord, ...]
+
+
+def lines(report: Report) -> list[Line]:
+    """All findings in report order, those said once gathered under the first of their kind."""
+    groups: dict[tuple[str, ...], list[FindingRecord]] = {}
+    for number, finding in enumerate(report.findings):
+        groups.setdefault(_group(finding, number), []).append(finding)
+    return [Line(group[0], tuple(group[1:])) for group in groups.values()]
+
+
+def _group(finding: FindingRecord, number: int) -> tuple[str, ...]:
+    if "account" in finding.once:
+        return (finding.check, finding.tier, finding.sheet, finding.account or f"row {finding.row}")
+    if "column" in finding.once:
+        return (finding.check, finding.tier, finding.sheet, _column(finding.cell) or f"row {finding.row}")
+    return (str(number),)
+
+
+def _column(cell: str) -> str:
+    found = re.search(r"([A-Z]{1,3})[0-9]+$", cell)
+    return found[1] if found else ""
+
+
+def unjudged(report: Report) -> list[Unjudged]:
+    """Units that could not be judged, in report order; the core checks say why."""
+    missing: dict[int, list[NotCheckedRecord]] = {}
+    for record in report.not_checked:
+        if record.core:
+            missing.setdefault(record.unit, []).append(record)
+    return [
+        Unjudged(unit, tuple(missing.get(unit.index, ()))) for unit in report.units if unit.verdict == NOT_CHECKED
+    ]
+
+
+def in_order(report: Report) -> list[Line | Unjudged]:
+    """Findings and units that could not be judged in one list; the latter stand before the first note."""
+    found = lines(report)
+    first_note = next((i for i, line in enumerate(found) if line.finding.tier == NOTE), len(found))
+    return [*found[:first_note], *unjudged(report), *found[first_note:]]
+
+
+def slug(text: str) -> str:
+    """Text as a piece of an address: ASCII, lower case, hyphens.
+
+    >>> slug("Übersicht 2026!")
+    'ubersicht-2026'
+    """
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii").lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "sheet"
+
+
+class Anchors:
+    """Addresses within the page, each given once."""
+
+    def __init__(self) -> None:
+        self._used: dict[str, int] = {}
+
+    def finding(self, finding: FindingRecord) -> str:
+        """Address of a finding, the same in every run over the same sheet."""
+        return self._once(f"f-{slug(finding.sheet)}-{finding.row}-{finding.check}")
+
+    def unit(self, unit: UnitRecord) -> str:
+        """Address of a unit that could not be judged."""
+        return self._once(f"u-{slug(unit.sheet)}-{unit.row}")
+
+    def _once(self, wanted: str) -> str:
+        count = self._used[wanted] = self._used.get(wanted, 0) + 1
+        return wanted if count == 1 else f"{wanted}-{count}"
