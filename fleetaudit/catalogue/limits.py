@@ -48,6 +48,9 @@ def _outside(figures: Figures, bounds: Figures) -> Iterator[str]:
 
 def _voids(figures: Figures, bounds: Figures) -> Iterator[str]:
     bulk, grain, bound = figures.get("bulk_density_kg_m3"), figures.get(_DENSITY), bounds.get(VOIDS)
+    floor = bounds.get(_DENSITY)
+    if grain and floor and grain.value <= floor.low:
+        return
     if bulk and grain and bound and not bound.low <= 1 - bulk.value / grain.value <= bound.high:
         voids = 1 - bulk.value / grain.value
         yield (

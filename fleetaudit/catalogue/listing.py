@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from fleetaudit.catalogue.entries import nearest
-from fleetaudit.catalogue.kinds import BY_KEY, factor, from_si
+from fleetaudit.catalogue.kinds import BY_KEY, from_si
 from fleetaudit.catalogue.model import Catalogue, Figure, Medium, Setting
 from fleetaudit.errors import CatalogueError
 
@@ -24,6 +24,9 @@ _METRIC = {
     "degF": "degC",
 }
 _US = {metric: us for us, metric in _METRIC.items() if metric != "mm"} | {"kg/m3": "kg/m3"}
+
+
+_DIGITS = 6
 
 
 class Line(NamedTuple):
@@ -96,7 +99,7 @@ def _medium(catalogue: Catalogue, medium: Medium, units: str) -> Iterator[Line]:
 
 def _line(catalogue: Catalogue, name: tuple[str, str, str], figure: Figure, units: str) -> Line:
     unit = shown_unit(figure.unit, units)
-    value, low, high = (from_si(number, unit) for number in (figure.value, figure.low, figure.high))
+    value, low, high = (_rounded(number, unit) for number in (figure.value, figure.low, figure.high))
     older = figure.replaced
     replaced = f"{from_si(older.value, unit):.4g} {unit} ({catalogue.cite(older.source)})" if older else ""
     return Line(
@@ -124,13 +127,18 @@ def _setting(catalogue: Catalogue, setting: Setting, units: str) -> Line:
             was,
         )
     unit = shown_unit(setting.unit, units)
-    value, low, high = (from_si(number, unit) for number in (float(setting.value), setting.low, setting.high))
+    value, low, high = (
+        _rounded(number, unit) for number in (float(setting.value), setting.low, setting.high)
+    )
     was = f"{from_si(float(older.value), unit):.4g} {unit} ({catalogue.cite(older.source)})" if older else ""
     return Line("settings", setting.key, setting.doc, value, low, high, unit, "", setting.trust, source, was)
 
 
+def _rounded(value: float, unit: str) -> float:
+    """Carry a value to the unit without the digits that only the conversion made."""
+    return float(f"{from_si(value, unit):.{_DIGITS}g}")
+
+
 def shown_unit(unit: str, units: str) -> str:
-    """Unit of the reader's system that takes the place of the one a figure was given in."""
-    shown = (_METRIC if units == "metric" else _US).get(unit, unit)
-    factor(shown)
-    return shown
+    """Name the unit of the reader's system that takes the place of the one a figure was given in."""
+    return (_METRIC if units == "metric" else _US).get(unit, unit)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from fleetaudit.catalogue.entries import nearest
 from fleetaudit.catalogue.model import EXTERNAL, Catalogue, Figure, Housing, Restrictor, Setting, Vessel
@@ -44,7 +45,7 @@ FIELDS: Mapping[str, frozenset[str]] = {
 
 
 def apply(catalogue: Catalogue, sheets: Mapping[str, Sequence[OverrideRow]]) -> Catalogue:
-    """Catalogue with the rows of the sheets laid over it; one CatalogueError lists all that cannot be used."""
+    """Lay the rows of the sheets over a catalogue; one CatalogueError lists all that cannot be used."""
     ledger = Ledger()
     known = {name.casefold(): name for name in FIELDS}
     rows: dict[str, Sequence[OverrideRow]] = {}
@@ -176,7 +177,7 @@ def _housings(catalogue: Catalogue, rows: Sequence[OverrideRow], ledger: Ledger)
 
 
 def _check_order(housings: tuple[Housing, ...], rows: Sequence[OverrideRow], ledger: Ledger) -> None:
-    for smaller, larger in zip(housings, housings[1:], strict=False):
+    for smaller, larger in pairwise(housings):
         if rows and smaller.limit_m3_s > larger.limit_m3_s:
             ledger.report(
                 rows[-1], f"leaves the {smaller.key} housing with a higher limit than the {larger.key} one."

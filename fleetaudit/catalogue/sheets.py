@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from fleetaudit import units
 from fleetaudit.catalogue.entries import nearest
-from fleetaudit.catalogue.kinds import from_si, to_si
+from fleetaudit.catalogue.kinds import to_si
 from fleetaudit.catalogue.model import Figure
 
 Cell = str | float | bool | None
@@ -90,7 +90,9 @@ class Ledger:
             _TYPED.match(cell if isinstance(cell, str) else repr(float(cell))) if cell is not None else None
         )
         if typed is None:
-            self.report(row, f'has "{cell}" under {name}, which is no number. Write for example 10 {unit}.')
+            self.report(
+                row, f'has "{cell}" under {name}, which is no number. Write for example 10{_tail(unit)}.'
+            )
             return None
         ends = [float(part) for part in typed.group(1, 2) if part is not None]
         named = self._unit(row, name, typed.group(3), unit)
@@ -108,12 +110,14 @@ class Ledger:
         known, wanted = units.find(typed), units.find(expected)
         if known is None:
             self.report(
-                row, f'has the unit "{typed}" under {name}, which this tool does not know. Use {expected}.'
+                row,
+                f'has the unit "{typed}" under {name}, which this tool does not know. Use {_name(expected)}.',
             )
             return None
         if wanted is None or known.si != wanted.si:
             self.report(
-                row, f'has the unit "{typed}" under {name}, which measures something else. Use {expected}.'
+                row,
+                f'has the unit "{typed}" under {name}, which measures something else. Use {_name(expected)}.',
             )
             return None
         return known.name
@@ -126,6 +130,9 @@ def _bare(number: float, unit: str, si: bool) -> float:
     return number if si else to_si(number, unit)
 
 
-def shown(figure: Figure) -> str:
-    """Figure in its own unit."""
-    return f"{from_si(figure.value, figure.unit):.6g} {'' if figure.unit == '1' else figure.unit}".rstrip()
+def _name(unit: str) -> str:
+    return "a plain number" if unit == "1" else unit
+
+
+def _tail(unit: str) -> str:
+    return "" if unit == "1" else f" {unit}"
