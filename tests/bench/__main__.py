@@ -1,7 +1,8 @@
 """How long the whole audit command takes, against a library merely loading and saving the same workbook.
 
-Run `python -m tests.bench` from the top folder (or `python tests/bench`). Both sides are processes of their own,
-taken in turns so that a busy machine slows both; start-up and writing count. The bar is the ratio of the medians.
+Run `python -m tests.bench` from the top folder (or `python tests/bench`). Both sides are processes of their
+own, taken in turns so that a busy machine slows both; start-up and writing count. The bar is the ratio of the
+medians.
 """
 
 from __future__ import annotations
@@ -106,7 +107,7 @@ class Side:
 
 
 def _run(command: list[str]) -> tuple[float, float]:
-    """Seconds and peak resident memory [MB] of a child process; its output is kept for the message if it fails."""
+    """Seconds and peak resident memory [MB] of a child process; what it said is shown if it fails."""
     with tempfile.TemporaryFile() as said:
         start = time.perf_counter()
         child = os.posix_spawn(
