@@ -30,10 +30,11 @@ LAMINAR, INERTIAL, POWER = 3.137, 0.673, 1.766
 
 _LOG_CAP = float(np.log(POROSITY_CAP / (1.0 - POROSITY_CAP)))
 _LOG_LEAST = -30.0
-_POROSITY_STEPS = 14
-_POLISH_STEPS = 4
+_POROSITY_STEPS = 8
+_POLISH_STEPS = 5
 _VELOCITY_STEPS = 7
-_FILLING_STEPS = 12
+_FILLING_STEPS = 9
+_STRIDE = 0.5  # of ln v at most in one step, for beds of which a part is all but washed away
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +168,7 @@ def log_velocity_filling(room: Floats, depth: Floats, beds: Graded, quantiles: F
     least = np.where(unknown, np.inf, moving).min(axis=-1)
     nothing = unknown.all(axis=-1)
     log_v, least = np.where(nothing, 0.0, log_v), np.where(nothing, 0.0, least)
+    most = log_v
 
     log_kv = beds.log_k + log_v[..., None]
     mid = log_void_ratio(beds.log_g + 3 * to_mid, log_kv + to_mid)
@@ -181,7 +183,7 @@ def log_velocity_filling(room: Floats, depth: Floats, beds: Graded, quantiles: F
         missing = np.maximum(room, 0.0) - (rise - pull * off).sum(axis=(-2, -1))
         gain = (pull * steepness).sum(axis=(-2, -1))
         change = np.divide(missing, gain, out=np.zeros_like(missing), where=gain > 0)
-        change = np.maximum(log_v + change, least) - log_v
+        change = np.clip(log_v + np.clip(change, -_STRIDE, _STRIDE), least, most) - log_v
         log_v = log_v + change
         t = np.clip(ahead + steepness / slope * change[..., None, None], _LOG_LEAST, _LOG_CAP)
         log_kv = log_kv + change[..., None, None]

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Positions = NDArray[np.int64]
 
 
 def floats(*values: ArrayLike) -> list[Floats]:
@@ -34,15 +35,17 @@ def _fingerprints(columns: Sequence[Floats]) -> NDArray[np.uint64]:
     return seen
 
 
-def once_per_distinct_row(function: Callable[..., Floats], *columns: Floats) -> Floats:
-    """`function(*columns)` of one-dimensional columns, with each distinct row worked out only once."""
-    if columns[0].size < 2:
-        return function(*columns)
-    _, first, row_of = np.unique(_fingerprints(columns), return_index=True, return_inverse=True)
-    alone = [column[first] for column in columns]
-    for column, short in zip(columns, alone, strict=True):
-        if not np.array_equal(
-            short[row_of], column, equal_nan=True
-        ):  # two rows share a fingerprint: do them all
-            return function(*columns)
-    return function(*alone)[row_of]
+def distinct_rows(columns: Sequence[Floats]) -> tuple[Positions, Positions]:
+    """Position of one row of each kind, and for every row the kind it is of; columns are one-dimensional."""
+    _, first, kind = np.unique(_fingerprints(columns), return_index=True, return_inverse=True)
+    same = (np.array_equal(column[first][kind], column, equal_nan=True) for column in columns)
+    if all(same):
+        return first, kind
+    everyone = np.arange(columns[0].size)  # two kinds share a fingerprint: take every row for itself
+    return everyone, everyone
+
+
+def once_per_row(function: Callable[..., Floats], *columns: Floats) -> Floats:
+    """Work out `function(*columns)` of one-dimensional columns once for each distinct row."""
+    first, kind = distinct_rows(columns)
+    return function(*(column[first] for column in columns))[kind]

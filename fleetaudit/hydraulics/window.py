@@ -17,13 +17,16 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fleetaudit.hydraulics import bed, water
-from fleetaudit.hydraulics.arrays import Flags, Floats, floats, once_per_distinct_row
+from fleetaudit.hydraulics.arrays import Flags, Floats, Positions, distinct_rows, floats, once_per_row
 from fleetaudit.hydraulics.grading import size_at
 
 Codes = NDArray[np.int8]
 
 CARRIED_SHARE = 0.01  # of the medium by mass: its finest grains, which a flow takes first; our own choice
 _NODE_K = 0.5  # between two such temperatures ln v is taken as a straight line; that costs less than 0.005 %
+_NODES = round((water.WARMEST_K - water.COLDEST_K) / _NODE_K) + 1
+_ON_NODE = 1e-9  # of a step: nearer than this a temperature is the node's own
+_SLACK_K = 1e-6
 
 
 class Limit(IntEnum):
@@ -97,33 +100,52 @@ class Velocities(NamedTuple):
 
 def _once(function: Callable[..., Floats], *columns: Floats) -> Floats:
     """Apply `function` to columns of any one shape, each distinct row worked out once."""
-    flat = once_per_distinct_row(function, *(np.ascontiguousarray(column).reshape(-1) for column in columns))
+    flat = once_per_row(function, *(np.ascontiguousarray(column).reshape(-1) for column in columns))
     return flat.reshape(columns[0].shape)
 
 
-def _across_temperatures(
-    function: Callable[..., Floats], columns: list[Floats], temperature_k: Floats
-) -> Floats:
-    """Read a velocity `function(*columns, temperature)` off between temperatures common to all fleets.
+class _Media:
+    """Distinct media of a fleet, and their velocities at the temperature of every unit.
 
-    Temperatures seldom repeat exactly, media do; a straight line in ln v between two fixed temperatures lets
-    rows share work whatever their temperatures are, and keeps each row's result independent of its
-    neighbours.
+    Temperatures seldom repeat exactly, media do. Each medium is worked out at fixed temperatures, the same
+    for every fleet, and ln v is a straight line between two of them; so units share work whatever their
+    temperatures are, and no unit's result depends on the units beside it.
     """
-    place = (temperature_k - water.COLDEST_K) / _NODE_K
-    below = np.floor(place + 1e-9)
-    share = np.maximum(place - below, 0.0)
 
-    def logarithm(node: Floats) -> Floats:
-        return np.log(
-            _once(function, *columns, np.minimum(water.COLDEST_K + _NODE_K * node, water.WARMEST_K))
-        )
+    def __init__(self, grain: list[Floats], practice: list[Floats]) -> None:
+        columns = [np.ascontiguousarray(column).reshape(-1) for column in (*grain, *practice)]
+        first, self.kind = distinct_rows(columns)
+        distinct = [column[first] for column in columns]
+        self.grain, self.practice = distinct[: len(grain)], distinct[len(grain) :]
 
-    on_node = share < 1e-9
-    lower = logarithm(below)
-    upper = logarithm(np.where(on_node, below, below + 1))
-    inside = (temperature_k >= water.COLDEST_K - 1e-6) & (temperature_k <= water.WARMEST_K + 1e-6)
-    return np.where(inside, np.exp(lower + np.where(on_node, 0.0, share) * (upper - lower)), np.nan)
+    def velocity(
+        self, function: Callable[..., Floats], columns: list[Floats], temperature_k: Floats, kind: Positions
+    ) -> Floats:
+        """Read `function(*columns, temperature)` [m/s] off for units of these kinds at their temperatures."""
+        coldest_k, warmest_k = water.COLDEST_K - _SLACK_K, water.WARMEST_K + _SLACK_K
+        inside = (temperature_k >= coldest_k) & (temperature_k <= warmest_k)
+        place = (np.where(inside, temperature_k, water.COLDEST_K) - water.COLDEST_K) / _NODE_K
+        below = np.clip(np.floor(place + _ON_NODE), 0, _NODES - 1).astype(np.int64)
+        share = np.where(place - below > _ON_NODE, place - below, 0.0)
+        lower = kind * _NODES + below
+        upper = np.where(share > 0, lower + 1, lower)
+
+        wanted = _sorted_distinct(lower, upper, columns[0].size * _NODES)
+        medium, node = np.divmod(wanted, _NODES)
+        node_k = np.minimum(water.COLDEST_K + _NODE_K * node, water.WARMEST_K)
+        log_v = np.log(function(*(column[medium] for column in columns), node_k))
+        at_lower, at_upper = log_v[np.searchsorted(wanted, lower)], log_v[np.searchsorted(wanted, upper)]
+        log_v_at = at_lower + np.where(share > 0, share * (at_upper - at_lower), 0.0)
+        return np.where(inside, np.exp(log_v_at), np.nan)
+
+
+def _sorted_distinct(one: Positions, other: Positions, size: int) -> Positions:
+    """Distinct values of both, rising; all lie in range(size)."""
+    if size > 8 * one.size + 100_000:
+        return np.unique(np.concatenate([one, other]))
+    present = np.zeros(size, dtype=np.bool_)
+    present[one] = present[other] = True
+    return np.flatnonzero(present)
 
 
 def _for_expansion(
@@ -166,13 +188,26 @@ def temperature_factor(grain: Grain, practice: Practice, temperature_k: ArrayLik
     array([0.892])
     """
     t, t0, expansion, exponent, *columns = floats(
-        temperature_k, practice.rate_temperature_k, practice.expansion_target, practice.temperature_exponent,
+        temperature_k,
+        practice.rate_temperature_k,
+        practice.expansion_target,
+        practice.temperature_exponent,
         *grain.columns(),
-    )  # fmt: skip
-    both = [np.stack([column, column]) for column in (*columns, expansion)]
-    there, here = _across_temperatures(_for_expansion, both, np.stack([t, t0]))
+    )
+    media = _Media(columns, [expansion])
+    here, there = (
+        media.velocity(_for_expansion, [*media.grain, *media.practice], at.reshape(-1), media.kind)
+        for at in (t0, t)
+    )
+    return _factor(here, there, exponent.reshape(-1), t0.reshape(-1), t.reshape(-1)).reshape(t.shape)
+
+
+def _factor(here: Floats, there: Floats, exponent: Floats, here_k: Floats, there_k: Floats) -> Floats:
+    """Ratio of velocities between two temperatures, by the grain where that is known, else by viscosity."""
     by_grain = there / here
-    by_exponent = (water.viscosity_pa_s(t0) / water.viscosity_pa_s(t)) ** exponent
+    if not np.isnan(by_grain).any():
+        return by_grain
+    by_exponent = (water.viscosity_pa_s(here_k) / water.viscosity_pa_s(there_k)) ** exponent
     return np.where(np.isnan(by_grain), by_exponent, by_grain)
 
 
@@ -212,31 +247,37 @@ def rate_window(grain: Grain, practice: Practice, cold_k: ArrayLike, warm_k: Arr
     >>> window.low / gpm_ft2, window.high / gpm_ft2
     (array([9.34]), array([10.71]))
     """
-    cold, warm, rate_low, rate_high, least, most, *columns = floats(
-        cold_k, warm_k, practice.rate_low_m_s, practice.rate_high_m_s, practice.expansion_low,
-        practice.expansion_high, *grain.columns(),
-    )  # fmt: skip
-    partial_ok = np.broadcast_to(practice.partial_ok, cold.shape)
-    warm_factor, cold_factor = temperature_factor(grain, practice, np.stack([warm, cold]))
-    low, high = rate_low * warm_factor, rate_high * cold_factor
+    cold, warm, rate_low, rate_high, t0, exponent, least, aim, most, *columns = floats(
+        cold_k,
+        warm_k,
+        practice.rate_low_m_s,
+        practice.rate_high_m_s,
+        practice.rate_temperature_k,
+        practice.temperature_exponent,
+        practice.expansion_low,
+        practice.expansion_target,
+        practice.expansion_high,
+        *grain.columns(),
+    )
+    media = _Media(columns, [least, aim, most])
+    lift_least, lift, lift_most = ([*media.grain, expansion] for expansion in media.practice)
+    lift_most[3] = (1 + lift_most[3]) / 2
+
+    here, in_warm, in_cold = (media.velocity(_for_expansion, lift, at, media.kind) for at in (t0, warm, cold))
+    low = rate_low * _factor(here, in_warm, exponent, t0, warm)
+    high = rate_high * _factor(here, in_cold, exponent, t0, cold)
     low_set_by, high_set_by = _known(low, Limit.RATE), _known(high, Limit.RATE)
-
     without = np.isnan(rate_low)
-    if without.any():
-        chosen = [column[without] for column in (*columns, least)]
-        low[without] = _across_temperatures(_for_expansion, chosen, warm[without])
-        low_set_by[without] = _known(low[without], Limit.PHYSICS)
+    low[without] = media.velocity(_for_expansion, lift_least, warm[without], media.kind[without])
+    low_set_by[without] = _known(low[without], Limit.PHYSICS)
     without = np.isnan(rate_high)
-    if without.any():
-        d10, uc, rho_s, psi, eps0, expansion = (column[without] for column in (*columns, most))
-        chosen = [d10, uc, rho_s, (1 + psi) / 2, eps0, expansion]
-        high[without] = _across_temperatures(_for_expansion, chosen, cold[without])
-        high_set_by[without] = _known(high[without], Limit.PHYSICS)
+    high[without] = media.velocity(_for_expansion, lift_most, cold[without], media.kind[without])
+    high_set_by[without] = _known(high[without], Limit.PHYSICS)
 
-    floor = _across_temperatures(bed.incipient_velocity_porous, columns, warm)
-    binds = (floor > low) & ~partial_ok
+    floor = media.velocity(bed.incipient_velocity_porous, media.grain, warm, media.kind)
+    binds = (floor > low) & ~np.broadcast_to(practice.partial_ok, cold.shape)
     low_set_by[binds] = Limit.FLOOR
-    carry_over = _across_temperatures(_carrying_over, columns, cold)
+    carry_over = media.velocity(_carrying_over, media.grain, cold, media.kind)
     cut = carry_over < high
     high_set_by[cut] = Limit.CARRY_OVER
     return Velocities(
