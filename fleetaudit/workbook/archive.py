@@ -222,7 +222,9 @@ def load(path: Path, limits: Limits) -> bytes:
             f"{path.name} cannot be read: permission denied. Close it elsewhere or ask for access."
         ) from error
     except OSError as error:
-        raise WorkbookError(f"{path.name} cannot be read: {error.strerror}. Copy it to a local folder.") from error
+        raise WorkbookError(
+            f"{path.name} cannot be read: {error.strerror}. Copy it to a local folder."
+        ) from error
 
 
 def packed(name: str, content: bytes) -> RawMember:

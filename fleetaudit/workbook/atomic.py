@@ -112,7 +112,9 @@ def _unwritable(target: Path, error: OSError) -> OutputError:
             f"Cannot write {target.name}: the disk is full. Nothing was changed; free some space and run again."
         )
     if isinstance(error, FileNotFoundError):
-        return OutputError(f'Cannot write {target.name}: there is no folder "{target.parent}". Create it first.')
+        return OutputError(
+            f'Cannot write {target.name}: there is no folder "{target.parent}". Create it first.'
+        )
     if isinstance(error, PermissionError):
         return OutputError(
             f"Cannot write {target.name}: permission denied in {target.parent}. Choose another folder with -o."

@@ -63,7 +63,9 @@ def read_bytes(path: Path, limits: Limits | None = None) -> bytes:
             f"Give {path.name[2:]} itself."
         )
     if path.is_dir():
-        raise WorkbookError(f'"{path.name or path}" is a folder. Give one workbook, for example {path / "fleet.xlsx"}.')
+        raise WorkbookError(
+            f'"{path.name or path}" is a folder. Give one workbook, for example {path / "fleet.xlsx"}.'
+        )
     if not path.exists():
         raise WorkbookError(_missing(path))
     return load(path, limits or Limits())
@@ -138,9 +140,13 @@ def _text(path: Path, data: bytes) -> Kind:
     if start.startswith((b"<!doctype html", b"<html", b"<table", b"<head", b"<body", b"<meta", b"<style")):
         raise _not_inside(path.name, "a web page", "Open it in a spreadsheet program and save it as .xlsx.")
     if start.startswith(b"<?xml") or start.startswith(b"<"):
-        raise _not_inside(path.name, "an XML document", "Open it in a spreadsheet program and save it as .xlsx.")
+        raise _not_inside(
+            path.name, "an XML document", "Open it in a spreadsheet program and save it as .xlsx."
+        )
     if b"\0" in plain:
-        raise _not_inside(path.name, "data of an unknown kind", "Open it where it was made and save it as .xlsx.")
+        raise _not_inside(
+            path.name, "data of an unknown kind", "Open it where it was made and save it as .xlsx."
+        )
     if path.suffix.lower() in _TEXT_SUFFIXES:
         return Kind.CSV
     raise _not_inside(path.name, "text", "Rename it to .csv, or save it as .xlsx.")

@@ -47,7 +47,9 @@ _NOT_A_CODE = re.compile(r'"[^"]*"|\\.|_.|\*.|\[(?!(?:h+|m+|s+)\])[^\]]*\]', re.
 _ELAPSED = re.compile(r"\[(?:h+|m+|s+)\]", re.I)
 _PLAIN = re.compile(r"[#?,]*0?(?:[#?,]*0)*(?:\.[0#?]*)?(?:E[+-]?0+)?|General|@|Standard", re.I)
 _PADDED = re.compile(r"0[0#?]*0(?![0-9#?,]*,)")
-_COLOUR_OR_ROOM = re.compile(r"\[(?:black|blue|cyan|green|magenta|red|white|yellow|color\s*\d+)\]|_.|\*.", re.I)
+_COLOUR_OR_ROOM = re.compile(
+    r"\[(?:black|blue|cyan|green|magenta|red|white|yellow|color\s*\d+)\]|_.|\*.", re.I
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ def number_format(code: str) -> NumberFormat:
 
 
 def _shows(code: str) -> str:
-    first = code.split(";")[0] if '"' not in code else _first_section(code)
+    first = code.split(";", maxsplit=1)[0] if '"' not in code else _first_section(code)
     if _ELAPSED.search(first):
         return "duration"
     bare = _NOT_A_CODE.sub("", first)

@@ -92,7 +92,11 @@ def to_utf8(data: bytes) -> tuple[bytes, str]:
         raise NotWellFormed("its text cannot be decoded") from error
     plain = text.encode("utf-8") if encoding != "utf-8" else data
     declared = _DECLARED.match(plain.removeprefix(codecs.BOM_UTF8))
-    if encoding == "utf-8" and declared and declared[1].lower() not in (b"utf-8", b"utf8", b"us-ascii", b"ascii"):
+    if (
+        encoding == "utf-8"
+        and declared
+        and declared[1].lower() not in (b"utf-8", b"utf8", b"us-ascii", b"ascii")
+    ):
         raise NotWellFormed(f"its text is encoded as {declared[1].decode()}")
     return plain, encoding
 

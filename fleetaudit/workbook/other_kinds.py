@@ -120,7 +120,9 @@ class CalamineWorkbook(Workbook):
         except MemoryError:
             raise
         except BaseException as error:
-            foreign = type(error).__module__.startswith(("python_calamine", "_python_calamine", "pyo3_runtime"))
+            foreign = type(error).__module__.startswith(
+                ("python_calamine", "_python_calamine", "pyo3_runtime")
+            )
             if not foreign and not isinstance(error, OSError | ValueError):
                 raise
             raise WorkbookError(

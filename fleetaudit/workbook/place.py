@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 
 LAST_ROW = 1_048_576
 LAST_COLUMN = 16_384
@@ -14,7 +14,7 @@ _PLAIN_NAME = re.compile(r"[^\W\d][\w.]*")
 _LOOKS_LIKE_A_CELL = re.compile(r"[A-Za-z]{1,3}[0-9]{1,7}|[Rr][0-9]*[Cc][0-9]*")
 
 
-@lru_cache(maxsize=None)
+@cache
 def column_letters(number: int) -> str:
     """Letters of a column counted from 1.
 
@@ -28,7 +28,7 @@ def column_letters(number: int) -> str:
     return letters
 
 
-@lru_cache(maxsize=None)
+@cache
 def column_number(letters: str) -> int:
     """Count of a column from its letters.
 

@@ -9,8 +9,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
-from fleetaudit.workbook.markup import Element, NotWellFormed, TreeBuilder, feed, split_name, tag_end, unescape
+from fleetaudit.workbook.markup import (
+    Element,
+    NotWellFormed,
+    TreeBuilder,
+    feed,
+    split_name,
+    tag_end,
+    unescape,
+)
 from fleetaudit.workbook.place import LAST_COLUMN, LAST_ROW, column_number
 from fleetaudit.workbook.texts import rich_text
 
@@ -129,13 +138,25 @@ class SheetPart:
         if self.canonical:
             try:
                 rows = list(self.rows(canonical=True))
-                for row in rows:
-                    row.pieces()
+                _check_order(rows)
             except NotCanonical:
                 self.canonical = False
             else:
                 return rows
         return list(self.rows(canonical=False))
+
+
+def _check_order(rows: list[Row]) -> None:
+    """Look at every cell of rows found by pattern, and at the order of the columns."""
+    seen: set[tuple[bytes | None, ...]] = set()
+    for row in rows:
+        letters = tuple(row.pieces()[1::_STRIDE])
+        if letters in seen:
+            continue
+        columns = [column_number(piece.decode()) for piece in letters if piece is not None]
+        if any(before >= after for before, after in pairwise(columns)):
+            raise NotCanonical
+        seen.add(letters)
 
 
 def _skeleton(data: bytes) -> tuple[Element, Element | None, bool]:
@@ -292,7 +313,11 @@ class _RowsBuilder(_SkeletonBuilder):
             raise NotWellFormed(f"cell {reference} stands in row {self._row.number}")
         style = attributes.get("s", "0")
         self._cell = _OpenCell(
-            column, int(style) if style.isdigit() else 0, attributes.get("t", "n"), start, tag_end(self.data, start)
+            column,
+            int(style) if style.isdigit() else 0,
+            attributes.get("t", "n"),
+            start,
+            tag_end(self.data, start),
         )
 
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 import re
 from xml.parsers import expat
 
-from fleetaudit.workbook.markup import NotWellFormed, TreeBuilder, feed, parse, split_name, unescape, unescape_cell
+from fleetaudit.workbook.markup import (
+    NotWellFormed,
+    TreeBuilder,
+    feed,
+    parse,
+    split_name,
+    unescape,
+    unescape_cell,
+)
 
 _ONE_RUN = re.compile(rb'<t(?: xml:space="preserve")?>([^<]*)</t>|<t/>')
 _ITEM = re.compile(

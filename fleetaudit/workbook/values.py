@@ -116,7 +116,7 @@ class _Collector:
         for letters, style, kind, formula, value, inline in zip(*fields, strict=True):
             if not value and formula is None and inline is None:
                 continue
-            column = self._columns.get(letters) or self._column(letters)  # type: ignore[arg-type]  # always there
+            column = self._columns.get(letters) or self._column(letters)
             found = self._value(row.number, column, int(style or 0), kind or b"n", formula, value, inline)
             if column > len(values):
                 values.extend([None] * (column - len(values) - 1))
@@ -255,9 +255,9 @@ def _from_iso(text: str) -> Value:
 def _merged(old: list[Value], new: list[Value]) -> list[Value]:
     """Cells of a row that occurs twice; the later ones win."""
     longer = old + [None] * (len(new) - len(old))
-    return [after if after is not None else before for before, after in zip(longer, new, strict=False)] + longer[
-        len(new) :
-    ]
+    return [
+        after if after is not None else before for before, after in zip(longer, new, strict=False)
+    ] + longer[len(new) :]
 
 
 def _too_long(label: str, row: int, limits: Limits) -> WorkbookError:

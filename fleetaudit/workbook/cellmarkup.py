@@ -1,0 +1,74 @@
+"""Markup of single cells: text stays text, numbers and dates are typed, nothing becomes a formula."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, datetime, time, timedelta
+from functools import lru_cache
+
+from fleetaudit.workbook.markup import escape_text
+
+DATE_CODE, MOMENT_CODE, DURATION_CODE = "yyyy-mm-dd", "yyyy-mm-dd hh:mm", "[h]:mm"
+
+
+def plain(value: object) -> object:
+    """Python value of an array element; NaN and infinity count as blank."""
+    item = getattr(value, "item", None)
+    if item is not None and not isinstance(value, str | int | float):
+        value = item()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return None if value == "" else value
+
+
+def default_code(value: object) -> str | None:
+    """Number format that a value needs to be shown as what it is."""
+    if isinstance(value, datetime):
+        return MOMENT_CODE
+    if isinstance(value, date):
+        return DATE_CODE
+    return DURATION_CODE if isinstance(value, time | timedelta) else None
+
+
+@lru_cache(maxsize=8192)
+def _text(value: str, prefix: str) -> str:
+    return f'<{prefix}is><{prefix}t xml:space="preserve">{escape_text(value)}</{prefix}t></{prefix}is>'
+
+
+def cell(where: str, value: object, style: int, prefix: str = "", *, epoch_1904: bool = False) -> str:
+    """Markup of one cell; an empty string for a blank."""
+    look = f' s="{style}"' if style else ""
+    if isinstance(value, str):
+        return f'<{prefix}c r="{where}"{look} t="inlineStr">{_text(value, prefix)}</{prefix}c>'
+    if isinstance(value, bool):
+        return f'<{prefix}c r="{where}"{look} t="b"><{prefix}v>{int(value)}</{prefix}v></{prefix}c>'
+    if isinstance(value, int | float):
+        return f'<{prefix}c r="{where}"{look}><{prefix}v>{value!r}</{prefix}v></{prefix}c>'
+    if value is None:
+        return ""
+    return f'<{prefix}c r="{where}"{look}><{prefix}v>{serial(value, epoch_1904)!r}</{prefix}v></{prefix}c>'
+
+
+def serial(value: object, epoch_1904: bool) -> float | int:
+    """Serial number of a date, time or duration.
+
+    >>> serial(date(2021, 4, 5), False), serial(date(2021, 4, 5), True)
+    (44291, 42829)
+    """
+    if isinstance(value, timedelta):
+        return value / timedelta(days=1)
+    if isinstance(value, time):
+        return (datetime.combine(date.min, value) - datetime.min) / timedelta(days=1)
+    if isinstance(value, datetime):
+        naive = value.replace(tzinfo=None)
+        days = _days(naive.date(), epoch_1904)
+        return days + (naive - datetime.combine(naive.date(), time())) / timedelta(days=1)
+    if isinstance(value, date):
+        return _days(value, epoch_1904)
+    raise TypeError(f"a cell cannot hold {type(value).__name__}")
+
+
+def _days(day: date, epoch_1904: bool) -> int:
+    if epoch_1904:
+        return (day - date(1904, 1, 1)).days
+    return (day - date(1899, 12, 30)).days

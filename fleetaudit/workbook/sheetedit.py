@@ -1,0 +1,266 @@
+"""Edits of one sheet part: cells into rows, extents, column widths, conditional formats."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections.abc import Collection, Mapping
+
+from fleetaudit.workbook.markup import (
+    Edit,
+    Element,
+    append_child,
+    prefixed,
+    set_attributes,
+    with_attribute,
+    without_attribute,
+)
+from fleetaudit.workbook.place import Range, column_number, parse_range
+from fleetaudit.workbook.rows import Cell, Row, SheetPart
+
+_TAG_NAME = re.compile(rb"<([^\s/>]+)")
+_SPANS = re.compile(rb"\sspans\s*=\s*[\"'](\d+):(\d+)[\"']")
+_REFERENCE = re.compile(rb'<c r="([A-Z]{1,3})')
+_AFTER_RULES = {
+    "dataValidations", "hyperlinks", "printOptions", "pageMargins", "pageSetup", "headerFooter", "rowBreaks",
+    "colBreaks", "customProperties", "cellWatches", "ignoredErrors", "smartTags", "drawing", "drawingHF",
+    "legacyDrawing", "legacyDrawingHF", "picture", "oleObjects", "controls", "webPublishItems", "tableParts",
+    "extLst",
+}  # fmt: skip
+_BEFORE_RULES = {
+    "sheetData", "sheetCalcPr", "sheetProtection", "protectedRanges", "scenarios", "autoFilter", "sortState",
+    "dataConsolidate", "customSheetViews", "mergeCells", "phoneticPr", "conditionalFormatting",
+}  # fmt: skip
+
+NewCells = Mapping[int, Mapping[int, str]]
+
+
+class SheetEdit:
+    """Collects edits of one sheet; the bytes between them are never touched."""
+
+    def __init__(self, part: SheetPart) -> None:
+        self.part = part
+        self.data = part.data
+        self.root = part.root
+        self.prefix = part.root.prefix
+        self.rows = part.checked_rows()
+        self.numbers = [row.number for row in self.rows]
+        self.edits: list[Edit] = []
+
+    @property
+    def in_order(self) -> bool:
+        """Tell whether every row occurs once and in its place, as inserting cells needs."""
+        return all(before < after for before, after in zip(self.numbers, self.numbers[1:], strict=False))
+
+    def row(self, number: int) -> Row | None:
+        """Row element of a row number."""
+        index = bisect_left(self.numbers, number)
+        return self.rows[index] if index < len(self.rows) and self.numbers[index] == number else None
+
+    def between(self, first: int, last: int) -> list[Row]:
+        """Row elements from one row number to another, both included."""
+        return self.rows[bisect_left(self.numbers, first) : bisect_left(self.numbers, last + 1)]
+
+    def last_filled(self, first: int, last: int) -> int:
+        """Last column in which any of these rows holds something."""
+        return max((last_filled_column(row) for row in self.between(first, last)), default=0)
+
+    def write(self, cells: NewCells, clear: Mapping[int, Collection[int]]) -> None:
+        """Put cells into rows, in place of what stands in the same columns; `clear` only takes away."""
+        for number in sorted({*cells, *clear}):
+            new, row = dict(cells.get(number, {})), self.row(number)
+            for column in clear.get(number, ()):
+                new.setdefault(column, "")
+            if row is not None and new:
+                self._write_row(row, new)
+            elif any(new.values()):
+                self._insert_row(number, new)
+
+    def _write_row(self, row: Row, new: dict[int, str]) -> None:
+        columns = [column for column, markup in new.items() if markup]
+        tag = self._spanned(row, max(columns, default=0))
+        if row.self_closed:
+            if columns:
+                name = _TAG_NAME.match(tag)
+                assert name is not None
+                body = "".join(new[column] for column in sorted(columns)).encode()
+                opened = tag[:-2].rstrip() + b">"
+                self.edits.append(Edit(row.start, row.end, opened + body + b"</" + name[1] + b">"))
+            return
+        if tag != self.data[row.start : row.open_end]:
+            self.edits.append(Edit(row.start, row.open_end, tag))
+        if min(new) > last_written_column(row):
+            body = "".join(new[column] for column in sorted(columns)).encode()
+            self.edits.append(Edit(row.close, row.close, body))
+        else:
+            self._merge_cells(row, new)
+
+    def _merge_cells(self, row: Row, new: dict[int, str]) -> None:
+        old = sorted(row.cells(), key=lambda cell: cell.column)
+        for column in sorted(new):
+            markup = new[column].encode()
+            same = next((cell for cell in old if cell.column == column), None)
+            if same is not None:
+                if self.data[same.start : same.end] != markup:
+                    self.edits.append(Edit(same.start, same.end, markup))
+            elif markup:
+                position = next((cell.start for cell in old if cell.column > column), row.close)
+                self.edits.append(Edit(position, position, markup))
+
+    def _insert_row(self, number: int, new: dict[int, str]) -> None:
+        body = "".join(new[column] for column in sorted(new))
+        markup = f'<{self.prefix}row r="{number}">{body}</{self.prefix}row>'.encode()
+        index = bisect_left(self.numbers, number)
+        if index < len(self.rows):
+            position = self.rows[index].start
+        else:
+            parent = self.part.rows_element
+            assert parent is not None
+            position = parent.close
+        self.edits.append(Edit(position, position, markup))
+
+    def _spanned(self, row: Row, last: int) -> bytes:
+        tag = self.data[row.start : row.open_end]
+        spans = _SPANS.search(tag)
+        if spans is None or int(spans[2]) >= last:
+            return tag
+        return with_attribute(tag, "spans", f"{int(spans[1])}:{last}")
+
+    def extend_dimension(self, last_row: int, last_column: int) -> None:
+        """Let the claimed extent hold our cells; one that is absent or unreadable stays so."""
+        element = self.root.find("dimension")
+        cells = parse_range(element.attributes.get("ref", "")) if element is not None else None
+        if element is None or cells is None:
+            return
+        wider = Range(
+            cells.first_row,
+            cells.first_column,
+            max(cells.last_row, last_row),
+            max(cells.last_column, last_column),
+        )
+        if wider != cells:
+            self.edits.append(set_attributes(self.data, element, ref=str(wider)))
+
+    def set_widths(self, widths: Mapping[int, float]) -> None:
+        """Give columns a width and make them visible; a span of columns that holds one is split."""
+        if not widths:
+            return
+        parent = self.root.find("cols")
+        if parent is None:
+            markup = prefixed(
+                f"<cols>{''.join(_col(c, widths[c]) for c in sorted(widths))}</cols>", self.prefix
+            )
+            rows = self.part.rows_element
+            assert rows is not None
+            self.edits.append(Edit(rows.start, rows.start, markup))
+            return
+        left = dict(widths)
+        for element in parent.all("col"):
+            self._split_span(element, left)
+        spans = [element for element in parent.all("col") if element.attributes.get("min", "").isdigit()]
+        for column in sorted(left):
+            markup = prefixed(_col(column, left[column]), self.prefix)
+            after = next((e for e in spans if int(e.attributes["min"]) > column), None)
+            if after is not None:
+                self.edits.append(Edit(after.start, after.start, markup))
+            elif not parent.self_closed:
+                self.edits.append(Edit(parent.close, parent.close, markup))
+        if parent.self_closed:
+            inside = prefixed("".join(_col(c, left[c]) for c in sorted(left)), self.prefix)
+            self.edits += append_child(self.data, parent, inside)
+
+    def _split_span(self, element: Element, left: dict[int, float]) -> None:
+        """Cut our columns out of one span of columns, keeping all else the span says."""
+        first, last = element.attributes.get("min", ""), element.attributes.get("max", "")
+        if not (first.isdigit() and last.isdigit()):
+            return
+        inside = sorted(column for column in left if int(first) <= column <= int(last))
+        if not inside:
+            return
+        tag, end = self.data[element.start : element.open_end], self.data[element.open_end : element.end]
+        pieces, position = [], int(first)
+        for column in inside:
+            if column > position:
+                pieces.append(_bounded(tag, position, column - 1) + end)
+            own = _bounded(without_attribute(without_attribute(tag, "hidden"), "bestFit"), column, column)
+            own = with_attribute(with_attribute(own, "width", f"{left.pop(column):g}"), "customWidth", "1")
+            pieces.append(own + end)
+            position = column + 1
+        if position <= int(last):
+            pieces.append(_bounded(tag, position, int(last)) + end)
+        self.edits.append(Edit(element.start, element.end, b"".join(pieces)))
+
+    def remove_rules(self, columns: Collection[int], words: Collection[str]) -> int:
+        """Take away our own conditional formats; give the highest priority among those that stay."""
+        highest = 0
+        for element in self.root.walk():
+            if element.name == "cfRule" or element.tag.endswith(":cfRule"):
+                priority = element.attributes.get("priority", "")
+                highest = max(highest, int(priority)) if priority.isdigit() else highest
+        ours = [
+            element for element in self.root.all("conditionalFormatting") if _is_ours(element, columns, words)
+        ]
+        if not ours:
+            return highest
+        self.edits += [Edit(element.start, element.end, b"") for element in ours]
+        gone = {id(rule) for element in ours for rule in element.walk()}
+        kept = [e for e in self.root.walk() if e.tag.split(":")[-1] == "cfRule" and id(e) not in gone]
+        priorities = [e.attributes.get("priority", "") for e in kept]
+        return max((int(text) for text in priorities if text.isdigit()), default=0)
+
+    def add_rules(self, markup: str, columns: Collection[int], words: Collection[str]) -> None:
+        """Insert conditional formats where the schema wants them, after the user's own."""
+        position = -1
+        for child in self.root.children:
+            if child.name == "conditionalFormatting" and _is_ours(child, columns, words):
+                continue
+            if child.name in _BEFORE_RULES:
+                position = child.end
+            elif child.name in _AFTER_RULES and position >= 0:
+                break
+        self.edits.append(Edit(position, position, prefixed(markup, self.prefix)))
+
+
+def _is_ours(element: Element, columns: Collection[int], words: Collection[str]) -> bool:
+    """Tell a conditional format of ours: whole in our columns, each rule equal to one of our words."""
+    ranges = [parse_range(piece) for piece in element.attributes.get("sqref", "").split()]
+    if not ranges or not all(
+        r is not None and all(column in columns for column in range(r.first_column, r.last_column + 1))
+        for r in ranges
+    ):
+        return False
+    for rule in element.children:
+        formula = rule.find("formula")
+        text = formula.text.strip() if formula is not None else ""
+        if rule.attributes.get("type") != "cellIs" or text not in words:
+            return False
+    return bool(element.children)
+
+
+def _bounded(tag: bytes, first: int, last: int) -> bytes:
+    return with_attribute(with_attribute(tag, "min", str(first)), "max", str(last))
+
+
+def _col(column: int, width: float) -> str:
+    return f'<col min="{column}" max="{column}" width="{width:g}" customWidth="1"/>'
+
+
+def last_written_column(row: Row) -> int:
+    """Last column that has a cell in a row, filled or only styled."""
+    if row.parsed is None:
+        found = _REFERENCE.match(row.data, row.data.rfind(b"<c ", row.open_end, row.close))
+        if found is not None:
+            return column_number(found[1].decode())
+    return max((cell.column for cell in row.cells()), default=0)
+
+
+def last_filled_column(row: Row) -> int:
+    """Last column of a row that holds a value or a formula."""
+    if row.parsed is None and row.data.endswith(b"</c></row>", row.open_end, row.end):
+        return last_written_column(row)
+    return max((cell.column for cell in row.cells() if cell.filled), default=0)
+
+
+def cell_at(row: Row | None, column: int) -> Cell | None:
+    """Cell of a row in a column."""
+    return next((cell for cell in row.cells() if cell.column == column), None) if row is not None else None

@@ -1,0 +1,221 @@
+"""Sheets that are wholly ours, written from rows of values."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from fleetaudit.workbook.cellmarkup import cell, default_code, plain
+from fleetaudit.workbook.formats import GENERAL
+from fleetaudit.workbook.markup import (
+    MAIN,
+    RELATIONSHIPS,
+    STRICT_MAIN,
+    STRICT_RELATIONSHIPS,
+    escape_attribute,
+    escape_text,
+)
+from fleetaudit.workbook.place import Range, address, column_letters
+from fleetaudit.workbook.styles import PLAIN, Look, Style, Styles
+
+_LINE_POINTS, _MOST_POINTS = 15.0, 405.0
+
+NAMED_STYLES = {
+    "": PLAIN,
+    "title": Style(bold=True, larger=5),
+    "subtitle": Style(bold=True, larger=1),
+    "heading": Style(bold=True, colour="FFFFFF", fill="1F3A4D", wrap=True, top=True),
+    "strong": Style(bold=True, top=True),
+    "wrap": Style(wrap=True, top=True),
+    "top": Style(top=True),
+    "note": Style(italic=True, colour="5A5A5A"),
+    "wrapped note": Style(italic=True, colour="5A5A5A", wrap=True, top=True),
+    "link": Style(underline=True, colour="0B5394", top=True),
+    "integer": Style(number_format="#,##0", top=True),
+    "number": Style(number_format="0.0", top=True),
+    "precise": Style(number_format="0.00", top=True),
+    "percent": Style(number_format="0%", top=True),
+    "date": Style(number_format="yyyy-mm-dd", top=True),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Text that leads to a cell of the same workbook, such as "'My units'!F17"."""
+
+    text: str
+    target: str
+
+
+@dataclass(frozen=True, slots=True)
+class Styled:
+    """A value with the name of a style, or a style of its own, and a number format over it."""
+
+    value: object
+    style: str | Style = ""
+    number_format: str | None = None
+
+
+@dataclass(slots=True)
+class Sheet:
+    """An added sheet; `filter` spans from the last frozen row (the headings) down to the last row."""
+
+    name: str
+    rows: Sequence[Sequence[object]]
+    widths: Sequence[float] = ()
+    freeze_rows: int = 0
+    filter: bool = False
+    landscape: bool = True
+    looks: Sequence[tuple[int, Sequence[Look]]] = ()
+    tab_colour: str = ""
+
+
+@dataclass(slots=True)
+class WrittenSheet:
+    """Markup of an added sheet with the ranges that need a name in the workbook part."""
+
+    markup: bytes
+    filter_range: Range | None
+    title_rows: int
+
+
+@dataclass(slots=True)
+class _Rows:
+    """Rows in the making."""
+
+    styles: Styles
+    epoch_1904: bool
+    widths: Sequence[float]
+    target: Callable[[str], str]
+    last_column: int = 1
+    links: list[str] = field(default_factory=list)
+
+    def row(self, number: int, values: Sequence[object]) -> str:
+        """Markup of one row; a row with wrapped text gets the height the text needs."""
+        cells, lines = [], 1
+        for column, value in enumerate(values, start=1):
+            content, style = self._resolve(value)
+            if isinstance(value, Styled) and isinstance(value.value, Link):
+                value = value.value
+            where = address(number, column)
+            if isinstance(value, Link):
+                self.links.append(
+                    f'<hyperlink ref="{where}" location="{escape_attribute(self.target(value.target))}"/>'
+                )
+            markup = cell(where, content, self.styles.cell(style), epoch_1904=self.epoch_1904)
+            if not markup and style.fill:
+                markup = f'<c r="{where}" s="{self.styles.cell(style)}"/>'
+            if markup:
+                cells.append(markup)
+                self.last_column = max(self.last_column, column)
+            if style.wrap and isinstance(content, str):
+                lines = max(lines, self._lines(content, column, style))
+        height = ""
+        if lines > 1:
+            height = f' ht="{min(lines * _LINE_POINTS, _MOST_POINTS):g}" customHeight="1"'
+        return f'<row r="{number}"{height}>{"".join(cells)}</row>' if cells or height else ""
+
+    def _resolve(self, value: object) -> tuple[object, Style]:
+        style, code = PLAIN, None
+        if isinstance(value, Styled):
+            style = value.style if isinstance(value.style, Style) else NAMED_STYLES[value.style]
+            code, value = value.number_format, value.value
+        if isinstance(value, Link):
+            return value.text, NAMED_STYLES["link"] if style == PLAIN else style
+        content = plain(value)
+        if code is None and style.number_format == GENERAL:
+            code = default_code(content)
+        if code is not None:
+            style = Style(
+                code, style.bold, style.italic, style.underline, style.larger, style.colour, style.fill, style.wrap,
+                style.top,
+            )  # fmt: skip
+        return content, style
+
+    def _lines(self, text: str, column: int, style: Style) -> int:
+        width = self.widths[column - 1] if column <= len(self.widths) else 8.43
+        room = max(width * (0.9 if style.bold else 1.0) - 1, 1)
+        return sum(max(1, math.ceil(len(line) / room)) for line in text.split("\n"))
+
+
+def write_sheet(
+    sheet: Sheet, styles: Styles, *, strict: bool, epoch_1904: bool, target: Callable[[str], str] = str
+) -> WrittenSheet:
+    """Markup of an added sheet; `target` maps where a link leads when a sheet had to take another name."""
+    rows = _Rows(styles, epoch_1904, sheet.widths, target)
+    body = "".join(rows.row(number, values) for number, values in enumerate(sheet.rows, start=1))
+    last_row = max(len(sheet.rows), 1)
+    extent = Range(1, 1, last_row, rows.last_column)
+    table = _table_part(sheet, last_row)
+    main, related = (STRICT_MAIN, STRICT_RELATIONSHIPS) if strict else (MAIN, RELATIONSHIPS)
+    marks = [
+        '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n',
+        f'<worksheet xmlns="{main}" xmlns:r="{related}">',
+        "<sheetPr>",
+        f'<tabColor rgb="FF{sheet.tab_colour}"/>' if sheet.tab_colour else "",
+        '<pageSetUpPr fitToPage="1"/></sheetPr>',
+        f'<dimension ref="{extent}"/>',
+        _view(sheet.freeze_rows),
+        '<sheetFormatPr defaultRowHeight="15"/>',
+        _widths(sheet.widths),
+        f"<sheetData>{body}</sheetData>",
+        f'<autoFilter ref="{table}"/>' if table else "",
+        _looks(sheet, styles, last_row),
+        f"<hyperlinks>{''.join(rows.links)}</hyperlinks>" if rows.links else "",
+        '<pageMargins left="0.5" right="0.5" top="0.6" bottom="0.6" header="0.3" footer="0.3"/>',
+        f'<pageSetup orientation="{"landscape" if sheet.landscape else "portrait"}" fitToHeight="0"/>',
+        "<headerFooter><oddFooter>&amp;L&amp;A&amp;RPage &amp;P of &amp;N</oddFooter></headerFooter>",
+        "</worksheet>",
+    ]
+    return WrittenSheet("".join(marks).encode("utf-8"), table, sheet.freeze_rows)
+
+
+def _table_part(sheet: Sheet, last_row: int) -> Range | None:
+    if not sheet.filter or sheet.freeze_rows < 1 or len(sheet.rows) <= sheet.freeze_rows:
+        return None
+    return Range(sheet.freeze_rows, 1, last_row, max(len(sheet.rows[sheet.freeze_rows - 1]), 1))
+
+
+def _view(freeze_rows: int) -> str:
+    if not freeze_rows:
+        return '<sheetViews><sheetView showGridLines="0" workbookViewId="0"/></sheetViews>'
+    pane = (
+        f'<pane ySplit="{freeze_rows}" topLeftCell="A{freeze_rows + 1}" activePane="bottomLeft" state="frozen"/>'
+        f'<selection pane="bottomLeft"/>'
+    )
+    return f'<sheetViews><sheetView workbookViewId="0">{pane}</sheetView></sheetViews>'
+
+
+def _widths(widths: Sequence[float]) -> str:
+    columns = "".join(
+        f'<col min="{number}" max="{number}" width="{width:g}" customWidth="1"/>'
+        for number, width in enumerate(widths, start=1)
+    )
+    return f"<cols>{columns}</cols>" if columns else ""
+
+
+def _looks(sheet: Sheet, styles: Styles, last_row: int) -> str:
+    markups, priority = [], 1
+    first = sheet.freeze_rows + 1
+    for column, looks in sheet.looks:
+        if last_row >= first and looks:
+            letters = column_letters(column)
+            markups.append(rules_markup(f"{letters}{first}:{letters}{last_row}", looks, styles, priority))
+            priority += len(looks)
+    return "".join(markups)
+
+
+def rules_markup(cells: str, looks: Sequence[Look], styles: Styles, priority: int) -> str:
+    """Conditional formats that colour cells equal to a word; priorities count up from `priority`."""
+    rules = "".join(
+        f'<cfRule type="cellIs" dxfId="{styles.look(look)}" priority="{priority + index}" operator="equal">'
+        f"<formula>{escape_text(quoted_text(look.equals))}</formula></cfRule>"
+        for index, look in enumerate(looks)
+    )
+    return f'<conditionalFormatting sqref="{cells}">{rules}</conditionalFormatting>'
+
+
+def quoted_text(text: str) -> str:
+    """Text as it stands inside a formula."""
+    return '"' + text.replace('"', '""') + '"'
