@@ -354,7 +354,7 @@ def _write_rules(job: _Job, edit: SheetEdit, block: _Block) -> None:
     priority = edit.remove_rules(ours, words) + 1
     markups = []
     by_heading = {
-        column.heading: position for column, position in zip(job.columns, block.columns, strict=True)
+        _folded(column.heading): position for column, position in zip(job.columns, block.columns, strict=True)
     }
     for heading, looks in job.looks:
         if not job.rows or not looks:
