@@ -23,8 +23,8 @@ HEADING_ROW = 6
 CREATED = datetime.fromisoformat("2026-10-30T07:40:00")
 
 
-def write(target: Path) -> None:
-    """Write the workbook."""
+def write(target: Path) -> list[Row]:
+    """Write the workbook; its rows, each with the line of the sheet it stands on."""
     rows = fleet()
     book = xlsxwriter.Workbook(str(target), {"default_date_format": "dd/mm/yyyy"})
     book.set_properties({"title": "Invented example", "author": "nobody", "created": CREATED})
@@ -36,6 +36,7 @@ def write(target: Path) -> None:
     _phones(book, book.add_worksheet("Phones + odds"))
     _company_sheets(book)
     book.close()
+    return rows
 
 
 def _heading(book: xlsxwriter.Workbook, sheet: Any) -> None:
@@ -91,7 +92,7 @@ def _cells(book: xlsxwriter.Workbook, sheet: Any, rows: list[Row]) -> int:
         sheet.write_formula(line, PLACE["years"], formula, one, years)
         if row.hidden:
             sheet.set_row(line, None, None, {"hidden": True})
-        row.cells["line"] = line
+        row.line = line
         line += 1
     _merge_accounts(book, sheet, rows)
     volume = xl_col_to_name(PLACE["cuft"])
@@ -111,7 +112,7 @@ def _merge_accounts(book: xlsxwriter.Workbook, sheet: Any, rows: list[Row]) -> N
     done = 0
     for name, count in counts.items():
         mine = [row for row in rows if row.cells["cust"] == name]
-        lines = [row.cells["line"] for row in mine]
+        lines = [row.line for row in mine]
         together = lines[-1] - lines[0] == count - 1 and not any(row.hidden for row in mine)
         if count >= 4 and together:
             sheet.merge_range(lines[0], PLACE["cust"], lines[-1], PLACE["cust"], name, top)
@@ -148,7 +149,7 @@ def _trimmings(book: xlsxwriter.Workbook, sheet: Any, rows: list[Row], last: int
         HEADING_ROW - 1, PLACE["dlfc"], "stamped on the rim of the button, or on the elbow", box
     )
     sheet.write_comment(HEADING_ROW - 1, PLACE["house"], "S up to 7, M up to 25, L up to 45", box)
-    with_note = [row.cells["line"] for row in rows if row.cells.get("bucket")][:2]
+    with_note = [row.line for row in rows if row.cells.get("bucket")][:2]
     for line in with_note:
         sheet.write_comment(line, PLACE["bucket"], "20 litre pail, kitchen clock", box)
     book.define_name("AllTanks", "=" + _column_cells("tank", last))

@@ -35,12 +35,13 @@ PLACE = {key: index for index, (key, *_) in enumerate(COLUMNS)}
 
 @dataclass
 class Row:
-    """One line of the list: cells by own key, the checks it is meant for, and how it is shown."""
+    """One line of the list: cells by own key, the checks it is meant for, its place in the sheet (from 0)."""
 
     cells: dict[str, Any]
     aim: list[str] = field(default_factory=list)
     hidden: bool = False
     planned: bool = False
+    line: int = -1
 
 
 MEDIA = {medium["key"]: medium for medium in STORY["medium"]}
