@@ -444,7 +444,7 @@ def mixing_margin_kg_m3(
     return bulk(lower, 0.10) - bulk(upper, 0.90)
 
 
-def layers_stratify(upper: Grain, lower: Grain, temperature_k: ArrayLike, velocity_m_s: ArrayLike) -> Flags:
+def layers_stratify(upper: Grain, lower: Grain, temperature_k: ArrayLike, velocity_m_s: ArrayLike) -> Floats:
     """Whether two layers sort themselves apart again after a wash.
 
     Parameters
@@ -454,8 +454,7 @@ def layers_stratify(upper: Grain, lower: Grain, temperature_k: ArrayLike, veloci
 
     Returns
     -------
-    True where the margin is positive; False also where it is unknown, so look at the margin before calling it
-    a fault.
+    1 where they do, 0 where they mix, NaN where that is unknown.
 
     Notes
     -----
@@ -469,4 +468,5 @@ def layers_stratify(upper: Grain, lower: Grain, temperature_k: ArrayLike, veloci
     >>> bool(layers_stratify(sand, coal, 288.15, 40 / 3600))
     False
     """
-    return mixing_margin_kg_m3(upper, lower, temperature_k, velocity_m_s) > 0
+    margin = mixing_margin_kg_m3(upper, lower, temperature_k, velocity_m_s)
+    return np.where(np.isnan(margin), np.nan, margin > 0)[()]
