@@ -196,11 +196,15 @@ def _sizes(size: str) -> list[str]:
 
 
 def _flow(value: Any, chance: float) -> Any:
-    if chance < 0.06:
+    if chance < 0.015:  # at odds with the heading, so nobody can tell which is meant
         return f"{value * LPM_PER_GPM:.1f} L/min"
     if chance < 0.12:
         return f"{value:g} gpm"
     return f"{value:g}" if chance < 0.18 else value
+
+
+def _litres(value: Any, chance: float) -> Any:
+    return f"{value * LPM_PER_GPM:.0f} L/min" if chance < 0.15 else value
 
 
 def _volume(value: Any, chance: float) -> Any:
@@ -224,7 +228,7 @@ def _day(value: Any, chance: float) -> Any:
 
 
 #: how the hands differ, cell by cell
-HANDS = {"dlfc": _flow, "cuft": _volume, "ph": _as_text, "house": _housing, "rebed": _day}
+HANDS = {"dlfc": _flow, "bucket": _litres, "pump": _litres, "cuft": _volume, "ph": _as_text, "house": _housing, "rebed": _day}
 
 
 def planned_unit(rng: random.Random, wish: dict[str, Any], source: str) -> list[Row]:
