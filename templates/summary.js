@@ -4,7 +4,7 @@
   const table = document.querySelector("#rows table"), form = $("filter");
   // The texts that many findings share stand once, at the end; an opened finding shows its own copy.
   const fill = d => {
-    const link = d.querySelector("a.w");
+    const link = d.closest("#rows") && d.querySelector("a[href^='#w']");
     const home = link && $(link.hash.slice(1));
     if (home) { const box = document.createElement("div"); for (const e of home.children) if (e.tagName === "P") box.append(e.cloneNode(true)); link.replaceWith(box); }
   };
@@ -71,7 +71,9 @@
   form.addEventListener("submit", e => e.preventDefault());
   form.addEventListener("reset", () => setTimeout(() => { clear(); draw(); store(); }));
   more.addEventListener("click", () => { shown += SIZE; draw(); });
-  const key = (r, c) => { const v = r.cells[c].dataset.v; return v === undefined ? r.cells[c].textContent : +v; };
+  // A range of cost sorts by its middle.
+  const cost = s => (s.replaceAll(",", "").match(/\d+/g) || []).reduce((sum, n, i, all) => sum + n / all.length, 0);
+  const key = (r, c) => c === 5 ? cost(text(r, c)) : text(r, c);
   Array.from(head.cells).forEach((th, c) => {
     const button = document.createElement("button");
     button.type = "button";

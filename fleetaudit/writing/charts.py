@@ -158,11 +158,11 @@ def age_chart(report: Report) -> Chart | None:
     dots: list[Dot] = []
     labels: list[Label] = []
     lines = ""
-    pitch, top = 30.0, 22.0
+    pitch, top = 38.0, 16.0
     for number, (name, entries) in enumerate(strips):
-        y = top + number * pitch + 20
+        y = top + number * pitch + 24
         lines += f"M{LEFT:g} {y:g}H{RIGHT:g}"
-        labels.append(Label(LEFT, y - 11, f"{name} ({len(entries)})"))
+        labels.append(Label(LEFT, y - 13, f"{name} ({len(entries)})"))
         dots += _strip(entries, y)
     bottom = top + len(strips) * pitch + 4
     labels += [
@@ -197,7 +197,7 @@ def _strip(entries: list[tuple[float, str]], y: float) -> list[Dot]:
     counts = Counter((min(AGE_BINS - 1, math.floor(share / AGE_LAST * AGE_BINS)), kind) for share, kind in entries)
     step = (RIGHT - LEFT) / AGE_BINS
     return [
-        Dot(LEFT + (place + 0.5) * step, y, min(10.0, 2.6 * math.sqrt(count)), kind)
+        Dot(LEFT + (place + 0.5) * step, y, min(9.0, 2.6 * math.sqrt(count)), kind)
         for (place, kind), count in sorted(counts.items(), key=lambda item: (-item[1], item[0]))
     ]
 

@@ -18,9 +18,10 @@ from markupsafe import Markup
 from fleetaudit.assets import read_text
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.schema.results import CLEAN, NOT_CHECKED, NOT_JUDGED, NOTE, NOW, PLAN, TIERS, VERDICTS, check_title
+from fleetaudit.workbook.place import quoted
 from fleetaudit.writing.charts import age_chart, check_chart, window_chart
-from fleetaudit.writing.register import Anchors, Line, Unjudged, in_order
-from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, PartLine, Report, Span
+from fleetaudit.writing.register import Anchors, Line, Unjudged, in_order, part_totals
+from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
 
 CHUNK = 300
 LINES_SHOWN = 5000
@@ -31,6 +32,7 @@ ROWS_SHOWN = 500
 UNITS_NAMED = 12
 KINDS = {NOW: "now", PLAN: "plan", NOTE: "note", NOT_CHECKED: "unk", CLEAN: "ok", NOT_JUDGED: "soft"}
 WORDS = {NOT_CHECKED: "not checked", NOT_JUDGED: "not judged"}
+LISTED = (NOW, PLAN, NOT_CHECKED, NOTE)
 LEVELS = {Level.STOP: "stopped", Level.SKIP: "not used", Level.WARN: "assumed", Level.INFO: "noted"}
 
 # Control characters, and those that turn the direction of the text around them, have no business on a page.
@@ -53,9 +55,7 @@ class Row:
     fix: str
     details: tuple[str, ...]
     reason: str
-    reason_anchor: str
     cost: str
-    cost_value: str
     confidence: str
     crew: str
 
@@ -71,12 +71,10 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """The lines of one account, counted, and the parts to take there."""
+    """The lines of one account, counted, and the filter that shows them alone."""
 
     name: str
-    counts: tuple[tuple[str, str, int], ...]
-    rows: tuple[Row, ...]
-    parts: tuple[PartLine, ...]
+    counts: tuple[int, ...]
     query: str
 
 
@@ -95,7 +93,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
     """Summary page of a report."""
     style, script = _lean(read_text("templates/summary.css")), _lean(read_text("templates/summary.js"))
     listed = in_order(report)
-    rows, reasons = _rows(listed[:LINES_SHOWN])
+    rows, reasons = _rows(listed[:LINES_SHOWN], report.sheet)
     return _environment().get_template("summary.html.j2").render(
         report=report,
         catalogue_hash=catalogue_hash,
@@ -111,7 +109,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
         lines=len(listed),
         rows_shown=LINES_SHOWN,
         tiers=_by_tier(rows),
-        accounts=_by_account(report, rows),
+        accounts=_by_account(rows),
         gaps=_gaps(report.not_checked),
         unjudged=report.by_verdict.get(NOT_CHECKED, 0),
         problems=sorted(report.remarks, key=lambda remark: remark.level)[:ROWS_SHOWN],
@@ -155,15 +153,6 @@ def money(span: Span | None) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def part_totals(parts: Sequence[PartLine]) -> list[tuple[str, str, float, str]]:
-    """Quantity of each thing to take, all units together: what, size, quantity, unit."""
-    totals: dict[tuple[str, str, str], float] = {}
-    for part in parts:
-        key = (part.what, part.size, part.unit)
-        totals[key] = totals.get(key, 0.0) + part.quantity
-    return [(what, size, quantity, unit) for (what, size, unit), quantity in totals.items()]
-
-
 @cache
 def _environment() -> Environment:
     environment = Environment(
@@ -197,7 +186,7 @@ def _cells(remark_or_cells: Remark | Sequence[str]) -> str:
     return f"{shown} and {len(cells) - CELLS_SHOWN} more" if len(cells) > CELLS_SHOWN else shown
 
 
-def _rows(listed: Sequence[Line | Unjudged]) -> tuple[list[Row], list[Reason]]:
+def _rows(listed: Sequence[Line | Unjudged], sheet: str) -> tuple[list[Row], list[Reason]]:
     shared = Counter(
         (line.finding.check, _reason_texts(line.finding)) for line in listed if isinstance(line, Line)
     )
@@ -212,7 +201,7 @@ def _rows(listed: Sequence[Line | Unjudged]) -> tuple[list[Row], list[Reason]]:
         key = (finding.check, _reason_texts(finding))
         if shared[key] > 1 and key not in reasons:
             reasons[key] = Reason(f"w{len(reasons) + 1}", finding.title, key[1])
-        rows.append(_finding_row(line, anchors, reasons.get(key)))
+        rows.append(_finding_row(line, anchors, reasons.get(key), sheet))
     return rows, list(reasons.values())
 
 
@@ -221,10 +210,8 @@ def _reason_texts(finding: FindingRecord) -> tuple[str, ...]:
     return tuple(text for text in (finding.why, source) if text)
 
 
-def _finding_row(line: Line, anchors: Anchors, reason: Reason | None) -> Row:
+def _finding_row(line: Line, anchors: Anchors, reason: Reason | None, sheet: str) -> Row:
     finding = line.finding
-    cost = finding.cost_year
-    middle = None if cost is None else cost.target
     return Row(
         anchor=anchors.finding(finding),
         kind=KINDS[finding.tier],
@@ -234,29 +221,27 @@ def _finding_row(line: Line, anchors: Anchors, reason: Reason | None) -> Row:
         title=finding.title,
         message=finding.message,
         fix=finding.fix,
-        details=tuple(_details(line, reason)),
-        reason="Why, and the source" if reason else "",
-        reason_anchor=reason.anchor if reason else "",
-        cost=money(cost),
-        cost_value="0" if middle is None or not math.isfinite(middle) else f"{middle:.0f}",
+        details=tuple(_details(line, reason, sheet)),
+        reason=reason.anchor if reason else "",
+        cost=money(finding.cost_year),
         confidence=finding.confidence,
         crew=finding.crew,
     )
 
 
-def _details(line: Line, reason: Reason | None) -> Iterator[str]:
+def _details(line: Line, reason: Reason | None, sheet: str) -> Iterator[str]:
     finding = line.finding
     if finding.numbers:
         yield "; ".join(f"{name}: {text}" for name, text in finding.numbers)
     yield from finding.derivation
-    if finding.cost_parts:
+    if len(finding.cost_parts) > 1:
         yield "A year: " + ", ".join(f"{name} {rounded(value)}" for name, value in finding.cost_parts)
     if line.more:
         others = [other.unit_id for other in line.more]
         more = f" and {len(others) - ROWS_SHOWN} more" if len(others) > ROWS_SHOWN else ""
         yield "Also: " + ", ".join(others[:ROWS_SHOWN]) + more
     if line.cells:
-        yield "Cells: " + _cells(line.cells)
+        yield "Cells " + _cells([cell.removeprefix(f"{quoted(sheet)}!") for cell in line.cells])
     if reason is None:
         yield from _reason_texts(finding)
 
@@ -268,7 +253,7 @@ def _unjudged_row(line: Unjudged, anchors: Anchors) -> Row:
         anchor=anchors.unit(unit), kind="unk", word=WORDS[NOT_CHECKED], account=unit.account, unit=unit.unit_id,
         title="Could not be judged", message="; ".join(wanted) or "The inputs for its main checks are missing.",
         fix="", details=(f"{unit.sheet}, row {unit.row}. {unit.checks_run} of {unit.checks_applied} checks ran.",),
-        reason="", reason_anchor="", cost="", cost_value="", confidence="", crew=unit.crew,
+        reason="", cost="", confidence="", crew=unit.crew,
     )
 
 
@@ -303,7 +288,7 @@ def _first(listed: Sequence[Line | Unjudged], rows: Sequence[Row]) -> list[tuple
 def _by_tier(rows: Sequence[Row]) -> list[tuple[str, str, str, int, list[tuple[str, int, str]]]]:
     """Class, word, filter, count, and for each check its title, count and filter."""
     found = []
-    for tier in (NOW, PLAN, NOT_CHECKED, NOTE):
+    for tier in LISTED:
         word = WORDS.get(tier, tier)
         counts = Counter(row.title for row in rows if row.word == word)
         link = f"tier={quote_plus(word)}"
@@ -312,19 +297,16 @@ def _by_tier(rows: Sequence[Row]) -> list[tuple[str, str, str, int, list[tuple[s
     return found
 
 
-def _by_account(report: Report, rows: Sequence[Row]) -> list[Account]:
+def _by_account(rows: Sequence[Row]) -> list[Account]:
     grouped: dict[str, list[Row]] = {}
     for row in rows:
         grouped.setdefault(row.account, []).append(row)
-    parts: dict[str, list[PartLine]] = {}
-    for part in report.parts:
-        parts.setdefault(part.account, []).append(part)
     accounts = []
     for name, own in grouped.items():
-        words = Counter((row.kind, row.word) for row in own)
-        counts = tuple((kind, word, count) for (kind, word), count in words.items())
+        words = Counter(row.word for row in own)
+        counts = tuple(words[WORDS.get(tier, tier)] for tier in LISTED)
         query = "account=" + quote_plus(_UNSAFE.sub("\ufffd", name))
-        accounts.append(Account(name, counts, tuple(own), tuple(parts.get(name, ())), query))
+        accounts.append(Account(name, counts, query))
     return accounts
 
 

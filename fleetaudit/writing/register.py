@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fleetaudit.schema.results import NOT_CHECKED, NOTE
-from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, UnitRecord
+from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, PartLine, Report, UnitRecord
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +70,15 @@ def in_order(report: Report) -> list[Line | Unjudged]:
     found = lines(report)
     first_note = next((i for i, line in enumerate(found) if line.finding.tier == NOTE), len(found))
     return [*found[:first_note], *unjudged(report), *found[first_note:]]
+
+
+def part_totals(parts: Sequence[PartLine]) -> list[tuple[str, str, float, str]]:
+    """Quantity of each thing to take, all units together: what, size, quantity, unit."""
+    totals: dict[tuple[str, str, str], float] = {}
+    for part in parts:
+        key = (part.what, part.size, part.unit)
+        totals[key] = totals.get(key, 0.0) + part.quantity
+    return [(what, size, quantity, unit) for (what, size, unit), quantity in totals.items()]
 
 
 def slug(text: str) -> str:

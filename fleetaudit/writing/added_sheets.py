@@ -1,0 +1,213 @@
+"""Content of the sheets added to the workbook; how they get into a file is the business of the two writers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from fleetaudit.schema import results
+from fleetaudit.schema.remark import Level
+from fleetaudit.schema.results import (
+    CLEAN,
+    NOT_CHECKED,
+    NOT_JUDGED,
+    NOTE,
+    NOW,
+    PLAN,
+    TIERS,
+    VERDICTS,
+    ResultColumn,
+    check_title,
+)
+from fleetaudit.workbook.place import quoted
+from fleetaudit.workbook.sheets import Link, Sheet, Styled
+from fleetaudit.workbook.styles import Look
+from fleetaudit.writing.register import Line, lines, part_totals
+from fleetaudit.writing.report import FindingRecord, Report, Span
+
+LOOKS = (
+    Look(NOW, "F8D7D3", "8A1A13", bold=True),
+    Look(PLAN, "FBE7C6", "6B4100", bold=True),
+    Look(NOT_CHECKED, "E6DDF5", "4A3080", bold=True),
+    Look(NOTE, "DDE7F0", "2B4459"),
+    Look(CLEAN, "DDEFE2", "17502C"),
+    Look(NOT_JUDGED, "EDEDED", "4F4F4F"),
+)
+LEVEL_WORDS = {Level.STOP: "stopped", Level.SKIP: "not used", Level.WARN: "assumed", Level.INFO: "noted"}
+VERDICT_WORDS = {
+    NOW: "see to now: health, harm, or media being lost",
+    PLAN: "plan for: performance or money",
+    NOT_CHECKED: "something needed is missing, so nothing was passed",
+    NOTE: "in order, with a note",
+    CLEAN: "in order",
+    NOT_JUDGED: "out of service, or no backwashing bed",
+}
+FIRST_SHOWN = 10
+CELLS_NAMED = 200
+
+Row = list[object]
+
+
+def added_sheets(report: Report) -> list[Sheet]:
+    """All added sheets, in the order they stand in the workbook."""
+    found = lines(report)
+    return [
+        _summary(report, found),
+        _findings(found),
+        _parts(report),
+        _problems(report),
+        _not_checked(report),
+        _basis(report),
+    ]
+
+
+def wrapped(text: str) -> Styled:
+    """Long text that may take several lines."""
+    return Styled(text, "wrap")
+
+
+def table(name: str, columns: Sequence[ResultColumn], rows: list[Row], system: str = "us") -> Sheet:
+    """A sheet that is one table: headings that stay, a filter, widths of the columns."""
+    heading: Row = [Styled(column.heading(system), "heading") for column in columns]
+    widths = [column.width for column in columns]
+    return Sheet(name, [heading, *rows], widths, freeze_rows=1, filter=True)
+
+
+def cost(value: float | None) -> Styled | None:
+    """Yearly cost in whole units of money."""
+    return None if value is None or not math.isfinite(value) else Styled(round(value), "integer")
+
+
+def _summary(report: Report, found: Sequence[Line]) -> Sheet:
+    rows: list[Row] = [
+        [Styled(f"Audit of {report.file}", "title")],
+        [Styled(f"As of {report.as_of.isoformat()}, made by {results.TOOL} {report.version}", "note")],
+        [Styled("Sheets read: " + ", ".join(report.sheets or (report.sheet,)), "note")],
+        [Styled(f"Contents of the file (SHA-256): {report.sha256}", "note")],
+        [],
+    ]
+    rows += [[Styled(text, "strong")] for text in report.banner]
+    rows += [[], [Styled("Units by verdict", "subtitle")]]
+    rows += [[verdict, Styled(report.by_verdict.get(verdict, 0), "integer"), VERDICT_WORDS[verdict]] for verdict in VERDICTS]
+    rows += [["all rows", Styled(len(report.units), "integer")], [], [Styled("Findings by tier", "subtitle")]]
+    rows.append([Styled(text, "heading") for text in ("Tier", "Findings", "Cost a year, low", "middle", "high")])
+    for tier in TIERS:
+        span = report.cost_by_tier.get(tier) or Span(None, None, None)
+        count = Styled(report.by_tier.get(tier, 0), "integer")
+        rows.append([tier, count, cost(span.low), cost(span.target), cost(span.high)])
+    rows += [[], [Styled("What to do first", "subtitle")]]
+    first = [line for line in found if line.finding.tier != NOTE][:FIRST_SHOWN]
+    rows += [
+        [line.finding.tier, _link(line.finding), line.finding.fix or line.finding.message, line.finding.account, line.finding.unit_id]
+        for line in first
+    ] or [["No finding asks for a visit."]]  # fmt: skip
+    rows += [[], [Styled("Findings by check", "subtitle")]]
+    titles = {finding.check: finding.title for finding in report.findings}
+    by_check = sorted(report.by_check.items(), key=lambda item: (-item[1], item[0]))
+    rows += [[titles.get(check, check_title(check)), Styled(count, "integer")] for check, count in by_check]
+    rows += [[], [Styled("Where to read on", "subtitle")]]
+    rows += [[Link(name, f"{quoted(name)}!A1")] for name in results.OWN_SHEETS if name not in _NOT_LINKED]
+    rows += [[], [Styled("Cautions", "subtitle")], *([text] for text in report.cautions)]
+    return Sheet(results.SHEET_SUMMARY, rows, (30, 16, 44, 28, 18), landscape=True, looks=[(1, LOOKS)])
+
+
+_NOT_LINKED = (results.SHEET_SUMMARY, results.SHEET_UNITS)
+
+
+def _link(finding: FindingRecord) -> object:
+    return Link(finding.cell, finding.cell) if finding.cell else None
+
+
+def _findings(found: Sequence[Line]) -> Sheet:
+    rows: list[Row] = []
+    for line in found:
+        finding = line.finding
+        span = finding.cost_year or Span(None, None, None)
+        others = ", ".join(other.unit_id for other in line.more)
+        cells = line.cells
+        named = ", ".join(cells[:CELLS_NAMED]) + (f" and {len(cells) - CELLS_NAMED} more" if len(cells) > CELLS_NAMED else "")
+        rows.append([
+            Styled(finding.tier, "top"), Styled(finding.confidence, "top"),
+            wrapped(f"{finding.unit_id}, {others}" if others else finding.unit_id), wrapped(finding.account), _link(finding),
+            wrapped(finding.title), wrapped(finding.message), wrapped(finding.why), wrapped(finding.fix),
+            wrapped("\n".join(f"{name}: {text}" for name, text in finding.numbers)),
+            cost(span.low), cost(span.target), cost(span.high), wrapped(finding.crew), wrapped(named),
+            wrapped("\n".join(finding.derivation)), wrapped(finding.source),
+        ])  # fmt: skip
+    sheet = table(results.SHEET_FINDINGS, results.FINDING_COLUMNS, rows or [["No check found anything to report."]])
+    sheet.looks = [(1, LOOKS)]
+    return sheet
+
+
+def _parts(report: Report) -> Sheet:
+    rows: list[Row] = [
+        [
+            wrapped(part.account), Styled(part.unit_id, "top"), wrapped(part.what), Styled(part.size, "top"),
+            Styled(part.quantity, "top"), Styled(part.unit, "top"), wrapped(part.note), Styled(part.row, "top"),
+        ]
+        for part in report.parts
+    ]  # fmt: skip
+    sheet = table(results.SHEET_PARTS, results.PART_COLUMNS, rows or [["No finding asks for a part."]])
+    if rows:
+        total_heading: Row = [Styled(column.title, "heading") for column in results.PART_TOTAL_COLUMNS]
+        totals: list[Row] = [
+            [Styled("total", "strong"), None, what, size, quantity, unit]
+            for what, size, quantity, unit in part_totals(report.parts)
+        ]
+        # Totals lead, so that the filter below spans the list by unit alone.
+        sheet.rows = [total_heading, *totals, [], *sheet.rows]
+        sheet.freeze_rows = len(totals) + 3
+        if len(totals) > MOST_FROZEN:
+            sheet.rows, sheet.freeze_rows = [*sheet.rows[len(totals) + 2 :], [], total_heading, *totals], 1
+            sheet.filter = False
+    return sheet
+
+
+MOST_FROZEN = 8
+
+
+def _problems(report: Report) -> Sheet:
+    rows: list[Row] = []
+    for remark in sorted(report.remarks, key=lambda remark: remark.level):
+        cells = ", ".join(remark.cells[:CELLS_NAMED])
+        more = f" and {len(remark.cells) - CELLS_NAMED} more" if len(remark.cells) > CELLS_NAMED else ""
+        first = remark.cells[0] if remark.cells else ""
+        rows.append([
+            Styled(LEVEL_WORDS[remark.level], "top"), wrapped(remark.kind), wrapped(remark.text), wrapped(remark.read),
+            wrapped(remark.assumed), wrapped(remark.effect), wrapped(remark.column),
+            Link(first, first) if "!" in first else first or None, Styled(len(remark.cells), "integer"), wrapped(cells + more),
+        ])  # fmt: skip
+    return table(
+        results.SHEET_PROBLEMS, results.PROBLEM_COLUMNS, rows or [["Every filled cell that the audit uses could be read."]]
+    )
+
+
+def _not_checked(report: Report) -> Sheet:
+    rows: list[Row] = [
+        [
+            Styled(record.unit_id, "top"), wrapped(record.account), _row_link(record.sheet, record.row),
+            wrapped(check_title(record.check)), Styled("yes" if record.core else "no", "top"), wrapped(record.reason),
+        ]
+        for record in sorted(report.not_checked, key=lambda record: not record.core)
+    ]  # fmt: skip
+    return table(
+        results.SHEET_NOT_CHECKED, results.NOT_CHECKED_COLUMNS, rows or [["Every check that applies could run."]]
+    )
+
+
+def _row_link(sheet: str, row: int) -> Link:
+    where = f"{quoted(sheet)}!A{row}"
+    return Link(where, where)
+
+
+def _basis(report: Report) -> Sheet:
+    rows: list[Row] = [[Styled("What this audit rests on", "title")], [], [Styled("Assumptions", "subtitle")]]
+    rows.append([Styled(column.title, "heading") for column in results.ASSUMPTION_COLUMNS])
+    rows += [[wrapped(text) for text in entry] for entry in report.assumptions] or [["None."]]
+    rows += [[], [Styled("Figures in use and where they come from", "subtitle")]]
+    rows.append([Styled(column.title, "heading") for column in results.SOURCE_COLUMNS])
+    rows += [
+        [wrapped(line.what), wrapped(line.value), wrapped(line.source), wrapped(line.status)] for line in report.sources
+    ]
+    rows += [[], [Styled("Cautions", "subtitle")], *([wrapped(text)] for text in report.cautions)]
+    return Sheet(results.SHEET_BASIS, rows, [column.width for column in results.SOURCE_COLUMNS])

@@ -1,0 +1,92 @@
+"""The user's workbook with our columns beside the rows and our sheets at the end; a report of its own where that cannot be."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from fleetaudit.schema import results
+from fleetaudit.schema.quantity import FLOW
+from fleetaudit.schema.results import NOT_CHECKED, ResultColumn
+from fleetaudit.units import from_si, to_si
+from fleetaudit.workbook.splice import CannotSplice, Column, annotate
+from fleetaudit.writing.added_sheets import LOOKS, added_sheets
+from fleetaudit.writing.report import Report, UnitRecord
+
+FORMATS = {results.EXPANSION_COLD: "0", results.EXPANSION_WARM: "0", results.MEDIA_DUE: "yyyy-mm-dd"}
+
+
+def annotate_copy(
+    report: Report, workbook_path: Path, target: Path, heading_row: int, force: bool = False
+) -> list[str]:
+    """Write the annotated copy; returns what the user should know about it, a sentence each."""
+    units = [unit for unit in report.units if unit.sheet == report.sheet]
+    try:
+        return annotate(
+            workbook_path,
+            target,
+            sheet=report.sheet,
+            heading_row=heading_row,
+            rows=[unit.row for unit in units],
+            columns=own_columns(report, units),
+            looks=(results.VERDICT.own_heading(report.system), LOOKS),
+            own_prefix=results.OWN_PREFIX,
+            own_sheets=results.OWN_SHEETS,
+            sheets=added_sheets(report),
+            force=force,
+        )
+    except CannotSplice as reason:
+        # openpyxl takes longer to load than the whole audit, so it is loaded for such files only
+        from fleetaudit.writing.report_workbook import write_stand_alone  # noqa: PLC0415
+
+        return write_stand_alone(report, target, why=reason.message, force=force)
+
+
+def own_columns(report: Report, units: list[UnitRecord]) -> list[Column]:
+    """Our columns with a value for each unit."""
+    return [
+        Column(
+            heading=column.own_heading(report.system),
+            values=[value(unit) for unit in units],
+            number_format=FORMATS.get(column, "0.0" if column.numeric else None),
+            width=column.width,
+        )
+        for column, value in unit_values(report)
+    ]
+
+
+def unit_values(report: Report) -> list[tuple[ResultColumn, Callable[[UnitRecord], object]]]:
+    """Each of our columns with the way to its value, in the reader's units."""
+    flow_unit = FLOW.unit(report.system)
+    missing: dict[int, list[str]] = {}
+    for record in report.not_checked:
+        reasons = missing.setdefault(record.unit, [])
+        if record.core and record.reason not in reasons:
+            reasons.append(record.reason)
+
+    def flow(gpm: float | None) -> float | None:
+        return None if gpm is None else round(from_si(to_si(gpm, FLOW.us), flow_unit), 3)
+
+    def percent(value: float | None) -> float | None:
+        return None if value is None else round(value, 1)
+
+    def words(unit: UnitRecord) -> str:
+        said = [slug.replace("-", " ") for slug in unit.findings]
+        if unit.verdict == NOT_CHECKED:
+            said += [f"not checked: {reason}" for reason in missing.get(unit.index, ())]
+        return "; ".join([unit.scope, *said] if unit.scope else said)
+
+    return [
+        (results.VERDICT, lambda unit: unit.verdict),
+        (results.NEEDED_LOW, lambda unit: flow(unit.needed_gpm.low)),
+        (results.NEEDED_TARGET, lambda unit: flow(unit.needed_gpm.target)),
+        (results.NEEDED_HIGH, lambda unit: flow(unit.needed_gpm.high)),
+        (results.FITTED, lambda unit: flow(unit.restrictor_gpm)),
+        (results.RECOMMENDED, lambda unit: flow(unit.restrictor_recommended_gpm)),
+        (results.HOUSING, lambda unit: unit.housing_recommended),
+        (results.EXPANSION_COLD, lambda unit: percent(unit.expansion_cold_pct)),
+        (results.EXPANSION_WARM, lambda unit: percent(unit.expansion_warm_pct)),
+        (results.MEDIA_DUE, lambda unit: unit.media_due),
+        (results.FINDINGS, words),
+        (results.UNIT, lambda unit: unit.unit_id),
+    ]

@@ -1,0 +1,78 @@
+"""Names of the results, the check that none of them is in the way of anything, and writing text."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from fleetaudit.errors import OutputError, together
+from fleetaudit.workbook.atomic import refuse_existing, write_atomic
+
+AUDITED = ".audited"
+_DATED = re.compile(r"\.audited(\.\d{4}-\d{2}-\d{2})?$", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Outputs:
+    """Where the results of one audit go; `json` is None where no document is written to a file."""
+
+    workbook: Path
+    summary: Path
+    json: Path | None = None
+
+    @property
+    def every(self) -> tuple[Path, ...]:
+        """All files that will be written."""
+        return tuple(path for path in (self.workbook, self.summary, self.json) if path is not None)
+
+
+def plan_outputs(source: Path, as_of: date, *, folder: Path | None = None, json: Path | None = None) -> Outputs:
+    """Names of the results of a workbook, beside it or in `folder`.
+
+    A copy that carries ".audited" in its name already gets the date instead of a second one, so that it can be
+    audited month after month and no older result is in the way.
+    """
+    home = source.parent if folder is None else folder
+    suffix = ".xlsm" if source.suffix.lower() == ".xlsm" else ".xlsx"
+    again = _DATED.search(source.stem)
+    if again is None:
+        stem, audited = source.stem, source.stem + AUDITED
+    else:
+        stem = audited = f"{source.stem[: again.start()]}{AUDITED}.{as_of.isoformat()}"
+    return Outputs(home / f"{audited}{suffix}", home / f"{stem}.summary.html", json)
+
+
+def check_free(outputs: Outputs, source: Path, *, force: bool) -> None:
+    """Raise before anything is written when a result would fall on the input, on another result, or on an older file."""
+    problems = []
+    seen: dict[Path, Path] = {}
+    for path in outputs.every:
+        real = path.resolve()
+        if real == source.resolve() or _same_file(path, source):
+            problems.append(f"{path.name} is the workbook that is audited; it is never written over. Choose a folder with -o.")
+        elif real in seen:
+            problems.append(f"{path.name} would be written twice. Give the JSON file another name.")
+        elif not path.parent.is_dir():
+            problems.append(f'There is no folder "{path.parent}" for {path.name}. Create it, or choose another with -o.')
+        else:
+            try:
+                refuse_existing(path, force=force)
+            except OutputError as error:
+                problems.append(error.message)
+        seen[real] = path
+    if problems:
+        raise OutputError(together(problems))
+
+
+def write_text(path: Path, text: str, *, force: bool) -> None:
+    """Write a text whole or not at all, in UTF-8."""
+    write_atomic(path, [text.encode("utf-8")], force=force)
+
+
+def _same_file(path: Path, source: Path) -> bool:
+    try:
+        return path.samefile(source)
+    except OSError:
+        return False
