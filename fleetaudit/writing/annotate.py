@@ -29,7 +29,7 @@ def annotate_copy(
             heading_row=heading_row,
             rows=[unit.row for unit in units],
             columns=own_columns(report, units),
-            looks=(results.VERDICT.own_heading(report.system), LOOKS),
+            looks=[(results.VERDICT.own_heading(report.system), LOOKS)],
             own_prefix=results.OWN_PREFIX,
             own_sheets=results.OWN_SHEETS,
             sheets=added_sheets(report),

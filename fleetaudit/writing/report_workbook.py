@@ -102,7 +102,8 @@ def _fill(cell: Cell, value: object, known: set[str]) -> None:
         value = value.text
     if isinstance(value, str):
         text = _LONE_SURROGATE.sub("\ufffd", ILLEGAL_CHARACTERS_RE.sub("\ufffd", value))
-        cell.set_explicit_value(text[:LONGEST_TEXT], "s")
+        cell.value = text[:LONGEST_TEXT]
+        cell.data_type = "s"  # never a formula, whatever it begins with
     else:
         cell.value = value  # type: ignore[assignment]  # numbers and dates only; the stubs do not narrow `object`
     if style != PLAIN:
