@@ -7,9 +7,8 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from fleetaudit.catalogue.kinds import BY_NAME, ENDS, TRIPLES, FigureKind, factor, to_si
+from fleetaudit.catalogue.kinds import BY_NAME, ENDS, TRIPLES, FigureKind, dimension, factor, to_si
 from fleetaudit.catalogue.model import Figure, Source, Spread
-from fleetaudit.errors import InputError
 
 Entry = Mapping[str, Any]
 
@@ -90,16 +89,22 @@ class Desk:
         if ("low" in entry) != ("high" in entry) or not (both or "value" in entry):
             self.problems.append(f"{where} needs a value, or low and high.")
             return None
-        try:
-            scale, offset = factor(unit)
-        except InputError as trouble:
-            self.problems.append(f"{where}: {trouble.message}")
+        if dimension(unit) is None:
+            self.problems.append(f'{where} has the unit "{unit}", which the table of units does not hold.')
             return None
+        scale, offset = factor(unit)
         value, low, high = (float(entry.get(part, math.nan)) for part in ("value", "low", "high"))
         return (value + offset) * scale, (low + offset) * scale, (high + offset) * scale
 
     def figures_of(self, name: str, entry: Entry, where: str) -> dict[str, Figure]:
         """Figures of one line of a medium by SI key: one, a pair of ends, or low, middle and high."""
+        usual = BY_NAME[(ENDS.get(name) or TRIPLES.get(name) or (name,))[0]].us
+        measured = dimension(entry.get("unit", ""))
+        if measured is not None and measured != dimension(usual):
+            self.problems.append(
+                f'{where} has the unit "{entry["unit"]}", which measures something else than {usual}.'
+            )
+            return {}
         if name in ENDS:
             return self._ends(ENDS[name], entry, where)
         if name in TRIPLES:

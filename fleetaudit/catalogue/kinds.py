@@ -123,6 +123,15 @@ TRIPLES: dict[str, tuple[str, str, str]] = {
 _MONEY = {"money": None, "money/ft3": (1.0, "ft3"), "money/1000gal": (1000.0, "gal")}
 
 
+def dimension(unit: str) -> str | None:
+    """SI unit that `unit` is carried to, None where the table of units does not hold it."""
+    if unit in _MONEY:
+        per = _MONEY[unit]
+        return "money" if per is None else "money/m3"
+    known = units.find(unit)
+    return known.si if known else None
+
+
 def factor(unit: str) -> tuple[float, float]:
     """Factor and offset to SI, prices included (money, or money per m3)."""
     if unit not in _MONEY:

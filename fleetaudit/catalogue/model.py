@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
-from fleetaudit.catalogue.spelling import look_up
+from fleetaudit.catalogue.spelling import MESH, look_up, normalise
 
 EXTERNAL = "external"
 
@@ -217,8 +217,16 @@ class Catalogue:
         return self.media[self.codes[which] if isinstance(which, str) else which]
 
     def find_medium(self, spelling: str) -> str | None:
-        """Key of the medium a cell names, or None; spellings match exactly after normalising."""
-        return look_up(self.synonyms, spelling)
+        """Key of the medium a cell names, or None; a mesh in the cell picks that mesh of the family."""
+        plain = normalise(spelling)
+        key = look_up(self.synonyms, plain)
+        sieves = MESH.search(plain)
+        if key is not None or sieves is None:
+            return key
+        family = look_up(self.synonyms, MESH.sub(" ", plain))
+        if family is None:
+            return None
+        return next((m.key for m in self.same_family(family) if m.mesh == sieves[0]), None)
 
     def find_purpose(self, spelling: str) -> str | None:
         """Key of the purpose a cell names, or None."""

@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Mapping
 
 _SIEVES = re.compile(r"(?<=\d)\s*[x/×]\s*(?=\d)")
+MESH = re.compile(r"\b\d+x\d+\b")
 _STOPS = re.compile(r"\.(?!\d)")
 _OTHERS = re.compile(r"[^\w%#.]+|_")
 _TAILS = ("filter media", "filter medium", "media", "medium", "filter", "bed", "tank")

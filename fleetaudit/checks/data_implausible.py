@@ -4,7 +4,7 @@ import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier, Words
 from fleetaudit.facts.cells import implausible
-from fleetaudit.facts.site import in_service
+from fleetaudit.facts.site import judged
 from fleetaudit.facts.view import View
 
 
@@ -12,7 +12,7 @@ def run(unit: View) -> Outcome:
     """Find values outside their bounds, dates out of order, fills larger than the vessel, clashing temperatures."""
     found, first, kind = implausible(unit)
     return Outcome(
-        applies=in_service(unit),
+        applies=judged(unit),
         found=found,
         cell=first,
         words={"said": Words(np.maximum(kind, 0), (

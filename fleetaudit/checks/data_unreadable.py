@@ -2,14 +2,14 @@
 
 from fleetaudit.checks.check import Check, Once, Outcome, Tier
 from fleetaudit.facts.cells import unreadable
-from fleetaudit.facts.site import in_service
+from fleetaudit.facts.site import judged
 from fleetaudit.facts.view import View
 
 
 def run(unit: View) -> Outcome:
     """Find rows with at least one such cell; the finding points at the first."""
     found, first = unreadable(unit)
-    return Outcome(applies=in_service(unit), found=found, cell=first)
+    return Outcome(applies=judged(unit), found=found, cell=first)
 
 
 CHECK = Check(

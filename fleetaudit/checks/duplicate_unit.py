@@ -2,7 +2,7 @@
 
 from fleetaudit.checks.check import Check, Outcome, Tier
 from fleetaudit.facts.repeats import repeated
-from fleetaudit.facts.site import in_service
+from fleetaudit.facts.site import judged
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
 from fleetaudit.schema.quantity import COUNT
@@ -11,7 +11,7 @@ from fleetaudit.schema.quantity import COUNT
 def run(unit: View) -> Outcome:
     """Find rows whose unit id and vessel label stand elsewhere in the fleet too."""
     times = repeated(unit)
-    return Outcome(applies=in_service(unit), found=times > 1, numbers={"times": times})
+    return Outcome(applies=judged(unit), found=times > 1, numbers={"times": times})
 
 
 CHECK = Check(

@@ -1,6 +1,8 @@
 """Nobody wrote down which restrictor is fitted."""
 
-from fleetaudit.checks.check import Check, Once, Outcome, Tier
+import numpy as np
+
+from fleetaudit.checks.check import Check, Once, Outcome, Tier, Words
 from fleetaudit.facts.needed import needed
 from fleetaudit.facts.site import judged, rating
 from fleetaudit.facts.view import View
@@ -16,6 +18,12 @@ def run(unit: View) -> Outcome:
         applies=judged(unit),
         found=(reason == Missing.BLANK) | (reason == Missing.NO_COLUMN),
         numbers={"fit": needed(unit).rating_m3_s},
+        words={
+            "said": Words(np.isnan(needed(unit).rating_m3_s), (
+                "{fit} would be right for this bed", "and what would be right cannot be told from this row",
+            )),
+            "bring": Words(np.isnan(needed(unit).rating_m3_s), ("; bring one rated {fit}", "")),
+        },
     )
 
 
@@ -24,9 +32,9 @@ CHECK = Check(
     title="Restrictor not recorded",
     tier=Tier.NOTE,
     needs=(fleet.RESTRICTOR,),
-    message="No restrictor is recorded; {fit} would be right for this bed.",
+    message="No restrictor is recorded; {said}.",
     why="Without it nobody can tell whether the bed is washed at all.",
-    fix="Measure the drain flow or read the washer at the next visit; bring one rated {fit}.",
+    fix="Measure the drain flow or read the washer at the next visit{bring}.",
     numbers={"fit": FLOW},
     once=Once.PER_ACCOUNT,
     source="follows from the workbook",

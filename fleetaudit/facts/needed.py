@@ -67,19 +67,9 @@ def fit(view: View) -> Fit:
 
 
 @remembered
-def mesh_stated(view: View) -> Flags:
-    """True where the grain size was given, or the medium is sold in one size only."""
-    stated = view.frame.codes.get("mesh_stated")
-    families = [medium.family for medium in view.catalogue.media if medium.figures.get("rate_low_m_s")]
-    several = np.array([families.count(medium.family) > 1 for medium in view.catalogue.media] + [False])
-    alone = ~several[view.medium]
-    return alone if stated is None else alone | (stated == 1)
-
-
-@remembered
 def _right_for_other_mesh(view: View) -> Flags:
     """True where the grain size is not given and the flow is right for another listed size of the medium."""
-    unsure = ~mesh_stated(view) & (view.medium >= 0)
+    unsure = ~site.mesh_stated(view) & (view.medium >= 0)
     right = np.zeros(view.units, dtype=bool)
     media = view.catalogue.media
     water = site.season(view)

@@ -260,3 +260,13 @@ def layered(view: View) -> Flags:
     found = np.zeros(view.units, dtype=bool)
     found[list(view.frame.layers)] = True
     return found
+
+
+@remembered
+def mesh_stated(view: View) -> Flags:
+    """True where the grain size was given, or the medium is sold in one size only."""
+    stated = view.frame.codes.get("mesh_stated")
+    families = [medium.family for medium in view.catalogue.media if "rate_low_m_s" in medium.figures]
+    several = np.array([families.count(medium.family) > 1 for medium in view.catalogue.media] + [False])
+    alone = ~several[view.medium]
+    return alone if stated is None else alone | (stated == 1)

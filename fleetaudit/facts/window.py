@@ -12,10 +12,11 @@ import numpy as np
 from fleetaudit.catalogue import arrays
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts import site
-from fleetaudit.facts.fact import Fact, computed
+from fleetaudit.facts.fact import Fact, computed, weakest
 from fleetaudit.facts.frame import Codes, Flags, Floats, Layer
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.hydraulics import window
+from fleetaudit.schema.column import Origin
 
 GRAIN = ("d10_m", "uniformity", "grain_density_kg_m3", "sphericity", "porosity")
 PRACTICE = (
@@ -276,11 +277,11 @@ def _end(water: site.Season, side: str) -> Floats:
 
 
 def _window_medium(view: View) -> Fact:
-    """The medium as far as the window needs it: a bed given in layers needs no name of its own."""
+    """The medium as far as the window needs it: layers need no name of the whole, and a grain size may be assumed."""
     named = site.medium(view)
-    layered = site.layered(view)
-    missing = np.where(layered, 0, named.missing)
-    return Fact(named.value, named.low, named.high, missing, named.origin, named.columns)
+    missing = np.where(site.layered(view), 0, named.missing)
+    usual = np.where(site.mesh_stated(view), named.origin, int(Origin.DEFAULT))
+    return Fact(named.value, named.low, named.high, missing, weakest(named.origin, usual), named.columns)
 
 
 def _flow(view: View, value: Floats, one: Floats, other: Floats, parents: tuple[Fact, ...]) -> Fact:

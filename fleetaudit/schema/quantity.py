@@ -71,3 +71,7 @@ DAY_SECONDS = 86400.0
 
 #: flow units a restrictor may be meant in, with their factors to m3/s; a test compares them with the unit table
 FLOW_UNITS = {"gpm": 6.309019639999999e-05, "L/min": 1 / 60000, "m3/h": 1 / 3600, "L/s": 0.001}
+
+#: seconds of a week and of a mean year (365.25 days)
+WEEK_SECONDS = 7 * DAY_SECONDS
+YEAR_SECONDS = 365.25 * DAY_SECONDS

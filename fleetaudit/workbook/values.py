@@ -7,7 +7,6 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
-from itertools import islice
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Limits
@@ -21,8 +20,13 @@ Value = str | int | float | bool | date | datetime | time | timedelta | None
 
 _GENERAL = number_format("General")
 _INTEGER = re.compile(rb"-?[0-9]{1,300}")
-_DAYS_1900, _DAYS_1900_EARLY, _DAYS_1904 = date(1899, 12, 30), date(1899, 12, 31), date(1904, 1, 1)
+# Serial numbers know no time zone, so neither do these.
+_DAYS_1900 = datetime(1899, 12, 30)  # noqa: DTZ001
+_DAYS_1900_EARLY = datetime(1899, 12, 31)  # noqa: DTZ001
+_DAYS_1904 = datetime(1904, 1, 1)  # noqa: DTZ001
+_SHIFT_1904 = 1462
 _LAST_SERIAL_1900 = 2_958_466  # 31 December 9999
+_NUMBER_KINDS = (None, b"n")
 _MILLISECONDS = 86_400_000
 
 
@@ -66,6 +70,18 @@ class Decoder:
         return self.formats[style] if style < len(self.formats) else _GENERAL
 
 
+@dataclass(slots=True)
+class Raw:
+    """A filled cell before its meaning is known; `is_plain` tells that markup and entities are undone."""
+
+    style: int
+    kind: bytes
+    has_formula: bool
+    value: bytes | None
+    inline: bytes | None
+    is_plain: bool = False
+
+
 def read_rows(part: SheetPart, decoder: Decoder) -> Readings:
     """Values of a sheet: by pattern when all of it fits, else by the parser."""
     if part.canonical:
@@ -82,7 +98,9 @@ class _Collector:
     def __init__(self, decoder: Decoder) -> None:
         self.decoder = decoder
         self.out = Readings()
-        self._columns: dict[bytes, int] = {}
+        self._columns: dict[bytes | None, int] = {}
+        self._texts: dict[bytes, str | None] = {}
+        self._styles: dict[bytes | None, NumberFormat] = {}
         self._serials: dict[tuple[bytes, str], Value] = {}
 
     def collect(self, rows: Iterable[Row]) -> Readings:
@@ -92,10 +110,7 @@ class _Collector:
             out.row_elements += 1
             if row.hidden:
                 out.hidden_rows.add(row.number)
-            if row.parsed is not None:
-                values = self._parsed_row(row)
-            else:
-                values = self._fast_row(row)
+            values = self._fast_row(row) if row.parsed is None else self._parsed_row(row)
             if not values:
                 continue
             if row.number > limits.rows:
@@ -110,14 +125,28 @@ class _Collector:
         return out
 
     def _fast_row(self, row: Row) -> list[Value]:
-        pieces = row.pieces()
-        values: list[Value] = []
-        fields = [islice(pieces, start, None, STRIDE) for start in (1, 3, 4, 5, 6, 7)]
+        pieces, known, strings, styles = row.pieces(), self._columns, self.decoder.strings, self._styles
+        texts, values = self._texts, list[Value]()
+        fields = [pieces[start::STRIDE] for start in (1, 3, 4, 5, 6, 7)]
         for letters, style, kind, formula, value, inline in zip(*fields, strict=True):
             if not value and formula is None and inline is None:
                 continue
-            column = self._columns.get(letters) or self._column(letters)
-            found = self._value(row.number, column, int(style or 0), kind or b"n", formula, value, inline)
+            column = known.get(letters) or self._column(letters)
+            found: Value
+            if formula is None and value is not None and value.isdigit() and kind == b"s":
+                index = int(value)
+                found = (strings[index] or None) if index < len(strings) else self._shared(value)
+            elif formula is None and value is not None and kind in _NUMBER_KINDS:
+                shown = styles.get(style) or self._style(style)
+                if shown.plain:
+                    found = int(value) if value.isdigit() else number(value)
+                else:
+                    found = self._number(row.number, column, shown, value)
+            elif inline is not None:
+                found = texts[inline] if inline in texts else self._inline(inline)
+            else:
+                cell = Raw(int(style or 0), kind or b"n", formula is not None, value, inline)
+                found = self._value(row.number, column, cell)
             if column > len(values):
                 values.extend([None] * (column - len(values) - 1))
                 values.append(found)
@@ -125,7 +154,8 @@ class _Collector:
                 values[column - 1] = found
         return values
 
-    def _column(self, letters: bytes) -> int:
+    def _column(self, letters: bytes | None) -> int:
+        letters = letters or b""
         column = column_number(letters.decode())
         if column > min(LAST_COLUMN, self.decoder.limits.columns):
             raise WorkbookError(
@@ -135,53 +165,46 @@ class _Collector:
         self._columns[letters] = column
         return column
 
+    def _style(self, style: bytes | None) -> NumberFormat:
+        self._styles[style] = self.decoder.format_of(int(style or 0))
+        return self._styles[style]
+
+    def _inline(self, raw: bytes) -> str | None:
+        self._texts[raw] = unescape_cell(rich_text(raw)) or None
+        return self._texts[raw]
+
     def _parsed_row(self, row: Row) -> list[Value]:
         values: list[Value] = []
         for cell in row.parsed or []:
             if not cell.filled:
                 continue
-            raw = cell.value.encode() if cell.value is not None else None
-            formula = b"" if cell.has_formula else None
-            kind = cell.type.encode()
+            value = cell.value.encode() if cell.value is not None else None
             inline = cell.inline.encode() if cell.inline is not None else None
-            found = self._value(row.number, cell.column, cell.style, kind, formula, raw, inline, plain=True)
+            raw = Raw(cell.style, cell.type.encode(), cell.has_formula, value, inline, is_plain=True)
+            found = self._value(row.number, cell.column, raw)
             values.extend([None] * (cell.column - len(values)))
             values[cell.column - 1] = found
         return values
 
-    def _value(
-        self,
-        row: int,
-        column: int,
-        style: int,
-        kind: bytes,
-        formula: bytes | None,
-        value: bytes | None,
-        inline: bytes | None,
-        *,
-        plain: bool = False,
-    ) -> Value:
-        """Value of one filled cell; `plain` tells that markup and entities are undone already."""
-        if formula is not None:
+    def _value(self, row: int, column: int, cell: Raw) -> Value:
+        """Value of one filled cell."""
+        if cell.has_formula:
             self.out.formulas += 1
-            if not value and inline is None and kind != b"str":
+            if not cell.value and cell.inline is None and cell.kind != b"str":
                 self.out.unstored.add((row, column))
                 return None
-        if kind == b"s":
-            return self._shared(value or b"")
-        if inline is not None:
-            return unescape_cell(inline.decode() if plain else rich_text(inline)) or None
-        if kind == b"n":
-            return self._number(row, column, self.decoder.format_of(style), value or b"")
-        text = (value or b"").decode() if plain else unescape((value or b"").decode())
-        if kind == b"e":
+        if cell.kind == b"s":
+            return self._shared(cell.value or b"")
+        if cell.inline is not None:
+            return unescape_cell(cell.inline.decode() if cell.is_plain else rich_text(cell.inline)) or None
+        if cell.kind == b"n":
+            return self._number(row, column, self.decoder.format_of(cell.style), cell.value or b"")
+        text = (cell.value or b"").decode()
+        text = text if cell.is_plain else unescape(text)
+        if cell.kind == b"e":
             self.out.errors[row, column] = text
             return None
-        if kind == b"b":
-            return text.strip() in ("1", "true")
-        if kind == b"d":
-            return _from_iso(text)
-        return unescape_cell(text) or None
+        return _typed(cell.kind, text)
 
     def _shared(self, value: bytes) -> Value:
         try:
@@ -203,6 +226,12 @@ class _Collector:
         return number(value)
 
 
+def _typed(kind: bytes, text: str) -> Value:
+    if kind == b"b":
+        return text.strip() in ("1", "true")
+    return _from_iso(text) if kind == b"d" else unescape_cell(text) or None
+
+
 def number(text: bytes) -> Value:
     """Number as written in the file: whole ones as int; what is no number stays text."""
     if _INTEGER.fullmatch(text):
@@ -222,25 +251,23 @@ def from_serial(serial: Value, shows: str, epoch_1904: bool) -> Value:
     """
     if not isinstance(serial, int | float) or isinstance(serial, bool):
         return serial
-    limit = _LAST_SERIAL_1900 - (1462 if epoch_1904 else 0)
-    if not 0 <= serial < limit:
+    if not 0 <= serial < _LAST_SERIAL_1900 - (_SHIFT_1904 if epoch_1904 else 0):
         return serial
     days, part = divmod(round(serial * _MILLISECONDS), _MILLISECONDS)
     clock = timedelta(milliseconds=part)
     if shows == "duration":
         return timedelta(days=days) + clock
-    if days == 0 and serial < 1 and not epoch_1904:
-        return (datetime.min + clock).time()
-    if days == 0 and shows == "time":
-        return (datetime.min + clock).time()
+    moment = _first_day(days, epoch_1904) + timedelta(days=days) + clock
+    if days == 0 and (shows == "time" or not epoch_1904):
+        return moment.time()
+    return moment if part or shows == "time" else moment.date()
+
+
+def _first_day(days: int, epoch_1904: bool) -> datetime:
+    """Day zero of the serial numbers; the 1900 system counts a 29 February 1900 that never was."""
     if epoch_1904:
-        start = _DAYS_1904
-    else:
-        start = _DAYS_1900 if days >= 60 else _DAYS_1900_EARLY
-    day = start + timedelta(days=days)
-    if not part and shows == "date":
-        return day
-    return datetime.combine(day, time()) + clock
+        return _DAYS_1904
+    return _DAYS_1900 if days >= 60 else _DAYS_1900_EARLY
 
 
 def _from_iso(text: str) -> Value:

@@ -1,0 +1,84 @@
+"""One workbook from reading to written results; what the command line and other front ends call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from fleetaudit import __version__
+from fleetaudit.auditing.run import audit
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.errors import InputError
+from fleetaudit.reading.company import load_catalogue
+from fleetaudit.reading.fleet import Fleet, read_fleet
+from fleetaudit.schema.remark import Remark
+from fleetaudit.workbook.book import Workbook, open_workbook
+from fleetaudit.writing import files
+from fleetaudit.writing.assemble import Origin, assemble
+from fleetaudit.writing.report import Report
+
+
+@dataclass(frozen=True)
+class Request:
+    """What is asked for; `as_of` is given by the caller, since nothing below reads the clock."""
+
+    workbook: Path
+    as_of: date
+    folder: Path | None = None
+    json_file: Path | None = None
+    json_wanted: bool = False
+    sheet: str | None = None
+    header_map: dict[str, str] = field(default_factory=dict)
+    settings: Path | None = None
+    due_within_days: int | None = None
+    account: str = ""
+    crew: str = ""
+    system: str | None = None
+    hide_crew_names: bool = False
+    force: bool = False
+
+
+@dataclass(frozen=True)
+class Written:
+    """What came of it: the report, the files in the order they were written, the JSON text where it was wanted."""
+
+    report: Report
+    paths: tuple[Path, ...]
+    summary_path: Path
+    json_text: str
+
+
+def catalogue_in_force(settings: Path | None) -> Catalogue:
+    """The shipped catalogue with the company sheets of a settings workbook laid over."""
+    catalogue, _ = load_catalogue(settings)
+    return catalogue
+
+
+def audit_file(request: Request) -> Written:
+    """Audit one workbook and write the annotated copy, the summary and, where wanted, the JSON document."""
+    workbook = open_workbook(request.workbook)
+    targets = files.targets(workbook, request)
+    files.refuse_existing(targets.all, request.force)
+    catalogue, remarks = load_catalogue(request.settings, workbook)
+    fleet = read_fleet(request.workbook, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=workbook)
+    report = audited(fleet, catalogue, request, workbook, remarks)
+    return files.write_all(report, fleet, targets, request)
+
+
+def audited(
+    fleet: Fleet, catalogue: Catalogue, request: Request, workbook: Workbook, remarks: list[Remark]
+) -> Report:
+    """The report of a fleet that was read."""
+    result = audit(fleet.frame, catalogue, request.as_of, due_within_days=request.due_within_days)
+    origin = Origin(
+        version=__version__, path=str(request.workbook), file=request.workbook.name,
+        sheets=tuple(sheet.name for sheet in workbook.sheets), sha256=workbook.sha256, remarks=[*remarks, *fleet.remarks],
+        as_of=request.as_of, system=request.system or catalogue.text("units"), every_not_checked=request.json_wanted,
+        account=request.account, crew=request.crew, hide_crew_names=request.hide_crew_names,
+    )
+    report = assemble(result, origin)
+    for wanted, what in ((request.account, "account"), (request.crew, "crew")):
+        if wanted and not report.units:
+            raise InputError(f'{request.workbook.name}, sheet "{fleet.sheet}": no unit has the {what} "{wanted}".')
+    return report

@@ -1,0 +1,79 @@
+"""What the audit answers: for each check a state, reason, tier and confidence of every unit, and the verdicts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fleetaudit.checks.check import Check, Outcome
+from fleetaudit.facts.frame import Codes
+from fleetaudit.facts.view import View
+
+if TYPE_CHECKING:
+    import pandas
+
+
+class State(IntEnum):
+    """Outcome of one check for one unit."""
+
+    NOT_APPLICABLE = 0
+    NOT_CHECKED = 1
+    CLEAN = 2
+    FOUND = 3
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """One check over all units; `reason` is a Missing code where the state is NOT_CHECKED."""
+
+    check: Check
+    outcome: Outcome
+    state: Codes
+    reason: Codes
+    tier: Codes
+    confidence: Codes
+
+
+@dataclass(frozen=True)
+class Stamp:
+    """What the result depends on."""
+
+    version: str
+    catalogue: str
+    as_of_day: int
+    due_within_s: float
+
+
+@dataclass(frozen=True)
+class AuditResult:
+    """Results of all checks on one frame."""
+
+    view: View
+    checks: tuple[CheckResult, ...]
+    verdict: Codes
+    stamp: Stamp
+
+    def pairs(self, state: State) -> tuple[Codes, Codes]:
+        """Unit and check positions in a state, by unit and then in report order of the checks."""
+        grid = np.stack([result.state == state for result in self.checks], axis=1)
+        unit, check = np.nonzero(grid)
+        return unit, check
+
+    def findings_table(self) -> pandas.DataFrame:
+        """Findings and checks that could not run as a data frame: row, check, state, reason, tier, confidence."""
+        import pandas  # noqa: PLC0415 - a quarter of a second that a run of the command line need not pay
+
+        parts = []
+        for state in (State.FOUND, State.NOT_CHECKED):
+            unit, check = self.pairs(state)
+            columns = {
+                name: np.stack([getattr(result, name) for result in self.checks], axis=1)[unit, check]
+                for name in ("reason", "tier", "confidence")
+            }
+            slugs = np.array([result.check.slug for result in self.checks], dtype=object)
+            table = pandas.DataFrame({"row": self.view.frame.rows[unit], "check": slugs[check], **columns})
+            parts.append(table.assign(state=state.name.lower()))
+        return pandas.concat(parts, ignore_index=True).sort_values(["row", "check"], ignore_index=True)

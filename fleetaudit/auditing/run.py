@@ -1,0 +1,64 @@
+"""audit(): every check on every unit. Pure and row-local, so that parts of a fleet give the same as the whole."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+
+from fleetaudit import __version__
+from fleetaudit.auditing.confidence import confidence
+from fleetaudit.auditing.result import AuditResult, CheckResult, Stamp, State
+from fleetaudit.auditing.verdict import verdicts
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.checks.check import Check, Outcome, reasons
+from fleetaudit.checks.registry import CHECKS
+from fleetaudit.facts import repeats, site
+from fleetaudit.facts.frame import Codes, Frame
+from fleetaudit.facts.view import Fleetwide, View
+from fleetaudit.schema.column import Missing
+from fleetaudit.schema.quantity import DAY_SECONDS
+
+EPOCH = date(1970, 1, 1)
+
+
+def audit(
+    frame: Frame,
+    catalogue: Catalogue,
+    as_of: date,
+    fleetwide: Fleetwide | None = None,
+    due_within_days: float | None = None,
+) -> AuditResult:
+    """Audit a frame as of a date.
+
+    `fleetwide` is what only the whole fleet tells (`facts.repeats.report` of the added counts); for a frame that is
+    the whole fleet it is worked out here.
+    """
+    if fleetwide is None:
+        fleetwide = repeats.report(repeats.count(frame, catalogue))
+    horizon = catalogue.number("due_within_days") if due_within_days is None else due_within_days * DAY_SECONDS
+    day = (as_of - EPOCH).days
+    view = View(frame, catalogue, float(day), horizon, fleetwide)
+    results = tuple(_result(check, view) for check in CHECKS)
+    stamp = Stamp(__version__, catalogue.hash, day, horizon)
+    return AuditResult(view, results, verdicts(results, site.judged(view)), stamp)
+
+
+def _result(check: Check, view: View) -> CheckResult:
+    outcome = check.run(view)
+    reason = _reason(outcome, view.units)
+    state = np.select(
+        [~outcome.applies, reason != Missing.KNOWN, outcome.found],
+        [int(State.NOT_APPLICABLE), int(State.NOT_CHECKED), int(State.FOUND)],
+        int(State.CLEAN),
+    )
+    tier = np.full(view.units, int(check.tier)) if outcome.tier is None else outcome.tier
+    return CheckResult(check, outcome, state, reason, tier, confidence(outcome, view.units))
+
+
+def _reason(outcome: Outcome, units: int) -> Codes:
+    if outcome.missing is not None:
+        return outcome.missing
+    if outcome.uses:
+        return reasons(*(fact.missing for fact in outcome.uses))
+    return np.zeros(units, dtype=np.int64)

@@ -1,0 +1,52 @@
+"""The verdict of a unit: the gravest thing known about it, and never clean where a core check could not run."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import IntEnum
+
+import numpy as np
+
+from fleetaudit.auditing.result import CheckResult, State
+from fleetaudit.checks.check import Tier
+from fleetaudit.facts.frame import Codes, Flags
+from fleetaudit.schema.column import Missing
+
+
+class Verdict(IntEnum):
+    """Verdicts from the gravest on; `NOT_JUDGED` is for what is out of service or no backwashing bed."""
+
+    NOW = 0
+    PLAN = 1
+    NOT_CHECKED = 2
+    NOTE = 3
+    CLEAN = 4
+    NOT_JUDGED = 5
+
+    @property
+    def word(self) -> str:
+        """The word shown."""
+        return self.name.lower().replace("_", "-")
+
+
+_OF_TIER = {Tier.NOW: Verdict.NOW, Tier.PLAN: Verdict.PLAN, Tier.NOTE: Verdict.NOTE}
+
+
+def verdicts(results: Sequence[CheckResult], judged: Flags) -> Codes:
+    """Verdict code of each unit.
+
+    A core check that could not run makes `not-checked`, unless a column the whole workbook lacks is the only reason
+    and the check says that once for all.
+    """
+    gravest = np.full(len(judged), int(Verdict.CLEAN))
+    for result in results:
+        found = result.state == State.FOUND
+        for tier, verdict in _OF_TIER.items():
+            hit = found & (result.tier == tier)
+            gravest[hit] = np.minimum(gravest[hit], int(verdict))
+        if result.check.core:
+            blind = result.state == State.NOT_CHECKED
+            if result.check.absent_column_said_once:
+                blind = blind & (result.reason != Missing.NO_COLUMN)
+            gravest[blind] = np.minimum(gravest[blind], int(Verdict.NOT_CHECKED))
+    return np.where(judged, gravest, int(Verdict.NOT_JUDGED))

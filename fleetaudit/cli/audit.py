@@ -1,0 +1,89 @@
+"""`fleetaudit audit`: one workbook in, an annotated copy and a summary out."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+
+import click
+
+from fleetaudit.audit_file import Request, Written, audit_file
+from fleetaudit.cli.printing import findings_at_or_over, print_summary
+
+EXAMPLES = """\b
+Examples:
+  fleetaudit audit fleet.xlsx
+  fleetaudit audit fleet.xlsx -o results --as-of 2026-11-01
+  fleetaudit audit fleet.xlsx --json - --fail-on now
+  fleetaudit audit fleet.xlsx --map "Tnk=vessel size"
+
+Reads the workbook (it is never changed) and writes beside it
+<name>.audited.xlsx, the same workbook with result columns and sheets, and
+<name>.summary.html, a page to read, print and pass on.
+
+Exit code: 0 it ran, 1 findings at or over --fail-on, 2 it could not run.
+"""
+
+
+class Day(click.ParamType):
+    """A date as 2026-11-01."""
+
+    name = "YYYY-MM-DD"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        """Date of the text."""
+        if isinstance(value, date):
+            return value
+        try:
+            return date.fromisoformat(str(value))
+        except ValueError:
+            self.fail(f'"{value}" is not a date. Write it as 2026-11-01.', param, ctx)
+
+
+def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> dict[str, str]:
+    pairs = {}
+    for value in values:
+        heading, sign, column = value.partition("=")
+        if not sign or not heading.strip() or not column.strip():
+            raise click.BadParameter(f'"{value}" has no "=". Write --map "Their heading=our column".', ctx, param)
+        pairs[heading.strip()] = column.strip()
+    return pairs
+
+
+@click.command("audit", help=EXAMPLES)
+@click.argument("workbook", type=click.Path(path_type=Path))
+@click.option("-o", "--output", "folder", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
+              help="Folder for the results; beside the workbook if not given.")
+@click.option("--json", "json_file", metavar="FILE", help="Write everything as one JSON document too; - for stdout.")
+@click.option("--as-of", type=Day(), help="Day of the audit; today if not given.")
+@click.option("--sheet", help="Name of the sheet that lists the units.")
+@click.option("--map", "header_map", multiple=True, callback=_pairs, metavar="THEIRS=OURS",
+              help="Say which of our columns a heading stands for. Repeat as needed.")
+@click.option("--settings", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.xlsx",
+              help="Workbook with your own Media, Restrictors, Housings, Vessels, Crews or Settings sheets.")
+@click.option("--due-within", type=click.IntRange(0, 36500), metavar="DAYS",
+              help="How far ahead media that fall due are listed (Settings: 90).")
+@click.option("--account", default="", help="Only this account in the reports.")
+@click.option("--crew", default="", help="Only units set up by this crew in the reports.")
+@click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units of the reports.")
+@click.option("--hide-crew-names", is_flag=True, help="Codes instead of crew names in the reports.")
+@click.option("--fail-on", type=click.Choice(["now", "plan", "any", "never"]), default="never", show_default=True,
+              help="Leave with code 1 if there is a finding of that tier or a graver one.")
+@click.option("--force", is_flag=True, help="Replace results that are already there.")
+def command(
+    workbook: Path, folder: Path | None, json_file: str | None, as_of: date | None, sheet: str | None,
+    header_map: dict[str, str], settings: Path | None, due_within: int | None, account: str, crew: str,
+    system: str | None, hide_crew_names: bool, fail_on: str, force: bool,
+) -> int:
+    """Audit one workbook."""
+    request = Request(
+        workbook=workbook, folder=folder, json_file=None if json_file in (None, "-") else Path(str(json_file)),
+        json_wanted=json_file is not None, as_of=as_of or datetime.now().astimezone().date(), sheet=sheet,
+        header_map=header_map, settings=settings, due_within_days=due_within, account=account, crew=crew, system=system,
+        hide_crew_names=hide_crew_names, force=force,
+    )
+    written: Written = audit_file(request)
+    if json_file == "-":
+        click.echo(written.json_text, nl=False)
+    print_summary(written, request, to_stderr=json_file == "-")
+    return 1 if findings_at_or_over(written.report, fail_on) else 0

@@ -1,0 +1,121 @@
+"""The command group: loads a command when it is called, suggests one for a mistyped word, never shows a traceback."""
+
+from __future__ import annotations
+
+import difflib
+import os
+import sys
+import tempfile
+import traceback
+from importlib import import_module
+from pathlib import Path
+from typing import Any, NoReturn
+
+import click
+
+from fleetaudit import __version__
+from fleetaudit.errors import FleetAuditError
+
+#: command -> (module, one line for the list of commands)
+COMMANDS = {
+    "audit": ("fleetaudit.cli.audit", "Audit a workbook of installed filters."),
+    "catalogue": ("fleetaudit.cli.catalogue", "Show the figures in force and where each comes from."),
+    "template": ("fleetaudit.cli.template", "Write a blank workbook to fill in."),
+}
+
+EXAMPLES = """\b
+Examples:
+  fleetaudit template fleet.xlsx        a blank workbook to fill in
+  fleetaudit audit fleet.xlsx           audit it: an annotated copy and a summary
+  fleetaudit catalogue "calcite"        which figures are used, and their sources
+"""
+
+
+class Commands(click.Group):
+    """Commands by name, each imported when it is wanted."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        """Names of all commands."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:  # noqa: ARG002 - click's signature
+        """The command of a name, or None."""
+        if name not in COMMANDS:
+            return None
+        command: click.Command = import_module(COMMANDS[name][0]).command
+        return command
+
+    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command the user means; a mistyped one is answered with the nearest."""
+        word = args[0] if args else ""
+        if word in COMMANDS or word.startswith("-"):
+            return super().resolve_command(ctx, args)
+        near = difflib.get_close_matches(word, COMMANDS, 1, 0.5)
+        hint = f' Did you mean "{near[0]}"?' if near else f" Commands: {', '.join(COMMANDS)}."
+        if Path(word).suffix:
+            hint = f' To audit a workbook: fleetaudit audit "{word}"'
+        raise click.UsageError(f'There is no command "{word}".{hint}', ctx)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """List of commands, without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.group(cls=Commands, help=f"{EXAMPLES}\n\nAudits a workbook of backwashing media filters.")
+@click.version_option(__version__, prog_name="fleetaudit")
+@click.pass_context
+def cli(ctx: click.Context) -> None:
+    """Set colour by the conventions of the terminal."""
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        ctx.color = False
+
+
+def main(args: list[str] | None = None) -> NoReturn:
+    """Run the command line and leave with 0 (ran), 1 (findings at or over --fail-on) or 2 (could not run)."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    sys.exit(_run(args))
+
+
+def _run(args: list[str] | None) -> int:
+    try:
+        answer: Any = cli.main(args, prog_name="fleetaudit", standalone_mode=False)
+    except FleetAuditError as trouble:
+        _complain(trouble.message)
+    except click.exceptions.NoArgsIsHelpError as trouble:
+        click.echo(trouble.format_message(), err=True)
+    except click.UsageError as trouble:
+        trouble.show()
+    except click.ClickException as trouble:
+        _complain(trouble.format_message())
+    except (click.Abort, KeyboardInterrupt):
+        _complain("Stopped. Nothing was written that is not complete.")
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except MemoryError:
+        _complain("The computer ran out of memory. Close other programs, or audit the workbook in parts.")
+    except OSError as trouble:
+        name = f'"{trouble.filename}": ' if trouble.filename else ""
+        _complain(f"{name}{trouble.strerror or trouble}. Nothing was written that is not complete.")
+    except Exception as trouble:  # noqa: BLE001 - the last line of defence: a user never sees a traceback
+        _complain(f"Something unexpected went wrong ({type(trouble).__name__}). Details are in {_log()}. Please report it.")
+    else:
+        return answer if isinstance(answer, int) else 0
+    return 2
+
+
+def _complain(message: str) -> None:
+    for line in message.splitlines():
+        click.echo(line, err=True)
+
+
+def _log() -> str:
+    with tempfile.NamedTemporaryFile("w", prefix="fleetaudit-", suffix=".log", delete=False, encoding="utf-8") as file:
+        traceback.print_exc(file=file)
+        return file.name
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,92 @@
+"""What `audit` prints: remarks, counts, what to do first, files written, the next command; 80 columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections import Counter
+
+import click
+
+from fleetaudit.audit_file import Request, Written
+from fleetaudit.schema.remark import Level, Remark
+from fleetaudit.writing.report import Report
+
+WIDTH = 80
+MOST_LINES = 10
+FIRST = 5
+TIERS = ("now", "plan", "note")
+WORDS = {
+    "now": "health, harm, or media going down the drain",
+    "plan": "performance or money",
+    "not-checked": "something that matters could not be checked",
+    "note": "small things only",
+    "clean": "nothing found",
+    "not-judged": "out of service, or no backwashing bed",
+}
+LEVELS = {Level.SKIP: "Not used", Level.WARN: "Assumed"}
+
+
+def findings_at_or_over(report: Report, fail_on: str) -> bool:
+    """Whether a finding of the tier, or a graver one, was made; "any" takes notes too."""
+    if fail_on == "never":
+        return False
+    last = len(TIERS) if fail_on == "any" else TIERS.index(fail_on) + 1
+    return any(finding.tier in TIERS[:last] for finding in report.findings)
+
+
+def print_summary(written: Written, request: Request, *, to_stderr: bool) -> None:
+    """Remarks to stderr, the summary to stdout (or stderr where stdout carries JSON)."""
+    report = written.report
+    for line in _remarks(report.remarks):
+        click.echo(line, err=True)
+    for line in _summary(report, written, request):
+        click.echo(line, err=to_stderr)
+
+
+def _wrapped(text: str, first: str = "", rest: str = "  ") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False,
+                         break_on_hyphens=False) or [first.rstrip()]
+
+
+def _remarks(remarks: list[Remark]) -> list[str]:
+    lines: list[str] = []
+    for level, title in LEVELS.items():
+        several = [remark for remark in remarks if remark.level is level]
+        if not several:
+            continue
+        lines.append(f"{title}:")
+        for remark in several[:MOST_LINES]:
+            lines += _wrapped(remark.text, "  ", "    ")
+        if len(several) > MOST_LINES:
+            lines.append(f"  and {len(several) - MOST_LINES} more, see the problems sheet")
+        lines.append("")
+    return lines
+
+
+def _summary(report: Report, written: Written, request: Request) -> list[str]:
+    lines = _wrapped(
+        f'{report.file}, sheet "{report.sheet}": {len(report.units)} units as of {report.as_of.isoformat()}', "", "  "
+    )
+    lines += ["", *(
+        f"  {number:>6}  {verdict:<12} {WORDS[verdict]}" for verdict, number in report.by_verdict.items() if number
+    ), ""]
+    for text in report.banner:
+        lines += _wrapped(text, "! ", "  ")
+    if report.banner:
+        lines.append("")
+    urgent = [finding for finding in report.findings if finding.tier in TIERS[:2] and finding.confidence != "measure-first"]
+    if urgent:
+        lines.append("First:")
+        for finding in urgent[:FIRST]:
+            unit = f"{finding.unit_id} ({finding.account})" if finding.account else finding.unit_id
+            lines += _wrapped(f"{finding.tier}  {unit}: {finding.title}. {finding.message}", "  ", "        ")
+        lines.append("")
+    doubtful = Counter(finding.confidence for finding in report.findings)["measure-first"]
+    if doubtful:
+        lines += _wrapped(f"{doubtful} findings are to be measured before anybody acts on them.", "", "  ")
+        lines.append("")
+    lines.append("Written:")
+    lines += [f"  {path}" for path in written.paths]
+    lines += ["", "This advises; local codes, the maker's sheet and licensed practice come first.", ""]
+    lines += _wrapped(f"Next: open {written.summary_path} in a browser.", "", "  ")
+    return lines

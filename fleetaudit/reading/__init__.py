@@ -1,0 +1,1 @@
+"""From files to frames: the sheet, its heading, and every cell with what it was read as."""

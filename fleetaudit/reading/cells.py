@@ -1,0 +1,438 @@
+"""One column of the sheet cut down to its distinct cells, and the reading of numbers with their units."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+
+import numpy as np
+
+from fleetaudit import units
+from fleetaudit.facts.frame import Codes, Flags, Floats
+from fleetaudit.reading import grammar
+from fleetaudit.reading.grammar import Mark
+from fleetaudit.reading.headers import HeadingUnit, unit_of
+from fleetaudit.reading.plain import plain, shown
+from fleetaudit.reading.remarks import Log
+from fleetaudit.schema.column import Column, Missing, Origin
+from fleetaudit.schema.quantity import Quantity
+from fleetaudit.schema.remark import Level
+from fleetaudit.units import Unit
+from fleetaudit.workbook.book import SheetData
+
+ERRORS = frozenset(
+    {"#N/A", "#VALUE!", "#REF!", "#DIV/0!", "#NUM!", "#NAME?", "#NULL!", "#SPILL!", "#CALC!", "#GETTING_DATA", "#FIELD!"}
+)
+NAN = float("nan")
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What stands in a cell that has no value: the name of an error, or a formula without a result."""
+
+    word: str
+    missing: Missing
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A distinct cell of a column: value and number format; text is plain, and blank text is None."""
+
+    value: object
+    code: str = ""
+
+    @property
+    def shown(self) -> str:
+        """The cell as a person would read it."""
+        if isinstance(self.value, Trouble):
+            return self.value.word
+        words = grammar.literal(self.code) if self.code else ""
+        return f"{shown(self.value)} {words}".strip()
+
+
+@dataclass
+class Strip:
+    """The cells of one column for the rows of units; `index` gives each row's place in `distinct`."""
+
+    column: Column
+    number: int
+    heading: str
+    rows: Codes
+    distinct: list[Cell]
+    index: Codes
+    filled_in: Flags
+    hidden_text: int = 0
+    _places: list[Codes] = field(default_factory=list)
+
+    @property
+    def blank(self) -> Flags:
+        """True for rows whose cell is blank."""
+        return np.array([cell.value is None for cell in self.distinct], dtype=bool)[self.index]
+
+    def places(self, which: int) -> Codes:
+        """Units that hold a distinct cell."""
+        if not self._places:
+            order = np.argsort(self.index, kind="stable")
+            edges = np.searchsorted(self.index[order], np.arange(len(self.distinct) + 1))
+            self._places = [order[edges[place] : edges[place + 1]] for place in range(len(self.distinct))]
+        return self._places[which]
+
+    def cells(self, log: Log, *which: int) -> tuple[str, ...]:
+        """Addresses of distinct cells, top down."""
+        units_of = np.sort(np.concatenate([self.places(one) for one in which])) if which else []
+        return log.cells(self.rows[units_of], self.number)
+
+    def keep(self, wanted: Flags) -> Strip:
+        """The same column with some rows left out."""
+        return Strip(self.column, self.number, self.heading, self.rows[wanted], self.distinct, self.index[wanted],
+                     self.filled_in[wanted])
+
+
+class Sheet:
+    """Cuts columns out of a sheet; merged cells count for all their rows, in their first column."""
+
+    def __init__(self, data: SheetData, epoch_1904: bool) -> None:
+        self.data = data
+        self.epoch_1904 = epoch_1904
+        self._codes: dict[int, dict[int, str]] = {}
+        self._troubles: dict[int, dict[int, Trouble]] = {}
+        for (row, column), code in data.formats.items():
+            self._codes.setdefault(column, {})[row] = code
+        for (row, column), word in data.errors.items():
+            self._troubles.setdefault(column, {})[row] = Trouble(word, Missing.UNREADABLE)
+        for row, column in data.unstored:
+            trouble = Trouble("a formula never calculated", Missing.NEVER_CALCULATED)
+            self._troubles.setdefault(column, {})[row] = trouble
+
+    def strip(self, column: Column, number: int, heading: str, first: int, last: int) -> Strip:
+        """Rows first to last of a column, both counted from 1."""
+        values = list(self.data.columns[number - 1][first - 1 : last])
+        codes, troubles = dict(self._codes.get(number, {})), self._troubles.get(number, {})
+        for row, trouble in troubles.items():
+            if first <= row <= last:
+                values[row - first] = trouble
+        filled_in = np.zeros(len(values), dtype=bool)
+        for merge in self.data.merged:
+            if merge.first_column == number and merge.last_row > merge.first_row >= first and merge.first_row <= last:
+                end = min(merge.last_row, last)
+                values[merge.first_row - first : end - first + 1] = [values[merge.first_row - first]] * (
+                    end - merge.first_row + 1
+                )
+                filled_in[merge.first_row - first + 1 : end - first + 1] = True
+                if merge.first_row in codes:
+                    codes.update(dict.fromkeys(range(merge.first_row, end + 1), codes[merge.first_row]))
+        keys = _keys(values, codes, first)
+        seen: dict[object, int] = {}
+        index = np.array([seen.setdefault(key, len(seen)) for key in keys], dtype=np.int64)
+        distinct = [_cell(key) for key in seen]
+        return Strip(column, number, heading, np.arange(first, last + 1), distinct, index, filled_in)
+
+
+def _keys(values: list[object], codes: Mapping[int, str], first: int) -> list[object]:
+    """Hashable key of each cell: the value, or value and number format; true is kept apart from 1."""
+    keys: list[object] = list(values)
+    if bool in set(map(type, keys)):
+        keys = [Cell(value) if isinstance(value, bool) else value for value in keys]
+        keys = [("bool", value.value) if isinstance(value, Cell) else value for value in keys]
+    for row, code in codes.items():
+        place = row - first
+        if 0 <= place < len(keys) and not isinstance(keys[place], Trouble | tuple | None):
+            keys[place] = Cell(keys[place], code)
+    return keys
+
+
+def _cell(key: object) -> Cell:
+    if isinstance(key, tuple):
+        return Cell(key[1])
+    cell = key if isinstance(key, Cell) else Cell(key)
+    if not isinstance(cell.value, str):
+        return cell
+    text = plain(cell.value)
+    if text.upper() in ERRORS:
+        return Cell(Trouble(text.upper(), Missing.UNREADABLE))
+    return Cell(text or None, cell.code)
+
+
+@dataclass
+class Reading:
+    """What the distinct cells of a column were read as: value [SI], where its unit came from, why there is none."""
+
+    value: list[float]
+    origin: list[Origin]
+    missing: list[Missing]
+
+    @classmethod
+    def empty(cls, count: int) -> Reading:
+        """Nothing read yet: all blank."""
+        return cls([NAN] * count, [Origin.ABSENT] * count, [Missing.BLANK] * count)
+
+    def known(self, which: int, value: float, origin: Origin) -> None:
+        """Note a value."""
+        self.value[which], self.origin[which], self.missing[which] = value, origin, Missing.KNOWN
+
+    def lost(self, which: int, missing: Missing) -> None:
+        """Note a cell that is filled but gives no value."""
+        self.value[which], self.missing[which] = NAN, missing
+        self.origin[which] = Origin.CONFLICT if missing is Missing.CONFLICT else Origin.TYPED
+
+
+@dataclass(frozen=True)
+class Filled:
+    """Arrays for the frame, one entry a unit."""
+
+    value: Floats
+    origin: Codes
+    missing: Codes
+
+
+def spread(strip: Strip, reading: Reading) -> Filled:
+    """Give every unit what its distinct cell was read as; values filled in from a merged cell say so."""
+    value = np.array(reading.value, dtype=np.float64)[strip.index]
+    origin = np.array(reading.origin, dtype=np.int64)[strip.index]
+    missing = np.array(reading.missing, dtype=np.int64)[strip.index]
+    taken = strip.filled_in & (missing == Missing.KNOWN) & (origin <= Origin.FORMAT)
+    return Filled(value, np.where(taken, int(Origin.FILLED), origin), missing)
+
+
+def report_trouble(strip: Strip, which: int, log: Log) -> Missing | None:
+    """Remark on an error or a formula without a result; None where the cell holds neither."""
+    cell = strip.distinct[which]
+    if not isinstance(cell.value, Trouble):
+        return None
+    cells = strip.cells(log, which)
+    if cell.value.missing is Missing.NEVER_CALCULATED:
+        log.add(
+            Level.SKIP, "never-calculated",
+            "{cells} (" + strip.column.title + "): a formula without a stored result. Open the workbook in your "
+            "spreadsheet program, save it and run again.",
+            cells, read="formula", effect="checks that need the cell did not run", column=strip.column.name,
+        )
+    else:
+        log.add(
+            Level.SKIP, "error-cell", "{cells} (" + f"{strip.column.title}) holds {cell.value.word}. Repair the formula.",
+            cells, read=cell.value.word, effect="checks that need the cell did not run", column=strip.column.name,
+        )
+    return cell.value.missing
+
+
+@dataclass(frozen=True)
+class Rules:
+    """Settings of the run that bear on reading."""
+
+    system: str = "us"
+    mark: str = "auto"
+    date_order: str = "auto"
+    epoch_1904: bool = False
+
+
+def read_numbers(strip: Strip, rules: Rules, log: Log) -> Filled:
+    """Numbers of a column in SI."""
+    return spread(strip, _Numbers(strip, rules, log).read())
+
+
+class _Numbers:
+    """Reads one numeric column; told cell by cell, summed up in remarks at the end."""
+
+    def __init__(self, strip: Strip, rules: Rules, log: Log) -> None:
+        self.strip, self.log = strip, log
+        self.column: Column = strip.column
+        self.quantity: Quantity = strip.column.quantity
+        self.heading: HeadingUnit = unit_of(strip.heading, self.quantity)
+        self.default = units.find(self.quantity.unit(rules.system)) if self.quantity.us else None
+        texts = [cell.value for cell in strip.distinct if isinstance(cell.value, str)]
+        self.mark = grammar.decimal_mark(texts, rules.mark)
+        self.comma_decided = rules.mark == "auto" and self.mark is not Mark.UNKNOWN and any("," in t for t in texts)
+        self.out = Reading.empty(len(strip.distinct))
+        self.defaulted: list[int] = []
+        self.as_text: list[int] = []
+        self.with_comma: list[int] = []
+
+    def read(self) -> Reading:
+        """Read all distinct cells."""
+        for which, cell in enumerate(self.strip.distinct):
+            if cell.value is None:
+                continue
+            missing = report_trouble(self.strip, which, self.log)
+            if missing is not None:
+                self.out.lost(which, missing)
+            else:
+                self._cell(which, cell)
+        self._sum_up()
+        return self.out
+
+    def _cell(self, which: int, cell: Cell) -> None:
+        value, unit, by = cell.value, None, Origin.TYPED
+        if isinstance(value, str):
+            if grammar.says_nothing(value):
+                return
+            typed = grammar.read(value, self.mark)
+            if typed.problem:
+                self._unreadable(which, cell, typed.problem)
+                return
+            number, unit = typed.number, typed.unit
+            if unit is None and not typed.problem:
+                self.as_text.append(which)
+            if "," in value and self.comma_decided:
+                self.with_comma.append(which)
+        elif isinstance(value, bool) or not isinstance(value, int | float):
+            timed = self._timed(value)
+            if timed is None:
+                self._unreadable(which, cell, "is a date or time" if isinstance(value, date | time) else "is not a number")
+                return
+            number, unit = timed
+        else:
+            number = float(value)
+            told = self._from_format(which, cell)
+            if told is None:
+                return
+            unit, by = told
+        self._settle(which, cell, number, unit, by)
+
+    def _timed(self, value: object) -> tuple[float, Unit | None] | None:
+        """Times and durations, where the column counts time."""
+        if self.quantity.si != "s" or isinstance(value, date | datetime):
+            return None
+        if isinstance(value, time):
+            return value.hour * 3600.0 + value.minute * 60 + value.second, units.find("s")
+        if isinstance(value, timedelta):
+            return value.total_seconds(), units.find("s")
+        return None
+
+    def _from_format(self, which: int, cell: Cell) -> tuple[Unit | None, Origin] | None:
+        words = grammar.literal(cell.code) if cell.code else ""
+        if cell.code and grammar.percent(cell.code):
+            if self.quantity.si == "1":
+                return None if self._clash(which, cell, "%", self.quantity.us == "%") else (units.find("1"), Origin.FORMAT)
+            self._unreadable(which, cell, "is shown as per cent")
+            return None
+        if not any(character.isalpha() or character in "\"'%°" for character in words):
+            return None, Origin.TYPED
+        unit = units.find(words)
+        if unit is None:
+            self._unreadable(which, cell, f'is shown with "{words}", which is no unit this column can have')
+            return None
+        return unit, Origin.FORMAT
+
+    def _clash(self, which: int, cell: Cell, spelling: str, fine: bool) -> bool:
+        if fine:
+            return False
+        self._unreadable(which, cell, f'is shown as "{spelling}", which does not measure this')
+        return True
+
+    def _settle(self, which: int, cell: Cell, number: float, unit: Unit | None, by: Origin) -> None:
+        """Carry a number to SI by the unit of cell, format, heading or default; sources that disagree give nothing."""
+        if not self.quantity.us:
+            if unit is not None and unit.si != "1":
+                self._unreadable(which, cell, f'ends in "{unit.name}", and this column has no unit')
+            else:
+                self._bounded(which, cell, number if unit is None else (number + unit.offset) * unit.factor, unit, by)
+            return
+        if unit is not None and unit.si != self.quantity.si:
+            self._unreadable(which, cell, f'is in {unit.name}, which does not measure this')
+            return
+        head = self.heading
+        if unit is not None and by is not Origin.DEFAULT and head.unit is not None and unit != head.unit \
+                and not isinstance(cell.value, time | timedelta):
+            self._contradicts(which, cell, unit.name, head.unit.name)
+            return
+        if unit is None and head.clash:
+            self._contradicts(which, cell, "no unit", head.clash)
+            return
+        if unit is None and head.unit is not None:
+            unit, by = head.unit, Origin.HEADER
+        elif unit is None:
+            unit, by = self.default, Origin.DEFAULT
+            self.defaulted.append(which)
+        if unit is not None:
+            self._bounded(which, cell, (number + unit.offset) * unit.factor, unit, by)
+
+    def _bounded(self, which: int, cell: Cell, value: float, unit: Unit | None, by: Origin) -> None:
+        low, high = self.column.bounds or (-math.inf, math.inf)
+        slack = 1e-9 * max(abs(low), abs(high)) if self.column.bounds else 0.0
+        if low - slack <= value <= high + slack:
+            self.out.known(which, value, by)
+            return
+        self.out.lost(which, Missing.IMPLAUSIBLE)
+        name = "" if unit is None or unit.name == "1" else unit.name
+        ends = [end if unit is None else units.from_si(end, unit.name) for end in (low, high)]
+        expected = f"{ends[0]:.4g} to {ends[1]:.4g} {name}".strip()
+        said = cell.shown if name and name in cell.shown else f"{cell.shown} {name}".strip()
+        self.log.add(
+            Level.SKIP, "implausible", "{cells} " + f"{self.column.title.lower()} {said}. Expected {expected}.",
+            self.strip.cells(self.log, which), read=cell.shown, effect="checks that need the value did not run",
+            column=self.column.name,
+        )
+
+    def _unreadable(self, which: int, cell: Cell, problem: str) -> None:
+        self.out.lost(which, Missing.UNREADABLE)
+        fix = _FIXES.get(problem, "Type the number, with its unit where the heading has none.")
+        if problem.startswith("could be"):
+            fix = "Set the decimal mark on the Settings sheet."
+        self.log.add(
+            Level.SKIP, "unreadable", "{cells} " + f'{self.column.title.lower()} "{cell.shown}" {problem}. {fix}',
+            self.strip.cells(self.log, which), read=cell.shown, effect="checks that need the value did not run",
+            column=self.column.name,
+        )
+
+    def _contradicts(self, which: int, cell: Cell, inside: str, heading: str) -> None:
+        self.out.lost(which, Missing.CONFLICT)
+        self.log.add(
+            Level.SKIP, "units-disagree",
+            "{cells} " + f'{self.column.title.lower()} "{cell.shown}" has {inside}, but the heading '
+            f'"{self.strip.heading}" says {heading}. Measure again, then leave one unit standing.',
+            self.strip.cells(self.log, which), read=cell.shown, effect="checks that need the value did not run",
+            column=self.column.name,
+        )
+
+    def _sum_up(self) -> None:
+        strip, log, title = self.strip, self.log, self.column.title
+        if self.defaulted and self.default is not None:
+            example = " or ".join(f'"({unit})"' for unit in (self.quantity.us, self.quantity.metric) if unit)
+            example = example if self.quantity.us != self.quantity.metric else f'"({self.quantity.us})"'
+            log.add(
+                Level.WARN, "unit-assumed",
+                f'Column "{strip.heading}" has no unit. Taken as {self.default.name}. Add {example} to the heading.',
+                strip.cells(log, *self.defaulted), read="no unit", assumed=self.default.name,
+                effect=f"every {title.lower()} of the column", column=self.column.name,
+            )
+        if self.as_text:
+            cells = strip.cells(log, *self.as_text)
+            log.add(Level.INFO, "numbers-as-text", f'Column "{strip.heading}": {len(cells):,} numbers stored as text, '
+                    "read as numbers.", cells, column=self.column.name)
+        if self.with_comma:
+            meaning = "thousands" if self.mark is Mark.POINT else "decimals"
+            log.add(
+                Level.WARN, "comma-decided",
+                f'Column "{strip.heading}": commas are taken for the mark of {meaning}, as its other numbers show. '
+                "Settings: decimal_mark.",
+                strip.cells(log, *self.with_comma), read=",", assumed=f"mark of {meaning}", column=self.column.name,
+            )
+
+
+_FIXES = {
+    "is a range": "Type one number.",
+    "is an estimate": "Measure it and type the number alone.",
+    "is a date or time": "Type the number again after setting the cell to a plain number.",
+}
+
+
+def texts_of(strip: Strip, render: Mapping[int, str] | None = None) -> list[str]:
+    """Text of every unit, "" where blank or in trouble."""
+    words = [
+        "" if cell.value is None or isinstance(cell.value, Trouble) else (render or {}).get(which, shown(cell.value))
+        for which, cell in enumerate(strip.distinct)
+    ]
+    return [words[place] for place in strip.index.tolist()]
+
+
+def raw_of(strip: Strip, unusable: Flags) -> Iterable[tuple[tuple[int, str], str]]:
+    """Raw form of the cells that could not be used, by unit and column name."""
+    for unit in np.flatnonzero(unusable).tolist():
+        yield (unit, strip.column.name), strip.distinct[strip.index[unit]].shown
+
+
+def any_known(missing: Sequence[Missing]) -> bool:
+    """True where at least one distinct cell holds something."""
+    return any(one is not Missing.BLANK for one in missing)

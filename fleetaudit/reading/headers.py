@@ -1,0 +1,275 @@
+"""Headings as people write them: which column a heading means, in which unit, and in which row headings stand."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache, lru_cache
+
+from fleetaudit import units
+from fleetaudit.reading.plain import plain
+from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Column
+from fleetaudit.schema.quantity import Kind, Quantity
+from fleetaudit.units import Unit
+
+LONGEST = 60
+ROWS_LOOKED_AT = 60
+LEAST_HITS = 3
+FUZZY_HIT = 84
+_JOINED = 0.5
+_MARKS = re.compile(r"[\s_:.*?!;\"'-]+")
+_BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
+_CHOICES_OF_UNIT = re.compile(r"\s*[/,;|]\s*|\s+or\s+")
+
+
+def normalise(heading: str) -> str:
+    """Heading in lower case with one blank between words; # reads as no, & as and.
+
+    >>> normalise("Tank_size: "), normalise("Unit #"), normalise("In / Out")
+    ('tank size', 'unit no', 'in/out')
+    """
+    text = plain(heading).casefold().replace("#", " no ").replace("&", " and ")
+    text = re.sub(r"\s*/\s*", "/", text)
+    return _MARKS.sub(" ", text).strip()
+
+
+def bare(heading: str) -> str:
+    """Heading without what stands in brackets, normalised."""
+    return normalise(_BRACKET.sub(" ", plain(heading)))
+
+
+@cache
+def aliases() -> Mapping[str, Column]:
+    """Every spelling of a heading with its column; a spelling of two columns is an error of the schema, tested."""
+    found: dict[str, Column] = {}
+    for column in fleet.COLUMNS:
+        for spelling in (column.title, column.name, *column.aliases):
+            found.setdefault(normalise(spelling), column)
+            found.setdefault(normalise(_BRACKET.sub(r" \1 ", spelling)), column)
+    return found
+
+
+@lru_cache(maxsize=4096)
+def match(heading: str) -> Column | None:
+    """Column of a heading, brackets and unit words left aside; None where no spelling is known.
+
+    >>> match("DLFC gpm").title, match("Winter water (F)").title, match("Route")
+    ('Restrictor', 'Coldest water', None)
+    """
+    known = aliases()
+    inside = normalise(_BRACKET.sub(r" \1 ", plain(heading)))
+    for text in (normalise(heading), inside, bare(heading)):
+        if text in known:
+            return known[text]
+    for text in dict.fromkeys((bare(heading), inside)):
+        words = text.split()
+        for cut in range(len(words) - 1, 0, -1):
+            column = known.get(" ".join(words[:cut]))
+            if column is not None and _measures(" ".join(words[cut:]), column.quantity):
+                return column
+    return None
+
+
+def _measures(words: str, quantity: Quantity) -> bool:
+    unit = units.find(words) or units.find(words.removeprefix("in "))
+    return unit is not None and quantity.us != "" and unit.si == quantity.si
+
+
+@dataclass(frozen=True, slots=True)
+class HeadingUnit:
+    """Unit a heading states; `clash` is its spelling where it measures something else than the column."""
+
+    unit: Unit | None = None
+    clash: str = ""
+
+
+@lru_cache(maxsize=4096)
+def unit_of(heading: str, quantity: Quantity) -> HeadingUnit:
+    """Unit in the brackets of a heading, or among its words.
+
+    >>> unit_of("DLFC (gpm)", fleet.RESTRICTOR.quantity).unit.name, unit_of("Temp F", fleet.COLD.quantity).unit.name
+    ('gpm', 'degF')
+    """
+    if not quantity.us:
+        return HeadingUnit()
+    text = plain(heading)
+    clash = ""
+    for inside in _BRACKET.findall(text):
+        found = [units.find(part) for part in (inside, *_words(inside))]
+        right = {unit for unit in found if unit is not None and unit.si == quantity.si}
+        if len(right) == 1:
+            return HeadingUnit(right.pop())
+        if len(right) > 1:
+            return HeadingUnit(None, inside)
+        if found[0] is not None and len(inside) > 1:
+            clash = inside
+    if clash:
+        return HeadingUnit(None, clash)
+    return HeadingUnit(_among_words(_BRACKET.sub(" ", text).split(), quantity))
+
+
+def _words(inside: str) -> list[str]:
+    parts = [part.strip() for part in _CHOICES_OF_UNIT.split(inside)] if units.find(inside) is None else []
+    return [part for part in (*parts, *inside.split()) if part != inside]
+
+
+def _among_words(words: Sequence[str], quantity: Quantity) -> Unit | None:
+    """Longest run of words that is a unit; a single letter counts at the end only."""
+    for length in (3, 2, 1):
+        for first in range(len(words) - length, -1, -1):
+            run = " ".join(words[first : first + length]).strip(",;:-")
+            unit = units.find(run) if len(run) > 1 or first + length == len(words) else None
+            if unit is not None and unit.si == quantity.si:
+                return unit
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """One heading: its sheet column counted from 1, its text as it stands, the column it means."""
+
+    number: int
+    text: str
+    column: Column | None
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A row, or a pair of rows, that may hold the headings; rows count from 1."""
+
+    row: int
+    last_row: int
+    headings: tuple[Heading, ...]
+    score: float
+
+    @property
+    def hits(self) -> int:
+        """Number of distinct columns found."""
+        return len({heading.column.name for heading in self.headings if heading.column is not None})
+
+    def has(self, *columns: Column) -> bool:
+        """True where one of the columns was found."""
+        names = {column.name for column in columns}
+        return any(heading.column is not None and heading.column.name in names for heading in self.headings)
+
+    @property
+    def complete(self) -> bool:
+        """True where vessel and medium are there."""
+        return self.has(*VESSEL) and self.has(*BED)
+
+
+VESSEL = (fleet.SIZE, fleet.DIAMETER)
+BED = (fleet.MEDIUM, fleet.LAYERS)
+
+Row = Sequence[object]
+
+
+def candidates(rows: Sequence[Row], mapped: Mapping[str, Column | None], fuzzy: bool = False) -> list[Candidate]:
+    """Rows that hold headings, best first; `mapped` holds the headings the user has settled."""
+    found = []
+    for place in range(min(len(rows), ROWS_LOOKED_AT)):
+        single = _candidate(rows, place, place, mapped, fuzzy)
+        pair = _candidate(rows, place, place + 1, mapped, fuzzy) if place + 1 < len(rows) else None
+        found += [one for one in (single, pair) if one is not None and one.hits >= LEAST_HITS]
+        if single is not None and single.complete and not fuzzy:
+            break
+    return sorted(found, key=lambda one: (not one.complete, -one.score, one.row))
+
+
+def _candidate(
+    rows: Sequence[Row], first: int, last: int, mapped: Mapping[str, Column | None], fuzzy: bool
+) -> Candidate | None:
+    texts = _joined(rows[first], rows[last]) if last > first else [_label(cell) for cell in rows[first]]
+    filled = sum(cell is not None for cell in rows[last])
+    if not filled or (last > first and not _is_upper_half(rows[first], rows[last])):
+        return None
+    headings = []
+    for number, text in enumerate(texts, 1):
+        if text:
+            headings.append(Heading(number, text, _place(text, rows[last][number - 1], mapped, fuzzy)))
+    names = [heading.column.name for heading in headings if heading.column is not None]
+    hits = len(set(names))
+    labels = [normalise(heading.text) for heading in headings]
+    below = rows[last + 1 : last + 6]
+    fill = sum(cell is not None for row in below for cell in row) / max(1, len(below) * len(texts))
+    share = len(headings) / filled
+    score = 3 * hits + share + len(set(labels)) / max(1, len(labels)) + fill - (_JOINED if last > first else 0)
+    return Candidate(first + 1, last + 1, tuple(headings), score)
+
+
+def _is_upper_half(upper: Row, lower: Row) -> bool:
+    """True where both rows hold text only, as the halves of a heading do."""
+    return any(upper) and all(cell is None or isinstance(cell, str) for row in (upper, lower) for cell in row)
+
+
+def _label(cell: object) -> str:
+    return plain(cell) if isinstance(cell, str) and len(cell.strip()) <= LONGEST else ""
+
+
+def _joined(upper: Row, lower: Row) -> list[str]:
+    """Texts of a two-row heading; a group heading counts on to the right until the next one."""
+    texts, group = [], ""
+    for above, below in zip(upper, lower, strict=True):
+        group = _label(above) or group
+        texts.append(f"{group if below is not None else _label(above)} {_label(below)}".strip())
+    return texts
+
+
+def _place(text: str, lower: object, mapped: Mapping[str, Column | None], fuzzy: bool) -> Column | None:
+    alone = _label(lower)
+    for words in (text, alone):
+        for key in (normalise(words), bare(words)):
+            if words and key in mapped:
+                return mapped[key]
+    return match(text) or (match(alone) if alone else None) or (_near(text) if fuzzy else None)
+
+
+def _near(text: str) -> Column | None:
+    """Column with a spelling close to the heading; only ever used to find the heading row, never to fill a field."""
+    spelling = nearest(text)
+    return aliases()[spelling] if spelling else None
+
+
+@lru_cache(maxsize=4096)
+def nearest(text: str) -> str:
+    """Known spelling closest to a heading, "" where none is close."""
+    from rapidfuzz import fuzz, process  # noqa: PLC0415 - a heading nobody knows is rare and the import slow
+
+    words = bare(text)
+    if len(words) < 4:
+        return ""
+    found = process.extractOne(words, list(aliases()), scorer=fuzz.ratio, score_cutoff=FUZZY_HIT)
+    return str(found[0]) if found else ""
+
+
+def nearest_heading(column: Sequence[Column], headings: Iterable[Heading]) -> Heading | None:
+    """Heading without a column that comes closest to one of the columns."""
+    from rapidfuzz import fuzz  # noqa: PLC0415 - only on the way to an error message
+
+    spellings = [spelling for spelling, known in aliases().items() if known in column]
+    best, best_score = None, 50.0
+    for heading in headings:
+        if heading.column is not None:
+            continue
+        score = max(fuzz.ratio(bare(heading.text), spelling) for spelling in spellings)
+        if score > best_score:
+            best, best_score = heading, score
+    return best
+
+
+def looked_for(columns: Sequence[Column], count: int = 4) -> str:
+    """Some spellings of a column, for a message."""
+    words = [column.title for column in columns] + [alias for column in columns for alias in column.aliases]
+    return ", ".join(f'"{word}"' for word in list(dict.fromkeys(words))[:count])
+
+
+def column_named(text: str) -> Column | None:
+    """Column of ours by its name, title or any spelling."""
+    return fleet.BY_NAME.get(text.strip()) or match(text)
+
+
+def is_ours_to_judge(column: Column) -> bool:
+    """False for free text that is shown and never judged, where two headings are no matter."""
+    return column.quantity.kind is not Kind.TEXT or column in (fleet.MEDIUM, fleet.MESH, fleet.PURPOSE)

@@ -1,0 +1,55 @@
+"""Text as people type it, brought to plain characters without changing what it says."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from datetime import date, datetime, time, timedelta
+
+_FRACTIONS = {
+    "¼": "1/4", "½": "1/2", "¾": "3/4", "⅐": "1/7", "⅑": "1/9", "⅒": "1/10", "⅓": "1/3", "⅔": "2/3", "⅕": "1/5",
+    "⅖": "2/5", "⅗": "3/5", "⅘": "4/5", "⅙": "1/6", "⅚": "5/6", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
+}
+_FRACTION = re.compile(f"([0-9]?)[ \u00a0]*([{''.join(_FRACTIONS)}])")
+_POWER = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]")
+_INVISIBLE = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufeff]|[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+_DASHES = re.compile("[\u2010-\u2015\u2212\u2043\ufe58]")
+_INCHES = re.compile("[\u201c-\u201f\u2033\u301d\u301e]|''|\u2032\u2032|\u2019\u2019")
+_FEET = re.compile("[\u2018-\u201b\u2032\u00b4`]")
+_BLANKS = re.compile(r"\s+")
+_PLAIN = re.compile(r"[!-~]+(?: [!-~]+)*")
+
+
+def plain(text: str) -> str:
+    """Text with one kind of blank, dash, quote and digit; a power such as 10² stays, since it is no 102.
+
+    >>> plain("１０\u00a0½ ″ ×  54"), plain("9½"), plain("10²")
+    ('10 1/2 " × 54', '9 1/2', '10²')
+    """
+    if _PLAIN.fullmatch(text) and "''" not in text and "`" not in text:
+        return text
+    text = _FRACTION.sub(lambda found: f"{found[1]} {_FRACTIONS[found[2]]}" if found[1] else _FRACTIONS[found[2]], text)
+    text = _INCHES.sub('"', text)
+    kept = _POWER.findall(text)
+    if not kept:
+        text = unicodedata.normalize("NFKC", text)
+    text = text.replace("\u2044", "/").replace("\u2215", "/")
+    text = _FEET.sub("'", _DASHES.sub("-", _INVISIBLE.sub("", text)))
+    return _BLANKS.sub(" ", text).strip()
+
+
+def shown(value: object) -> str:
+    """Value of a cell as text a person recognises."""
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, float):
+        return f"{value:.15g}"
+    if isinstance(value, datetime):
+        return value.isoformat(" ", "minutes") if value.time() != time() else value.date().isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, time):
+        return value.isoformat("minutes")
+    if isinstance(value, timedelta):
+        return f"{value.total_seconds() / 60:g} min"
+    return "" if value is None else str(value)

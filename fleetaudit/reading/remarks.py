@@ -1,0 +1,48 @@
+"""Collects what there is to say about a sheet; remarks that say the same of several cells become one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from fleetaudit.schema.remark import Level, Remark
+from fleetaudit.workbook.place import address, quoted
+
+NAMED = 3
+
+
+@dataclass
+class Log:
+    """Remarks about one sheet; `problems` are those that stop the run."""
+
+    sheet: str
+    remarks: list[Remark] = field(default_factory=list)
+    problems: list[str] = field(default_factory=list)
+
+    def stop(self, sentence: str) -> None:
+        """Note something that makes the sheet unusable."""
+        self.problems.append(sentence)
+
+    def cells(self, rows: Iterable[int], column: int) -> tuple[str, ...]:
+        """Addresses of cells of one column."""
+        name = quoted(self.sheet)
+        return tuple(f"{name}!{address(int(row), column)}" for row in rows)
+
+    def add(
+        self, level: Level, kind: str, text: str, cells: Sequence[str] = (), *,
+        read: str = "", assumed: str = "", effect: str = "", column: str = "",
+    ) -> None:
+        """Add a remark; `{cells}` in the text stands for the first addresses."""
+        told = text.replace("{cells}", named(cells)) if cells else text
+        self.remarks.append(Remark(level, kind, told, tuple(cells), read, assumed, effect, column))
+
+
+def named(cells: Sequence[str]) -> str:
+    """First addresses in words, as "Units!F17, F22, F30 and 11 more".
+
+    >>> named(["Units!F2", "Units!F3", "Units!F4", "Units!F9", "Units!F11"])
+    'Units!F2, F3, F4 and 2 more'
+    """
+    first = [cells[0], *(cell.rpartition("!")[2] for cell in cells[1:NAMED])]
+    rest = len(cells) - len(first)
+    return ", ".join(first) + (f" and {rest:,} more" if rest else "")

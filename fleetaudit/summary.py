@@ -1,0 +1,50 @@
+"""Counts of an audited frame; whole numbers that add up over partitions."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fleetaudit.auditing.result import AuditResult, State
+from fleetaudit.auditing.verdict import Verdict
+from fleetaudit.checks.check import Tier
+
+
+@dataclass
+class Counts:
+    """How many units by verdict, and findings by check and by tier."""
+
+    units: int = 0
+    by_verdict: Counter[str] = field(default_factory=Counter)
+    by_check: Counter[str] = field(default_factory=Counter)
+    by_tier: Counter[str] = field(default_factory=Counter)
+
+    def __add__(self, other: Counts) -> Counts:
+        return Counts(
+            self.units + other.units, self.by_verdict + other.by_verdict, self.by_check + other.by_check,
+            self.by_tier + other.by_tier,
+        )
+
+    def tables(self) -> tuple[dict[str, int], dict[str, int], dict[str, int]]:
+        """By verdict, by check and by tier, every verdict and tier named, checks that found nothing left out."""
+        return (
+            {verdict.word: self.by_verdict[verdict.word] for verdict in Verdict},
+            dict(self.by_check),
+            {tier.word: self.by_tier[tier.word] for tier in Tier},
+        )
+
+
+def count(result: AuditResult) -> Counts:
+    """Counts of one frame."""
+    counts = Counts(result.view.units)
+    for verdict in Verdict:
+        counts.by_verdict[verdict.word] = int(np.sum(result.verdict == verdict))
+    for item in result.checks:
+        found = item.state == State.FOUND
+        if found.any():
+            counts.by_check[item.check.slug] = int(found.sum())
+        for tier in Tier:
+            counts.by_tier[tier.word] += int(np.sum(found & (item.tier == tier)))
+    return counts

@@ -1,0 +1,412 @@
+"""Puts an audited workbook together for the writers: records, counts, parts, assumptions, sources."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from fleetaudit.auditing.confidence import RULE
+from fleetaudit.auditing.result import AuditResult, State
+from fleetaudit.auditing.verdict import Verdict
+from fleetaudit.facts import site
+from fleetaudit.facts.due import due, media_date
+from fleetaudit.facts.needed import housing_limits, needed
+from fleetaudit.facts.window import Expansion, FlowWindow, expansion, flow_window
+from fleetaudit.parts import PartKind, parts
+from fleetaudit.ranking import Ranked, ranked
+from fleetaudit.schema import fleet
+from fleetaudit.schema import quantity as q
+from fleetaudit.schema.column import Column, Missing
+from fleetaudit.schema.remark import Level, Remark
+from fleetaudit.summary import count
+from fleetaudit.units import from_si
+from fleetaudit.writing.cautions import CAUTIONS
+from fleetaudit.writing.display import Display, day, gpm
+from fleetaudit.writing.report import (
+    FindingRecord,
+    NotCheckedRecord,
+    PartLine,
+    Report,
+    SourceLine,
+    Span,
+    UnitRecord,
+)
+from fleetaudit.writing.wording import Speaker
+
+#: figures of a medium whose sources the basis lists, with what they are
+BASIS_FIGURES = (
+    ("rate_low_m_s", "least wash rate", q.FLUX), ("rate_high_m_s", "most wash rate", q.FLUX),
+    ("rate_temperature_k", "temperature of the wash rate", q.TEMPERATURE), ("d10_m", "effective size d10", q.BORE),
+    ("uniformity", "uniformity coefficient", q.NUMBER), ("grain_density_kg_m3", "density of the wet grain, kg/m³", q.COUNT),
+    ("sphericity", "sphericity", q.NUMBER), ("porosity", "settled porosity", q.NUMBER), ("life_s", "life", q.YEARS),
+    ("least_depth_m", "least bed depth", q.LENGTH),
+)
+#: share of rows with skipped values above which the report leads with it
+MUCH_SKIPPED = 0.2
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where the fleet came from."""
+
+    version: str
+    path: str
+    file: str
+    sheets: tuple[str, ...]
+    sha256: str
+    remarks: Sequence[Remark]
+    as_of: date
+    system: str
+    every_not_checked: bool = False
+    account: str = ""
+    crew: str = ""
+
+
+def assemble(result: AuditResult, origin: Origin) -> Report:
+    """The report of one audited sheet."""
+    order = ranked(result)
+    speaker = Speaker(result, origin.system)
+    counts = count(result)
+    by_verdict, by_check, by_tier = counts.tables()
+    chosen = _chosen(result, origin)
+    findings = [
+        speaker.finding(int(unit), result.checks[check], order.costs[check])
+        for unit, check in zip(order.unit, order.check, strict=True)
+        if chosen[unit]
+    ]
+    report = Report(
+        version=origin.version, file=origin.file, path=origin.path, sheet=result.view.frame.sheet, sheets=origin.sheets,
+        sha256=origin.sha256, as_of=origin.as_of, system=origin.system,
+        due_within_days=round(result.stamp.due_within_s / q.DAY_SECONDS),
+        units=[record for record in _units(result, findings) if chosen[record.index]],
+        findings=findings,
+        not_checked=[record for record in _not_checked(result, speaker, origin) if chosen[record.unit]],
+        remarks=[*origin.remarks, *_assumed(result, speaker)],
+        parts=[line for line, unit in _parts(result, origin.system) if chosen[unit]],
+        sources=_sources(result, origin.system),
+        assumptions=_assumptions(result, origin.system),
+        cautions=CAUTIONS,
+        by_verdict=by_verdict, by_check=by_check, by_tier=by_tier,
+        cost_by_tier=_cost_by_tier(findings),
+    )
+    if not chosen.all():
+        _recount(report)
+    report.banner = _banner(result, origin, report)
+    return report
+
+
+def _chosen(result: AuditResult, origin: Origin) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Units that the report is narrowed to."""
+    frame = result.view.frame
+    chosen = np.ones(frame.units, dtype=bool)
+    for wanted, column in ((origin.account, fleet.ACCOUNT), (origin.crew, fleet.CREW)):
+        if wanted:
+            chosen &= np.array([text.casefold() == wanted.casefold() for text in frame.text(column)], dtype=bool)
+    return chosen
+
+
+def _recount(report: Report) -> None:
+    for table, words in (
+        (report.by_verdict, [unit.verdict for unit in report.units]),
+        (report.by_check, [finding.check for finding in report.findings]),
+        (report.by_tier, [finding.tier for finding in report.findings]),
+    ):
+        for word in table:
+            table[word] = words.count(word)
+
+
+def _units(result: AuditResult, findings: list[FindingRecord]) -> list[UnitRecord]:
+    slugs: dict[int, list[str]] = defaultdict(list)
+    for finding in findings:
+        slugs[finding.unit].append(finding.check)
+    states = np.stack([item.state for item in result.checks])
+    ran = np.sum((states == State.CLEAN) | (states == State.FOUND), axis=0)
+    applied = ran + np.sum(states == State.NOT_CHECKED, axis=0)
+    maker = _UnitMaker(result)
+    return [
+        maker.record(unit, tuple(slugs.get(unit, ())), int(ran[unit]), int(applied[unit]))
+        for unit in range(result.view.units)
+    ]
+
+
+class _UnitMaker:
+    """Makes unit records, the facts looked up once."""
+
+    def __init__(self, result: AuditResult) -> None:
+        self.result = result
+        self.view = result.view
+        self.window: FlowWindow = flow_window(self.view)
+        self.grown: Expansion = expansion(self.view)
+        self.need = needed(self.view)
+        self.water = site.season(self.view)
+        self.in_service = site.in_service(self.view)
+        self.housings = [*(row.key for row in self.view.catalogue.housings), "external"]
+        frame = self.view.frame
+        self.texts = {column: frame.text(column) for column in (
+            fleet.UNIT_ID, fleet.ACCOUNT, fleet.ADDRESS, fleet.CREW, fleet.SIZE, fleet.STATUS, fleet.KIND, fleet.MEDIUM)}
+        self.status = frame.code(fleet.STATUS.name)
+        self.housing = frame.code(fleet.HOUSING.name)
+        self.fitted = site.rating(self.view)
+
+    def record(self, unit: int, slugs: tuple[str, ...], ran: int, applied: int) -> UnitRecord:
+        """The record of one unit."""
+        view, window = self.view, self.window
+        code = int(view.medium[unit])
+        medium = view.catalogue.media[code] if code >= 0 else None
+        loaded, end = media_date(view), due(view).day
+        known = bool(window.known[unit])
+        choice = int(self.need.housing[unit])
+        housings = list(fleet.HOUSING.choices)
+        return UnitRecord(
+            index=unit, unit_id=self.texts[fleet.UNIT_ID][unit], account=self.texts[fleet.ACCOUNT][unit],
+            address=self.texts[fleet.ADDRESS][unit], crew=self.texts[fleet.CREW][unit], sheet=view.frame.sheet,
+            row=int(view.frame.rows[unit]), verdict=Verdict(int(self.result.verdict[unit])).word, scope=self._scope(unit),
+            media=medium.name if medium else self.texts[fleet.MEDIUM][unit], media_key=medium.key if medium else "",
+            vessel=self._vessel(unit), vessel_diameter_in=_number(view.frame.number(fleet.DIAMETER)[unit], "in"),
+            area_ft2=_number(site.area(view).value[unit], "ft2"),
+            water_cold_c=_number(self._end(unit, "cold"), "degC"), water_warm_c=_number(self._end(unit, "warm"), "degC"),
+            temperature_assumed=bool(self.water.assumed[unit]),
+            needed_gpm=Span(*(gpm(float(end_[unit])) if known else None
+                              for end_ in (window.low.value, window.target, window.high.value))),
+            restrictor_gpm=gpm(float(self.fitted.value[unit])),
+            restrictor_recommended_gpm=gpm(float(self.need.rating_m3_s[unit])),
+            housing=housings[int(self.housing[unit])] if self.housing[unit] >= 0 else "",
+            housing_recommended=self.housings[choice] if choice >= 0 else None,
+            expansion_cold_pct=_percent(self.grown.cold[unit]), expansion_warm_pct=_percent(self.grown.warm[unit]),
+            media_date=day(float(loaded.value[unit])) if loaded.known[unit] else None,
+            media_due=day(float(end.value[unit])) if end.known[unit] else None,
+            checks_run=ran, checks_applied=applied, findings=slugs,
+            latitude=_number(view.frame.number(fleet.LATITUDE)[unit], "1"),
+            longitude=_number(view.frame.number(fleet.LONGITUDE)[unit], "1"),
+        )
+
+    def _end(self, unit: int, name: str) -> float:
+        """Temperature of one end: as given, or the end of the assumed range."""
+        fact = self.water.cold if name == "cold" else self.water.warm
+        if not self.water.assumed[unit]:
+            return float(fact.value[unit])
+        return float(fact.low[unit] if name == "cold" else fact.high[unit])
+
+    def _vessel(self, unit: int) -> str:
+        text = self.texts[fleet.SIZE][unit]
+        if text:
+            return text
+        across = self.view.frame.number(fleet.DIAMETER)[unit]
+        return "" if np.isnan(across) else Display("us").text(q.DIAMETER, float(across))
+
+    def _scope(self, unit: int) -> str:
+        if not self.in_service[unit]:
+            return list(fleet.STATUS.choices)[int(self.status[unit])]
+        return "" if site.judged(self.view)[unit] else "not a backwashing bed"
+
+
+def _number(value: float, unit: str) -> float | None:
+    return None if np.isnan(value) else round(float(from_si(float(value), unit)), 6)
+
+
+def _percent(share: float) -> float | None:
+    """Expansion in whole per cent; the equations are worth no more."""
+    return None if np.isnan(share) else float(round(float(share) / 0.01))
+
+
+def _not_checked(result: AuditResult, speaker: Speaker, origin: Origin) -> list[NotCheckedRecord]:
+    """Checks that could not run; those a missing column silences for all units only where every one is asked for."""
+    frame = result.view.frame
+    unit_id, account = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT)
+    records = []
+    for item in result.checks:
+        blind = item.state == State.NOT_CHECKED
+        if not origin.every_not_checked:
+            blind &= item.reason != Missing.NO_COLUMN
+        for place in np.flatnonzero(blind):
+            unit = int(place)
+            records.append(NotCheckedRecord(
+                unit, unit_id[unit], account[unit], frame.sheet, int(frame.rows[unit]), item.check.slug,
+                speaker.reason(item, unit), item.check.core,
+            ))
+    return sorted(records, key=lambda record: record.row)
+
+
+def _parts(result: AuditResult, system: str) -> list[tuple[PartLine, int]]:
+    show, frame = Display(system), result.view.frame
+    unit_id, account = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT)
+    housings = [row.key for row in result.view.catalogue.housings]
+    limits = housing_limits(result.view)
+    lines = []
+    for part in parts(result):
+        quantity, unit, what, size = part.count, "pieces", part.kind.value, ""
+        if part.kind is PartKind.MEDIUM:
+            code = int(result.view.medium[part.unit])
+            what = result.view.catalogue.media[code].name
+            total = part.size * part.count
+            shown = show.value(q.VOLUME, total)
+            quantity, unit = (0.0 if shown is None else round(shown, 2)), show.unit(q.VOLUME)
+            size = f"{show.text(q.VOLUME, part.size)} a vessel"
+        elif part.kind is PartKind.HOUSING:
+            size = housings[int(part.size)] if int(part.size) < len(limits) else "external"
+        else:
+            size = show.text(q.FLOW, part.size)
+        lines.append((
+            PartLine(account[part.unit], unit_id[part.unit], int(frame.rows[part.unit]), what, size, quantity, unit,
+                     part.because), part.unit,
+        ))
+    return lines
+
+
+def _cost_by_tier(findings: list[FindingRecord]) -> dict[str, Span]:
+    totals: dict[str, list[float]] = {}
+    for finding in findings:
+        total = totals.setdefault(finding.tier, [0.0, 0.0, 0.0])
+        if finding.cost_year is not None:
+            ends = (finding.cost_year.low, finding.cost_year.target, finding.cost_year.high)
+            for place, end in enumerate(ends):
+                total[place] += end or 0.0
+    return {tier: Span(*total) for tier, total in totals.items()}
+
+
+def _count(mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
+    return int(np.sum(mask))
+
+
+def _assumed(result: AuditResult, speaker: Speaker) -> list[Remark]:
+    """What defaults stand in for, each said once with how many units it touches."""
+    view, show = result.view, speaker.display
+    judged, remarks = site.judged(view), []
+    water = site.season(view)
+    unknown = judged & water.assumed
+    if unknown.any():
+        low, high = float(np.min(water.cold.low[unknown])), float(np.max(water.warm.high[unknown]))
+        remarks.append(_data_assumed(
+            speaker, unknown, fleet.COLD, "water temperature",
+            f"Water temperature is not known for {_count(unknown)} units.", show.range(q.TEMPERATURE, low, high),
+            "The flow window is that at the middle of the range; findings it decides are measure-first.",
+        ))
+    mesh = judged & ~site.mesh_stated(view) & (view.medium >= 0)
+    if mesh.any():
+        remarks.append(_data_assumed(
+            speaker, mesh, fleet.MEDIUM, "grain size",
+            f"The grain size is not given for {_count(mesh)} units whose medium is sold in several.", "the usual size",
+            "A flow right for any listed size raises nothing above a note.",
+        ))
+    if view.fleetwide.restrictor_unit_doubtful:
+        rows = judged & site.rating(view).assumed
+        remarks.append(_data_assumed(
+            speaker, rows, fleet.RESTRICTOR, "unit of the restrictor column",
+            f"The restrictor column has no unit and fits better as {view.fleetwide.restrictor_unit_better}. Add the unit "
+            "to the heading.", fleet.RESTRICTOR.quantity.us, "Every restrictor finding of these rows is measure-first.",
+        ))
+    return remarks
+
+
+def _data_assumed(
+    speaker: Speaker, rows: np.ndarray[tuple[int], np.dtype[np.bool_]], column: Column, kind: str, text: str,
+    assumed: str, effect: str,
+) -> Remark:
+    frame = speaker.result.view.frame
+    cells = tuple(
+        speaker.cell(int(unit), column) or f"{frame.sheet} row {int(frame.rows[unit])}" for unit in np.flatnonzero(rows)
+    )
+    return Remark(Level.WARN, f"data-assumed: {kind}", text, cells, "", assumed, effect, column.title)
+
+
+def _banner(result: AuditResult, origin: Origin, report: Report) -> list[str]:
+    """What stands in the way of a full audit, most important first."""
+    frame, lines = result.view.frame, []
+    skipped = sum(
+        1 for unit in report.units if any(slug in ("data-unreadable", "data-implausible") for slug in unit.findings)
+    )
+    if report.units and skipped > MUCH_SKIPPED * len(report.units):
+        lines.append(f"{skipped} of {len(report.units)} rows hold cells that could not be used; see the problems below.")
+    blind = report.by_verdict.get(Verdict.NOT_CHECKED.word, 0)
+    if blind:
+        units = "1 unit was" if blind == 1 else f"{blind} units were"
+        lines.append(f"{units} not checked for something that matters; not checked is not the same as sound.")
+    if result.view.fleetwide.restrictor_unit_doubtful:
+        lines.append(
+            f"The restrictor column has no unit and fits the fleet better as {result.view.fleetwide.restrictor_unit_better} "
+            f"than as {fleet.RESTRICTOR.quantity.us}: all restrictor findings are measure-first until the heading says which."
+        )
+    absent: dict[str, None] = {}
+    silent: list[str] = []
+    for item in result.checks:
+        if np.any((item.state == State.NOT_CHECKED) & (item.reason == Missing.NO_COLUMN)):
+            absent |= {column.title.lower(): None for column in item.check.needs if not _present(frame, column)}
+            silent.append(item.check.title.lower())
+    if silent:
+        lines.append(
+            f"No row gives {', '.join(absent)}; without them these checks did not run: {', '.join(silent)}."
+        )
+    return lines
+
+
+def _present(frame: object, column: Column) -> bool:
+    missing: dict[str, object] = getattr(frame, "missing")  # noqa: B009 - keeps the helper free of the frame's type
+    return column.name in missing or (column is fleet.SIZE and fleet.DIAMETER.name in missing)
+
+
+def _sources(result: AuditResult, system: str) -> list[SourceLine]:
+    """Figures of every medium in the fleet, and settings the user changed."""
+    show, catalogue = Display(system), result.view.catalogue
+    used = sorted({int(code) for code in result.view.medium if code >= 0})
+    lines = []
+    for code in used:
+        medium = catalogue.media[code]
+        for key, words, quantity in BASIS_FIGURES:
+            figure = medium.figures.get(key)
+            if figure is None:
+                continue
+            status = "yours" if figure.source.startswith("user") else figure.trust and f"trust: {figure.trust}"
+            if figure.replaced is not None:
+                status = f"yours, instead of {show.text(quantity, figure.replaced.value)}"
+            lines.append(SourceLine(
+                f"{medium.name}: {words}", show.text(quantity, figure.value), catalogue.cite(figure.source), status or "",
+            ))
+    for key, setting in catalogue.settings.items():
+        status = "as shipped" if setting.replaced is None else "yours"
+        value = setting.value
+        shown = f"{from_si_setting(float(value), setting.unit):g} {setting.unit}" if setting.kind == "number" else str(value)
+        lines.append(SourceLine(f"setting {key}: {setting.doc}", shown, catalogue.cite(setting.source), status))
+    return lines
+
+
+def from_si_setting(value: float, unit: str) -> float:
+    """Value of a setting in its own unit; prices are per volume in SI."""
+    if not unit.startswith("money"):
+        return float(from_si(value, unit)) if unit else value
+    per = unit.partition("/")[2]
+    if not per:
+        return value
+    digits = per[: len(per) - len(per.lstrip("0123456789"))]
+    volume = per[len(digits):]
+    scale = 1 / float(from_si(1.0, volume))
+    return value * scale * float(digits or 1)
+
+
+def _assumptions(result: AuditResult, system: str) -> list[tuple[str, str, str]]:
+    """The rules everything rests on, in words."""
+    view, show = result.view, Display(system)
+    tolerance = view.setting("restrictor_tolerance")
+    return [
+        ("Tolerance of a restrictor", f"± {tolerance:.0%} of its rating", "whether it is outside the window or at its edge"),
+        ("Area of a vessel", "from the nominal diameter, unless an inside diameter is given or switched on",
+         "every flow; wash rates are practised on the nominal area"),
+        ("Flow window", "wash rate of the medium at its temperature, carried to the site's water by physics",
+         "needed flow; least in the warmest, most in the coldest water"),
+        ("Water temperature not given", ", ".join(
+            f"{name} {show.range(q.TEMPERATURE, view.setting(f'water_{name}_cold'), view.setting(f'water_{name}_warm'))}"
+            for name in fleet.WATER_SOURCE.choices), "worked out at the middle; never tier or verdict"),
+        ("Freeboard", "limits the flow only where it, or the bed depth, was measured", "too-large findings, ceilings"),
+        ("Expansion", "Akgiray and Soyer's law for a graded bed, whole per cent; good to about a quarter of the flow",
+         "the expansion columns, never a verdict on its own"),
+        ("Confidence", RULE, "the word beside each finding"),
+        ("Order of findings", "tier, then yearly cost of leaving it, then account", "the lists; confidence never enters"),
+        ("Prices and chances", "your guesses until you change the Settings sheet", "the cost columns and the order"),
+        ("As of", day(result.stamp.as_of_day).isoformat(), "media age and due dates"),
+    ]
+
+
+__all__ = ["Origin", "Ranked", "assemble"]

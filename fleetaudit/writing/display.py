@@ -1,0 +1,72 @@
+"""Numbers as people read them: the unit of the reader's system, no more digits than the figure is worth."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fleetaudit.schema import quantity as q
+from fleetaudit.schema.quantity import Kind, Quantity
+from fleetaudit.units import from_si
+
+EPOCH = date(1970, 1, 1)
+UNKNOWN = "not known"
+#: units shown otherwise than they are spelled in the unit table
+SIGNS = {"degC": "°C", "degF": "°F", "ft2": "ft²", "ft3": "ft³", "m2": "m²", "m3": "m³", "gpm/ft2": "gpm/ft²", "d": "days",
+         "gpm/ft3": "gpm/ft³", "m3/h": "m³/h", "year": "years"}
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """Shows SI values in the system "us" or "metric"."""
+
+    system: str
+
+    def unit(self, quantity: Quantity) -> str:
+        """Sign of the quantity's unit."""
+        unit = quantity.unit(self.system)
+        return SIGNS.get(unit, unit)
+
+    def value(self, quantity: Quantity, si: float) -> float | None:
+        """Value in the system's unit, None where not known."""
+        if math.isnan(si):
+            return None
+        unit = quantity.unit(self.system)
+        return float(from_si(si, unit)) if unit else float(si)
+
+    def bare(self, quantity: Quantity, si: float) -> str:
+        """Value without its unit."""
+        if quantity.kind is Kind.DATE:
+            return day(si).isoformat() if not math.isnan(si) else UNKNOWN
+        shown = self.value(quantity, si)
+        if shown is None:
+            return UNKNOWN
+        if math.isinf(shown):
+            return "any"
+        text = f"{shown:,.{quantity.digits}f}"
+        return text.rstrip("0").rstrip(".") if "." in text else text
+
+    def text(self, quantity: Quantity, si: float) -> str:
+        """Value with its unit."""
+        shown = self.bare(quantity, si)
+        unit = self.unit(quantity)
+        if not unit or shown in (UNKNOWN, "any"):
+            return shown
+        if unit == "years" and shown == "1":
+            return "1 year"
+        return f"{shown}{unit}" if unit == "%" else f"{shown} {unit}"
+
+    def range(self, quantity: Quantity, low: float, high: float) -> str:
+        """Two values with one unit."""
+        return f"{self.bare(quantity, low)} to {self.text(quantity, high)}"
+
+
+def day(number: float) -> date:
+    """Date of a count of days since 1970-01-01."""
+    return EPOCH + timedelta(days=math.floor(number))
+
+
+def gpm(si: float) -> float | None:
+    """Flow in gpm, None where not known."""
+    return Display("us").value(q.FLOW, si)
