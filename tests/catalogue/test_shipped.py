@@ -171,7 +171,7 @@ def test_layers_of_a_ready_mixed_bed_exist_and_add_up():
 
 
 def test_housings_take_what_the_trade_says():
-    """Small to 7 gpm, medium to 25, large to 45: common practice, no source. 1 gpm = 6.309020e-5 m3/s, NIST."""
+    """Small to 7 gpm, medium to 25, large to 45: common practice, no source. Factor from NIST SP 811."""
     found = {housing.key: housing.limit_m3_s / 6.309020e-5 for housing in shipped.load().housings}
     assert found == pytest.approx({"small": 7, "medium": 25, "large": 45}, rel=1e-6)
 
