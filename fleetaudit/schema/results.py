@@ -67,22 +67,22 @@ SHEET_UNITS = "Audit units"
 OWN_SHEETS = (SHEET_SUMMARY, SHEET_FINDINGS, SHEET_PARTS, SHEET_PROBLEMS, SHEET_NOT_CHECKED, SHEET_BASIS, SHEET_UNITS)
 
 FINDING_COLUMNS = (
-    ResultColumn("Tier", width=9), ResultColumn("Confidence", width=15), ResultColumn("Unit", width=16),
-    ResultColumn("Account", width=28), ResultColumn("Cell", width=14), ResultColumn("Check", width=24),
-    ResultColumn("What was found", width=52), ResultColumn("Why it matters", width=52), ResultColumn("What to do", width=44),
-    ResultColumn("Numbers", width=36), ResultColumn("Cost a year, low", q.COUNT, 11),
-    ResultColumn("Cost a year, middle", q.COUNT, 11), ResultColumn("Cost a year, high", q.COUNT, 11),
-    ResultColumn("Crew", width=14), ResultColumn("All cells used", width=24), ResultColumn("Worked out", width=52),
-    ResultColumn("Source", width=40),
+    ResultColumn("Tier", width=8), ResultColumn("Confidence", width=14), ResultColumn("Unit", width=13),
+    ResultColumn("Account", width=22), ResultColumn("Cell", width=13), ResultColumn("Check", width=19),
+    ResultColumn("What was found", width=42), ResultColumn("What to do", width=34), ResultColumn("Why it matters", width=36),
+    ResultColumn("Numbers", width=28), ResultColumn("Cost a year, low", q.COUNT, 10),
+    ResultColumn("Cost a year, middle", q.COUNT, 10), ResultColumn("Cost a year, high", q.COUNT, 10),
+    ResultColumn("Crew", width=10), ResultColumn("Source", width=28), ResultColumn("Worked out", width=36),
+    ResultColumn("All cells used", width=18),
 )
 PART_COLUMNS = (
     ResultColumn("Account", width=28), ResultColumn("Unit", width=16), ResultColumn("What", width=30),
-    ResultColumn("Size", width=18), ResultColumn("Quantity", q.NUMBER, 10), ResultColumn("Unit of quantity", width=12),
-    ResultColumn("Note", width=50), ResultColumn("Row", width=16),
+    ResultColumn("Size", width=18), ResultColumn("Quantity", q.NUMBER, 10), ResultColumn("Unit of quantity", width=10),
+    ResultColumn("Row", width=7), ResultColumn("Note", width=44),
 )
 PART_TOTAL_COLUMNS = (
     ResultColumn("All units together", width=28), ResultColumn("", width=16), ResultColumn("What", width=30),
-    ResultColumn("Size", width=18), ResultColumn("Quantity", q.NUMBER, 10), ResultColumn("Unit of quantity", width=12),
+    ResultColumn("Size", width=18), ResultColumn("Quantity", q.NUMBER, 10), ResultColumn("Unit of quantity", width=10),
 )
 PROBLEM_COLUMNS = (
     ResultColumn("Kind", width=12), ResultColumn("About", width=22), ResultColumn("What was seen", width=60),

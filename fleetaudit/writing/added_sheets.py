@@ -44,6 +44,7 @@ VERDICT_WORDS = {
 }
 FIRST_SHOWN = 10
 CELLS_NAMED = 200
+MOST_FROZEN = 8
 
 Row = list[object]
 
@@ -78,7 +79,7 @@ def cost(value: float | None) -> Styled | None:
     return None if value is None or not math.isfinite(value) else Styled(round(value), "integer")
 
 
-def _summary(report: Report, found: Sequence[Line]) -> Sheet:
+def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     rows: list[Row] = [
         [Styled(f"Audit of {report.file}", "title")],
         [Styled(f"As of {report.as_of.isoformat()}, made by {results.TOOL} {report.version}", "note")],
@@ -88,7 +89,7 @@ def _summary(report: Report, found: Sequence[Line]) -> Sheet:
     ]
     rows += [[Styled(text, "strong")] for text in report.banner]
     rows += [[], [Styled("Units by verdict", "subtitle")]]
-    rows += [[verdict, Styled(report.by_verdict.get(verdict, 0), "integer"), VERDICT_WORDS[verdict]] for verdict in VERDICTS]
+    rows += [[verdict, Styled(report.by_verdict.get(verdict, 0), "integer"), f"  {VERDICT_WORDS[verdict]}"] for verdict in VERDICTS]
     rows += [["all rows", Styled(len(report.units), "integer")], [], [Styled("Findings by tier", "subtitle")]]
     rows.append([Styled(text, "heading") for text in ("Tier", "Findings", "Cost a year, low", "middle", "high")])
     for tier in TIERS:
@@ -96,11 +97,11 @@ def _summary(report: Report, found: Sequence[Line]) -> Sheet:
         count = Styled(report.by_tier.get(tier, 0), "integer")
         rows.append([tier, count, cost(span.low), cost(span.target), cost(span.high)])
     rows += [[], [Styled("What to do first", "subtitle")]]
-    first = [line for line in found if line.finding.tier != NOTE][:FIRST_SHOWN]
+    first = [line.finding for line in listed if line.finding.tier != NOTE][:FIRST_SHOWN]
     rows += [
-        [line.finding.tier, _link(line.finding), line.finding.fix or line.finding.message, line.finding.account, line.finding.unit_id]
-        for line in first
-    ] or [["No finding asks for a visit."]]  # fmt: skip
+        [found.tier, _link(found), found.unit_id, ": ".join(text for text in (found.account, found.fix or found.message) if text)]
+        for found in first
+    ] or [["No finding asks for a visit."]]
     rows += [[], [Styled("Findings by check", "subtitle")]]
     titles = {finding.check: finding.title for finding in report.findings}
     by_check = sorted(report.by_check.items(), key=lambda item: (-item[1], item[0]))
@@ -108,7 +109,7 @@ def _summary(report: Report, found: Sequence[Line]) -> Sheet:
     rows += [[], [Styled("Where to read on", "subtitle")]]
     rows += [[Link(name, f"{quoted(name)}!A1")] for name in results.OWN_SHEETS if name not in _NOT_LINKED]
     rows += [[], [Styled("Cautions", "subtitle")], *([text] for text in report.cautions)]
-    return Sheet(results.SHEET_SUMMARY, rows, (30, 16, 44, 28, 18), landscape=True, looks=[(1, LOOKS)])
+    return Sheet(results.SHEET_SUMMARY, rows, (30, 14, 16, 16, 16, 40), landscape=False, looks=[(1, LOOKS)])
 
 
 _NOT_LINKED = (results.SHEET_SUMMARY, results.SHEET_UNITS)
@@ -129,10 +130,10 @@ def _findings(found: Sequence[Line]) -> Sheet:
         rows.append([
             Styled(finding.tier, "top"), Styled(finding.confidence, "top"),
             wrapped(f"{finding.unit_id}, {others}" if others else finding.unit_id), wrapped(finding.account), _link(finding),
-            wrapped(finding.title), wrapped(finding.message), wrapped(finding.why), wrapped(finding.fix),
+            wrapped(finding.title), wrapped(finding.message), wrapped(finding.fix), wrapped(finding.why),
             wrapped("\n".join(f"{name}: {text}" for name, text in finding.numbers)),
-            cost(span.low), cost(span.target), cost(span.high), wrapped(finding.crew), wrapped(named),
-            wrapped("\n".join(finding.derivation)), wrapped(finding.source),
+            cost(span.low), cost(span.target), cost(span.high), wrapped(finding.crew), wrapped(finding.source),
+            wrapped("\n".join(finding.derivation)), wrapped(named),
         ])  # fmt: skip
     sheet = table(results.SHEET_FINDINGS, results.FINDING_COLUMNS, rows or [["No check found anything to report."]])
     sheet.looks = [(1, LOOKS)]
@@ -143,7 +144,7 @@ def _parts(report: Report) -> Sheet:
     rows: list[Row] = [
         [
             wrapped(part.account), Styled(part.unit_id, "top"), wrapped(part.what), Styled(part.size, "top"),
-            Styled(part.quantity, "top"), Styled(part.unit, "top"), wrapped(part.note), Styled(part.row, "top"),
+            Styled(part.quantity, "top"), Styled(part.unit, "top"), Styled(part.row, "top"), wrapped(part.note),
         ]
         for part in report.parts
     ]  # fmt: skip
@@ -158,12 +159,8 @@ def _parts(report: Report) -> Sheet:
         sheet.rows = [total_heading, *totals, [], *sheet.rows]
         sheet.freeze_rows = len(totals) + 3
         if len(totals) > MOST_FROZEN:
-            sheet.rows, sheet.freeze_rows = [*sheet.rows[len(totals) + 2 :], [], total_heading, *totals], 1
-            sheet.filter = False
+            sheet.freeze_rows, sheet.filter = 0, False
     return sheet
-
-
-MOST_FROZEN = 8
 
 
 def _problems(report: Report) -> Sheet:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -64,6 +64,7 @@ class Origin:
     every_not_checked: bool = False
     account: str = ""
     crew: str = ""
+    hide_crew_names: bool = False
 
 
 def assemble(result: AuditResult, origin: Origin) -> Report:
@@ -95,6 +96,8 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
     )
     if not chosen.all():
         _recount(report)
+    if origin.hide_crew_names:
+        _hide_crews(report)
     report.banner = _banner(result, origin, report)
     return report
 
@@ -117,6 +120,14 @@ def _recount(report: Report) -> None:
     ):
         for word in table:
             table[word] = words.count(word)
+
+
+def _hide_crews(report: Report) -> None:
+    """Put a code in place of each crew's name, the same for the same name within one report."""
+    names = sorted({unit.crew for unit in report.units if unit.crew})
+    code = {name: f"crew {place}" for place, name in enumerate(names, 1)} | {"": ""}
+    report.units = [replace(unit, crew=code[unit.crew]) for unit in report.units]
+    report.findings = [replace(finding, crew=code[finding.crew]) for finding in report.findings]
 
 
 def _units(result: AuditResult, findings: list[FindingRecord]) -> list[UnitRecord]:
