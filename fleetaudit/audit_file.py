@@ -9,14 +9,17 @@ from pathlib import Path
 from fleetaudit import __version__
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue
-from fleetaudit.errors import InputError
+from fleetaudit.errors import InputError, OutputError
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
-from fleetaudit.schema.remark import Remark
+from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.workbook.book import Workbook, open_workbook
-from fleetaudit.writing import files
+from fleetaudit.writing.annotate import annotate_copy
 from fleetaudit.writing.assemble import Origin, assemble
+from fleetaudit.writing.files import Outputs, check_free, plan_outputs, write_text
+from fleetaudit.writing.html import render
 from fleetaudit.writing.report import Report
+from fleetaudit.writing import results_json
 
 
 @dataclass(frozen=True)
@@ -58,12 +61,31 @@ def catalogue_in_force(settings: Path | None) -> Catalogue:
 def audit_file(request: Request) -> Written:
     """Audit one workbook and write the annotated copy, the summary and, where wanted, the JSON document."""
     workbook = open_workbook(request.workbook)
-    targets = files.targets(workbook, request)
-    files.refuse_existing(targets.all, request.force)
+    outputs = plan_outputs(request.workbook, request.as_of, folder=request.folder, json=request.json_file)
+    if request.folder is not None:
+        request.folder.mkdir(parents=True, exist_ok=True)
+    check_free(outputs, request.workbook, force=request.force)
     catalogue, remarks = load_catalogue(request.settings, workbook)
     fleet = read_fleet(request.workbook, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=workbook)
     report = audited(fleet, catalogue, request, workbook, remarks)
-    return files.write_all(report, fleet, targets, request)
+    return _write(report, fleet, outputs, request, catalogue.hash)
+
+
+def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, catalogue_hash: str) -> Written:
+    said = annotate_copy(report, request.workbook, outputs.workbook, fleet.heading_row, request.force)
+    report.remarks += [Remark(Level.INFO, "annotated copy", sentence) for sentence in said]
+    written = [outputs.workbook]
+    text = results_json.text(report) if request.json_wanted else ""
+    try:
+        write_text(outputs.summary, render(report, catalogue_hash=catalogue_hash), force=request.force)
+        written.append(outputs.summary)
+        if outputs.json is not None:
+            write_text(outputs.json, text, force=request.force)
+            written.append(outputs.json)
+    except OutputError as trouble:
+        done = ", ".join(str(path) for path in written)
+        raise OutputError(f"{trouble.message}\nWritten before that: {done}.") from trouble
+    return Written(report, tuple(written), outputs.summary, text)
 
 
 def audited(

@@ -134,8 +134,7 @@ def _keys(values: list[object], codes: Mapping[int, str], first: int) -> list[ob
     """Hashable key of each cell: the value, or value and number format; true is kept apart from 1."""
     keys: list[object] = list(values)
     if bool in set(map(type, keys)):
-        keys = [Cell(value) if isinstance(value, bool) else value for value in keys]
-        keys = [("bool", value.value) if isinstance(value, Cell) else value for value in keys]
+        keys = [("bool", value) if isinstance(value, bool) else value for value in keys]
     for row, code in codes.items():
         place = row - first
         if 0 <= place < len(keys) and not isinstance(keys[place], Trouble | tuple | None):

@@ -128,6 +128,7 @@ def _hide_crews(report: Report) -> None:
     code = {name: f"crew {place}" for place, name in enumerate(names, 1)} | {"": ""}
     report.units = [replace(unit, crew=code[unit.crew]) for unit in report.units]
     report.findings = [replace(finding, crew=code[finding.crew]) for finding in report.findings]
+    report.remarks = [remark for remark in report.remarks if remark.column != fleet.CREW.title]
 
 
 def _units(result: AuditResult, findings: list[FindingRecord]) -> list[UnitRecord]:

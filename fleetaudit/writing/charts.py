@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fleetaudit.schema.results import NOTE, NOW, PLAN, TIERS
 from fleetaudit.writing.report import Report, UnitRecord
 
-WIDTH = 480.0
+WIDTH = 400.0
 LEFT, RIGHT = 8.0, WIDTH - 8.0
 OUTER_BINS, INNER_BINS = 6, 8
 CHECKS_SHOWN = 12
@@ -97,10 +97,10 @@ def window_chart(report: Report) -> Chart | None:
         Label(LEFT, 16, f"{below} below"),
         Label(WIDTH / 2, 16, f"{middle} inside", "mid"),
         Label(RIGHT, 16, f"{above} above", "end"),
-        Label(LEFT, 194, "half or less", "sub"),
+        Label(LEFT, 194, "half", "sub"),
         Label(edges[0], 194, "least", "mid sub"),
         Label(edges[1], 194, "most", "mid sub"),
-        Label(RIGHT, 194, "double or more", "end sub"),
+        Label(RIGHT, 194, "double", "end sub"),
     )
     rows = tuple((_window_words(place), counts[place]) for place in range(bins) if counts[place])
     return Chart(
@@ -168,7 +168,7 @@ def age_chart(report: Report) -> Chart | None:
     labels += [
         Label(LEFT, bottom + 16, "new", "sub"),
         Label(WIDTH / 2, bottom + 16, "end of life", "mid sub"),
-        Label(RIGHT, bottom + 16, "double or more", "end sub"),
+        Label(RIGHT, bottom + 16, "double", "end sub"),
     ]
     totals = Counter(kind for entries in shares.values() for _, kind in entries)
     return Chart(

@@ -69,4 +69,5 @@ def day(number: float) -> date:
 
 def gpm(si: float) -> float | None:
     """Flow in gpm, None where not known."""
-    return Display("us").value(q.FLOW, si)
+    flow = Display("us").value(q.FLOW, si)
+    return None if flow is None else round(flow, 6)

@@ -270,7 +270,7 @@ def _headline(report: Report) -> list[tuple[str, str, str, str, str]]:
         ("ok", "#tier=note", f"{fine:,}", "units in order", f"{counts.get(NOTE, 0):,} of them with a note"),
     ]
     if any(span.high for span in costs):
-        entries.append(("soft", "#findings", money(whole), "a year if nothing is done", "in the currency of your prices"))
+        entries.append(("soft", "#findings", money(whole).replace(" to ", "–"), "a year if nothing is done", "in the currency of your prices"))
     return entries
 
 
