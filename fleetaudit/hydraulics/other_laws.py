@@ -83,6 +83,8 @@ def dharmarajah_cleasby_porosity(
 
     Examples
     --------
+    Resin beads as in `bed.expanded_porosity` (McCabe, Smith and Harriott, Example 7.3: 0.52):
+
     >>> float(dharmarajah_cleasby_porosity(5.40e-3, 1.1e-3, 1240, 1.0, 1000, 1e-3))
     0.52
     """
@@ -175,10 +177,10 @@ def crittenden_porosity(
 
     Notes
     -----
-    Equation: eps^3 + 3 Y eps - 2 X = 0, Y = kV mu v / (3 w d^2), X = (kV mu v / d^2 + kI rho v^2 / d) / (2
-    w),
-    w = (rho_s - rho) g; eps = cbrt(X + s) + cbrt(X - s), s = sqrt(X^2 + Y^3). Source: Crittenden et al. (2012), chapter 11,
-    from memory, unverified; the algebra follows from the law above. Known bias: as there.
+    Equation: eps^3 + 3 Y eps - 2 X = 0 with w = (rho_s - rho) g, Y = kV mu v / (3 w d^2) and
+    X = (kV mu v / d^2 + kI rho v^2 / d) / (2 w); eps = cbrt(X + s) + cbrt(X - s), s = sqrt(X^2 + Y^3). Source:
+    Crittenden et al. (2012), chapter 11, from memory, unverified; the algebra follows from the law above.
+    Known bias: as there.
 
     Examples
     --------
