@@ -38,7 +38,7 @@ class Part:
 
 def _found(result: AuditResult, *slugs: str) -> Flags:
     places = [CHECKS.index(BY_SLUG[slug]) for slug in slugs]
-    return np.any([result.checks[place].state == State.FOUND for place in places], axis=0)
+    return np.asarray(np.any([result.checks[place].state == State.FOUND for place in places], axis=0))
 
 
 def parts(result: AuditResult) -> list[Part]:

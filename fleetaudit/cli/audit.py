@@ -25,7 +25,7 @@ Exit code: 0 it ran, 1 findings at or over --fail-on, 2 it could not run.
 """
 
 
-class Day(click.ParamType):
+class Day(click.ParamType[date]):
     """A date as 2026-11-01."""
 
     name = "YYYY-MM-DD"

@@ -14,7 +14,7 @@ from fleetaudit.facts.view import View, remembered
 from fleetaudit.facts.window import Clash, flow_window
 from fleetaudit.hydraulics import vessel
 from fleetaudit.schema import fleet
-from fleetaudit.schema.column import Missing
+from fleetaudit.schema.column import Column, Missing
 
 
 class Oddity(IntEnum):
@@ -59,7 +59,7 @@ def implausible(view: View) -> tuple[Flags, Codes, Codes]:
     return found, first, kind
 
 
-def _oddities(view: View) -> list[tuple[Flags, fleet.Column, Oddity]]:
+def _oddities(view: View) -> list[tuple[Flags, Column, Oddity]]:
     date_cell = given(view.frame, fleet.MEDIA_DATE)
     loaded, installed = media_date(view), given(view.frame, fleet.INSTALL_DATE)
     install_low = view.frame.date_low.get(fleet.INSTALL_DATE.key, installed.value)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import reduce
 
 import numpy as np
 
@@ -163,7 +162,7 @@ def over_every_ceiling(view: View) -> Flags:
     answer = np.zeros(view.units, dtype=bool)
     if rows.any():
         answer = rows & (flow.value > _loosest_ceiling(view, rows, water.warm.high))
-    return reduce(np.logical_or, (measured, carried & flow.known, answer))
+    return np.asarray(measured | (carried & flow.known) | answer)
 
 
 def needed_ceiling_rows(view: View, flow: Floats, most: Floats) -> Flags:
@@ -195,7 +194,7 @@ def window_is_doubtful(view: View) -> Flags:
         shares = sorted((layer.share for layer in layers if not np.isnan(layer.share)), reverse=True)
         minor[row] = len(shares) > 1 and shares[1] >= limit
     conflict = np.full(view.units, view.fleetwide.restrictor_unit_doubtful) & site.rating(view).assumed
-    return (found.clash != Clash.NONE) | found.by_physics_only | minor | conflict
+    return np.asarray((found.clash != Clash.NONE) | found.by_physics_only | minor | conflict
 
 
 @remembered
@@ -213,4 +212,4 @@ def recorded_external(view: View) -> Flags:
     external = view.frame.code(fleet.HOUSING.name) == len(housing_limits(view))
     fitted = site.rating(view)
     with np.errstate(invalid="ignore"):
-        return external | (fitted.known & (fitted.value > housing_limits(view)[-1]))
+        return np.asarray(external | (fitted.known & (fitted.value > housing_limits(view)[-1])))

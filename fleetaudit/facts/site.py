@@ -251,7 +251,7 @@ def restrictor_given(view: View) -> Flags:
 def weakest_guess(view: View) -> Flags:
     """True where medium, vessel or restrictor was guessed from a doubtful spelling."""
     origins = (medium(view).origin, diameter(view).origin, rating(view).origin)
-    return np.any([origin == Origin.GUESSED for origin in origins], axis=0)
+    return np.asarray(np.any([origin == Origin.GUESSED for origin in origins], axis=0))
 
 
 @remembered

@@ -151,8 +151,8 @@ def grain(catalogue: Catalogue, medium: Codes) -> window.Grain:
 
 def practice(catalogue: Catalogue, medium: Codes) -> window.Practice:
     """Rates and expansions of an array of media as practised."""
-    figures = [arrays.spread(catalogue, medium, key)[0] for key in PRACTICE]
-    return window.Practice(*figures, arrays.flag(catalogue, medium, "partial_ok"))
+    figures = {key: arrays.spread(catalogue, medium, key)[0] for key in PRACTICE}
+    return window.Practice(**figures, partial_ok=arrays.flag(catalogue, medium, "partial_ok"))
 
 
 @remembered
@@ -189,7 +189,8 @@ def _rates(view: View, cold: Floats, warm: Floats) -> _Rates:
     cut = strata(view)
     if not beds_of_parts(view):
         single = window.rate_window(grain(view.catalogue, view.medium), practice(view.catalogue, view.medium), cold, warm)
-        return _Rates(single.low, single.high, single.floor, single.carry_over, single.low_set_by, single.high_set_by)
+        set_by = (side.astype(np.int64) for side in (single.low_set_by, single.high_set_by))
+        return _Rates(single.low, single.high, single.floor, single.carry_over, *set_by)
     flat = window.rate_window(grain(view.catalogue, cut.medium), practice(view.catalogue, cut.medium), cold[cut.unit], warm[cut.unit])
     own = window.rate_window(grain(view.catalogue, view.medium), practice(view.catalogue, view.medium), cold, warm)
     use_own = _bed_rate_is_own(view)
