@@ -25,19 +25,14 @@ Exit code: 0 it ran, 1 findings at or over --fail-on, 2 it could not run.
 """
 
 
-class Day(click.ParamType[date]):
-    """A date as 2026-11-01."""
-
-    name = "YYYY-MM-DD"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> date:
-        """Date of the text."""
-        if isinstance(value, date):
-            return value
-        try:
-            return date.fromisoformat(str(value))
-        except ValueError:
-            self.fail(f'"{value}" is not a date. Write it as 2026-11-01.', param, ctx)
+def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
+    """Date of an option written as 2026-11-01."""
+    if value is None:
+        return None
+    try:
+        return date.fromisoformat(value)
+    except ValueError:
+        raise click.BadParameter(f'"{value}" is not a date. Write it as 2026-11-01.', ctx, param) from None
 
 
 def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> dict[str, str]:
@@ -55,7 +50,7 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
 @click.option("-o", "--output", "folder", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
               help="Folder for the results; beside the workbook if not given.")
 @click.option("--json", "json_file", metavar="FILE", help="Write everything as one JSON document too; - for stdout.")
-@click.option("--as-of", type=Day(), help="Day of the audit; today if not given.")
+@click.option("--as-of", callback=_day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given.")
 @click.option("--sheet", help="Name of the sheet that lists the units.")
 @click.option("--map", "header_map", multiple=True, callback=_pairs, metavar="THEIRS=OURS",
               help="Say which of our columns a heading stands for. Repeat as needed.")

@@ -194,7 +194,7 @@ def window_is_doubtful(view: View) -> Flags:
         shares = sorted((layer.share for layer in layers if not np.isnan(layer.share)), reverse=True)
         minor[row] = len(shares) > 1 and shares[1] >= limit
     conflict = np.full(view.units, view.fleetwide.restrictor_unit_doubtful) & site.rating(view).assumed
-    return np.asarray((found.clash != Clash.NONE) | found.by_physics_only | minor | conflict
+    return np.asarray((found.clash != Clash.NONE) | found.by_physics_only | minor | conflict)
 
 
 @remembered
