@@ -142,7 +142,7 @@ class _Collector:
                     found = int(value) if value.isdigit() else number(value)
                 else:
                     found = self._number(row.number, column, shown, value)
-            elif inline is not None:
+            elif formula is None and inline is not None:
                 found = texts[inline] if inline in texts else self._inline(inline)
             else:
                 cell = Raw(int(style or 0), kind or b"n", formula is not None, value, inline)
