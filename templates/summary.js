@@ -97,13 +97,11 @@
   head.cells[0].setAttribute("aria-sort", "ascending");
   sort = { c: 0, up: true };
   // Rows stacked under each other lose their meaning as a table in some browsers; the roles give it back.
-  const narrow = matchMedia("(max-width:52rem)");
+  const narrow = matchMedia("screen and (max-width:52rem)");
   const roles = () => {
     if (!narrow.matches || table.hasAttribute("role")) return;
     table.setAttribute("role", "table");
     for (const r of rows) { r.setAttribute("role", "row"); for (const c of r.cells) c.setAttribute("role", "cell"); }
-    head.setAttribute("role", "row");
-    for (const c of head.cells) c.setAttribute("role", "columnheader");
   };
   narrow.addEventListener("change", roles);
   roles();
