@@ -22,7 +22,7 @@ from fleetaudit.schema.results import (
 from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled
 from fleetaudit.workbook.styles import Look
-from fleetaudit.writing.register import Line, lines, part_totals
+from fleetaudit.writing.register import Line, full_cell, leads_to_cell, lines, part_totals
 from fleetaudit.writing.report import FindingRecord, Report, Span
 
 LOOKS = (
@@ -116,7 +116,11 @@ _NOT_LINKED = (results.SHEET_SUMMARY, results.SHEET_UNITS)
 
 
 def _link(finding: FindingRecord) -> object:
-    return Link(finding.cell, finding.cell) if finding.cell else None
+    return _cell_link(full_cell(finding.sheet, finding.cell)) if finding.cell else None
+
+
+def _cell_link(cell: str) -> object:
+    return Link(cell, cell) if leads_to_cell(cell) else cell or None
 
 
 def _findings(found: Sequence[Line]) -> Sheet:
@@ -172,7 +176,7 @@ def _problems(report: Report) -> Sheet:
         rows.append([
             Styled(LEVEL_WORDS[remark.level], "top"), wrapped(remark.kind), wrapped(remark.text), wrapped(remark.read),
             wrapped(remark.assumed), wrapped(remark.effect), wrapped(remark.column),
-            Link(first, first) if "!" in first else first or None, Styled(len(remark.cells), "integer"), wrapped(cells + more),
+            _cell_link(first), Styled(len(remark.cells), "integer"), wrapped(cells + more),
         ])  # fmt: skip
     return table(
         results.SHEET_PROBLEMS, results.PROBLEM_COLUMNS, rows or [["Every filled cell that the audit uses could be read."]]

@@ -54,6 +54,7 @@ class Row:
     message: str
     fix: str
     details: tuple[str, ...]
+    derived_at: str
     reason: str
     cost: str
     confidence: str
@@ -192,6 +193,7 @@ def _rows(listed: Sequence[Line | Unjudged], sheet: str) -> tuple[list[Row], lis
     )
     reasons: dict[tuple[str, tuple[str, ...]], Reason] = {}
     anchors = Anchors()
+    derived: dict[tuple[str, int], str] = {}
     rows = []
     for line in listed:
         if isinstance(line, Unjudged):
@@ -201,7 +203,10 @@ def _rows(listed: Sequence[Line | Unjudged], sheet: str) -> tuple[list[Row], lis
         key = (finding.check, _reason_texts(finding))
         if shared[key] > 1 and key not in reasons:
             reasons[key] = Reason(f"w{len(reasons) + 1}", finding.title, key[1])
-        rows.append(_finding_row(line, anchors, reasons.get(key), sheet))
+        row = _finding_row(line, anchors, reasons.get(key), sheet, derived.get((finding.sheet, finding.unit), ""))
+        if finding.derivation:
+            derived.setdefault((finding.sheet, finding.unit), row.anchor)
+        rows.append(row)
     return rows, list(reasons.values())
 
 
@@ -210,7 +215,7 @@ def _reason_texts(finding: FindingRecord) -> tuple[str, ...]:
     return tuple(text for text in (finding.why, source) if text)
 
 
-def _finding_row(line: Line, anchors: Anchors, reason: Reason | None, sheet: str) -> Row:
+def _finding_row(line: Line, anchors: Anchors, reason: Reason | None, sheet: str, derived_at: str) -> Row:
     finding = line.finding
     return Row(
         anchor=anchors.finding(finding),
@@ -221,7 +226,8 @@ def _finding_row(line: Line, anchors: Anchors, reason: Reason | None, sheet: str
         title=finding.title,
         message=finding.message,
         fix=finding.fix,
-        details=tuple(_details(line, reason, sheet)),
+        details=tuple(_details(line, reason, sheet, derived=bool(derived_at))),
+        derived_at=derived_at if finding.derivation else "",
         reason=reason.anchor if reason else "",
         cost=money(finding.cost_year),
         confidence=finding.confidence,
@@ -229,11 +235,12 @@ def _finding_row(line: Line, anchors: Anchors, reason: Reason | None, sheet: str
     )
 
 
-def _details(line: Line, reason: Reason | None, sheet: str) -> Iterator[str]:
+def _details(line: Line, reason: Reason | None, sheet: str, *, derived: bool) -> Iterator[str]:
     finding = line.finding
     if finding.numbers:
         yield "; ".join(f"{name}: {text}" for name, text in finding.numbers)
-    yield from finding.derivation
+    if not derived:
+        yield from finding.derivation
     if len(finding.cost_parts) > 1:
         yield "A year: " + ", ".join(f"{name} {rounded(value)}" for name, value in finding.cost_parts)
     if line.more:
@@ -253,7 +260,7 @@ def _unjudged_row(line: Unjudged, anchors: Anchors) -> Row:
         anchor=anchors.unit(unit), kind="unk", word=WORDS[NOT_CHECKED], account=unit.account, unit=unit.unit_id,
         title="Could not be judged", message="; ".join(wanted) or "The inputs for its main checks are missing.",
         fix="", details=(f"{unit.sheet}, row {unit.row}. {unit.checks_run} of {unit.checks_applied} checks ran.",),
-        reason="", cost="", confidence="", crew=unit.crew,
+        derived_at="", reason="", cost="", confidence="", crew=unit.crew,
     )
 
 

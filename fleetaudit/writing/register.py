@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fleetaudit.schema.results import NOT_CHECKED, NOTE
+from fleetaudit.workbook.place import parse_range, quoted
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, PartLine, Report, UnitRecord
 
 
@@ -21,8 +22,28 @@ class Line:
     @property
     def cells(self) -> tuple[str, ...]:
         """Cells of all findings of the line, each once."""
-        every = (cell for finding in (self.finding, *self.more) for cell in (finding.cell, *finding.cells))
-        return tuple(dict.fromkeys(cell for cell in every if cell))
+        every = (
+            full_cell(finding.sheet, cell)
+            for finding in (self.finding, *self.more)
+            for cell in (finding.cell, *finding.cells)
+            if cell
+        )
+        return tuple(dict.fromkeys(every))
+
+
+def full_cell(sheet: str, cell: str) -> str:
+    """Address of a cell with its sheet.
+
+    >>> full_cell("My units", "F17"), full_cell("My units", "Media!B4")
+    ("'My units'!F17", 'Media!B4')
+    """
+    return cell if "!" in cell else f"{quoted(sheet)}!{cell}"
+
+
+def leads_to_cell(target: str) -> bool:
+    """True where a text is the address of a cell, sheet included."""
+    sheet, _, where = target.rpartition("!")
+    return bool(sheet) and parse_range(where) is not None
 
 
 @dataclass(frozen=True, slots=True)
