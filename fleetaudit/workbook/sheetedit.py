@@ -256,7 +256,8 @@ def last_written_column(row: Row) -> int:
 
 def last_filled_column(row: Row) -> int:
     """Last column of a row that holds a value or a formula."""
-    if row.parsed is None and row.data.endswith(b"</c></row>", row.open_end, row.end):
+    tail = row.data[max(row.open_end, row.close - 6) : row.end]
+    if row.parsed is None and tail.endswith(b"></c></row>") and not tail.startswith(b'"'):
         return last_written_column(row)
     return max((cell.column for cell in row.cells() if cell.filled), default=0)
 
