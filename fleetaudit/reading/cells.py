@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
@@ -23,7 +23,19 @@ from fleetaudit.units import Unit
 from fleetaudit.workbook.book import SheetData
 
 ERRORS = frozenset(
-    {"#N/A", "#VALUE!", "#REF!", "#DIV/0!", "#NUM!", "#NAME?", "#NULL!", "#SPILL!", "#CALC!", "#GETTING_DATA", "#FIELD!"}
+    {
+        "#N/A",
+        "#VALUE!",
+        "#REF!",
+        "#DIV/0!",
+        "#NUM!",
+        "#NAME?",
+        "#NULL!",
+        "#SPILL!",
+        "#CALC!",
+        "#GETTING_DATA",
+        "#FIELD!",
+    }
 )
 NAN = float("nan")
 
@@ -63,7 +75,6 @@ class Strip:
     distinct: list[Cell]
     index: Codes
     filled_in: Flags
-    hidden_text: int = 0
     _places: list[Codes] = field(default_factory=list)
 
     @property
@@ -81,13 +92,18 @@ class Strip:
 
     def cells(self, log: Log, *which: int) -> tuple[str, ...]:
         """Addresses of distinct cells, top down."""
-        units_of = np.sort(np.concatenate([self.places(one) for one in which])) if which else []
-        return log.cells(self.rows[units_of], self.number)
+        if not which:
+            return ()
+        places = np.sort(np.concatenate([self.places(one) for one in which]))
+        return log.cells(self.rows[places], self.number)
 
     def keep(self, wanted: Flags) -> Strip:
-        """The same column with some rows left out."""
-        return Strip(self.column, self.number, self.heading, self.rows[wanted], self.distinct, self.index[wanted],
-                     self.filled_in[wanted])
+        """The same column with some rows, and the cells only they held, left out."""
+        used, index = np.unique(self.index[wanted], return_inverse=True)
+        distinct = [self.distinct[which] for which in used.tolist()]
+        return Strip(
+            self.column, self.number, self.heading, self.rows[wanted], distinct, index, self.filled_in[wanted]
+        )
 
 
 class Sheet:
@@ -115,7 +131,11 @@ class Sheet:
                 values[row - first] = trouble
         filled_in = np.zeros(len(values), dtype=bool)
         for merge in self.data.merged:
-            if merge.first_column == number and merge.last_row > merge.first_row >= first and merge.first_row <= last:
+            if (
+                merge.first_column == number
+                and merge.last_row > merge.first_row >= first
+                and merge.first_row <= last
+            ):
                 end = min(merge.last_row, last)
                 values[merge.first_row - first : end - first + 1] = [values[merge.first_row - first]] * (
                     end - merge.first_row + 1
@@ -203,15 +223,26 @@ def report_trouble(strip: Strip, which: int, log: Log) -> Missing | None:
     cells = strip.cells(log, which)
     if cell.value.missing is Missing.NEVER_CALCULATED:
         log.add(
-            Level.SKIP, "never-calculated",
-            "{cells} (" + strip.column.title + "): a formula without a stored result. Open the workbook in your "
+            Level.SKIP,
+            "never-calculated",
+            "{cells} ("
+            + strip.column.title
+            + "): a formula without a stored result. Open the workbook in your "
             "spreadsheet program, save it and run again.",
-            cells, read="formula", effect="checks that need the cell did not run", column=strip.column.name,
+            cells,
+            read="formula",
+            effect="checks that need the cell did not run",
+            column=strip.column.name,
         )
     else:
         log.add(
-            Level.SKIP, "error-cell", "{cells} (" + f"{strip.column.title}) holds {cell.value.word}. Repair the formula.",
-            cells, read=cell.value.word, effect="checks that need the cell did not run", column=strip.column.name,
+            Level.SKIP,
+            "error-cell",
+            "{cells} (" + f"{strip.column.title}) holds {cell.value.word}. Repair the formula.",
+            cells,
+            read=cell.value.word,
+            effect="checks that need the cell did not run",
+            column=strip.column.name,
         )
     return cell.value.missing
 
@@ -242,7 +273,9 @@ class _Numbers:
         self.default = units.find(self.quantity.unit(rules.system)) if self.quantity.us else None
         texts = [cell.value for cell in strip.distinct if isinstance(cell.value, str)]
         self.mark = grammar.decimal_mark(texts, rules.mark)
-        self.comma_decided = rules.mark == "auto" and self.mark is not Mark.UNKNOWN and any("," in t for t in texts)
+        self.comma_decided = (
+            rules.mark == "auto" and self.mark is not Mark.UNKNOWN and any("," in t for t in texts)
+        )
         self.out = Reading.empty(len(strip.distinct))
         self.defaulted: list[int] = []
         self.as_text: list[int] = []
@@ -278,7 +311,9 @@ class _Numbers:
         elif isinstance(value, bool) or not isinstance(value, int | float):
             timed = self._timed(value)
             if timed is None:
-                self._unreadable(which, cell, "is a date or time" if isinstance(value, date | time) else "is not a number")
+                self._unreadable(
+                    which, cell, "is a date or time" if isinstance(value, date | time) else "is not a number"
+                )
                 return
             number, unit = timed
         else:
@@ -303,7 +338,11 @@ class _Numbers:
         words = grammar.literal(cell.code) if cell.code else ""
         if cell.code and grammar.percent(cell.code):
             if self.quantity.si == "1":
-                return None if self._clash(which, cell, "%", self.quantity.us == "%") else (units.find("1"), Origin.FORMAT)
+                return (
+                    None
+                    if self._clash(which, cell, "%", self.quantity.us == "%")
+                    else (units.find("1"), Origin.FORMAT)
+                )
             self._unreadable(which, cell, "is shown as per cent")
             return None
         if not any(character.isalpha() or character in "\"'%°" for character in words):
@@ -326,14 +365,21 @@ class _Numbers:
             if unit is not None and unit.si != "1":
                 self._unreadable(which, cell, f'ends in "{unit.name}", and this column has no unit')
             else:
-                self._bounded(which, cell, number if unit is None else (number + unit.offset) * unit.factor, unit, by)
+                self._bounded(
+                    which, cell, number if unit is None else (number + unit.offset) * unit.factor, unit, by
+                )
             return
         if unit is not None and unit.si != self.quantity.si:
-            self._unreadable(which, cell, f'is in {unit.name}, which does not measure this')
+            self._unreadable(which, cell, f"is in {unit.name}, which does not measure this")
             return
         head = self.heading
-        if unit is not None and by is not Origin.DEFAULT and head.unit is not None and unit != head.unit \
-                and not isinstance(cell.value, time | timedelta):
+        if (
+            unit is not None
+            and by is not Origin.DEFAULT
+            and head.unit is not None
+            and unit != head.unit
+            and not isinstance(cell.value, time | timedelta)
+        ):
             self._contradicts(which, cell, unit.name, head.unit.name)
             return
         if unit is None and head.clash:
@@ -354,13 +400,18 @@ class _Numbers:
             self.out.known(which, value, by)
             return
         self.out.lost(which, Missing.IMPLAUSIBLE)
-        name = "" if unit is None or unit.name == "1" else unit.name
+        name = "" if unit is None or unit.name == "1" else said(unit.name)
         ends = [end if unit is None else units.from_si(end, unit.name) for end in (low, high)]
         expected = f"{ends[0]:.4g} to {ends[1]:.4g} {name}".strip()
-        said = cell.shown if name and name in cell.shown else f"{cell.shown} {name}".strip()
+        typed = grammar.read(cell.value).unit if isinstance(cell.value, str) else None
+        seen = cell.shown if typed is not None or cell.code else f"{cell.shown} {name}".strip()
         self.log.add(
-            Level.SKIP, "implausible", "{cells} " + f"{self.column.title.lower()} {said}. Expected {expected}.",
-            self.strip.cells(self.log, which), read=cell.shown, effect="checks that need the value did not run",
+            Level.SKIP,
+            "implausible",
+            "{cells} " + f"{self.column.title.lower()} {seen}. Expected {expected}.",
+            self.strip.cells(self.log, which),
+            read=cell.shown,
+            effect="checks that need the value did not run",
             column=self.column.name,
         )
 
@@ -370,43 +421,65 @@ class _Numbers:
         if problem.startswith("could be"):
             fix = "Set the decimal mark on the Settings sheet."
         self.log.add(
-            Level.SKIP, "unreadable", "{cells} " + f'{self.column.title.lower()} "{cell.shown}" {problem}. {fix}',
-            self.strip.cells(self.log, which), read=cell.shown, effect="checks that need the value did not run",
+            Level.SKIP,
+            "unreadable",
+            "{cells} " + f'{self.column.title.lower()} "{cell.shown}" {problem}. {fix}',
+            self.strip.cells(self.log, which),
+            read=cell.shown,
+            effect="checks that need the value did not run",
             column=self.column.name,
         )
 
     def _contradicts(self, which: int, cell: Cell, inside: str, heading: str) -> None:
         self.out.lost(which, Missing.CONFLICT)
         self.log.add(
-            Level.SKIP, "units-disagree",
+            Level.SKIP,
+            "units-disagree",
             "{cells} " + f'{self.column.title.lower()} "{cell.shown}" has {inside}, but the heading '
             f'"{self.strip.heading}" says {heading}. Measure again, then leave one unit standing.',
-            self.strip.cells(self.log, which), read=cell.shown, effect="checks that need the value did not run",
+            self.strip.cells(self.log, which),
+            read=cell.shown,
+            effect="checks that need the value did not run",
             column=self.column.name,
         )
 
     def _sum_up(self) -> None:
         strip, log, title = self.strip, self.log, self.column.title
         if self.defaulted and self.default is not None:
-            example = " or ".join(f'"({unit})"' for unit in (self.quantity.us, self.quantity.metric) if unit)
-            example = example if self.quantity.us != self.quantity.metric else f'"({self.quantity.us})"'
+            example = " or ".join(
+                f'"({said(unit)})"' for unit in (self.quantity.us, self.quantity.metric) if unit
+            )
+            example = example if self.quantity.us != self.quantity.metric else f'"({said(self.quantity.us)})"'
             log.add(
-                Level.WARN, "unit-assumed",
-                f'Column "{strip.heading}" has no unit. Taken as {self.default.name}. Add {example} to the heading.',
-                strip.cells(log, *self.defaulted), read="no unit", assumed=self.default.name,
-                effect=f"every {title.lower()} of the column", column=self.column.name,
+                Level.WARN,
+                "unit-assumed",
+                f'Column "{strip.heading}" has no unit. Taken as {said(self.default.name)}. Add {example} to the heading.',
+                strip.cells(log, *self.defaulted),
+                read="no unit",
+                assumed=said(self.default.name),
+                effect=f"every {title.lower()} of the column",
+                column=self.column.name,
             )
         if self.as_text:
             cells = strip.cells(log, *self.as_text)
-            log.add(Level.INFO, "numbers-as-text", f'Column "{strip.heading}": {len(cells):,} numbers stored as text, '
-                    "read as numbers.", cells, column=self.column.name)
+            log.add(
+                Level.INFO,
+                "numbers-as-text",
+                f'Column "{strip.heading}": {len(cells):,} numbers stored as text, read as numbers.',
+                cells,
+                column=self.column.name,
+            )
         if self.with_comma:
             meaning = "thousands" if self.mark is Mark.POINT else "decimals"
             log.add(
-                Level.WARN, "comma-decided",
+                Level.WARN,
+                "comma-decided",
                 f'Column "{strip.heading}": commas are taken for the mark of {meaning}, as its other numbers show. '
                 "Settings: decimal_mark.",
-                strip.cells(log, *self.with_comma), read=",", assumed=f"mark of {meaning}", column=self.column.name,
+                strip.cells(log, *self.with_comma),
+                read=",",
+                assumed=f"mark of {meaning}",
+                column=self.column.name,
             )
 
 
@@ -420,7 +493,9 @@ _FIXES = {
 def texts_of(strip: Strip, render: Mapping[int, str] | None = None) -> list[str]:
     """Text of every unit, "" where blank or in trouble."""
     words = [
-        "" if cell.value is None or isinstance(cell.value, Trouble) else (render or {}).get(which, shown(cell.value))
+        ""
+        if cell.value is None or isinstance(cell.value, Trouble)
+        else (render or {}).get(which, shown(cell.value))
         for which, cell in enumerate(strip.distinct)
     ]
     return [words[place] for place in strip.index.tolist()]
@@ -432,6 +507,10 @@ def raw_of(strip: Strip, unusable: Flags) -> Iterable[tuple[tuple[int, str], str
         yield (unit, strip.column.name), strip.distinct[strip.index[unit]].shown
 
 
-def any_known(missing: Sequence[Missing]) -> bool:
-    """True where at least one distinct cell holds something."""
-    return any(one is not Missing.BLANK for one in missing)
+def said(unit: str) -> str:
+    """Unit as it is written for people.
+
+    >>> said("degF"), said("gpm")
+    ('°F', 'gpm')
+    """
+    return unit.replace("deg", "°")

@@ -27,8 +27,22 @@ _CENTURY_TURN = 50
 _MONTHS = {
     name: number
     for number, names in enumerate(
-        ("january jan", "february feb", "march mar", "april apr", "may", "june jun", "july jul", "august aug",
-         "september sept sep", "october oct", "november nov", "december dec"), 1)
+        (
+            "january jan",
+            "february feb",
+            "march mar",
+            "april apr",
+            "may",
+            "june jun",
+            "july jul",
+            "august aug",
+            "september sept sep",
+            "october oct",
+            "november nov",
+            "december dec",
+        ),
+        1,
+    )
     for name in names.split()
 }
 _NAME = "(?P<name>" + "|".join(sorted(_MONTHS, key=len, reverse=True)) + r")\.?"
@@ -55,9 +69,14 @@ class Span:
     problem: str = ""
 
 
-_ISO = re.compile(rf"(?P<year>[0-9]{{4}})(?P<mark>[-/.])(?P<month>[0-9]{{1,2}})(?P=mark)(?P<day>[0-9]{{1,2}}){_TIME}", re.I)
+_ISO = re.compile(
+    rf"(?P<year>[0-9]{{4}})(?P<mark>[-/.])(?P<month>[0-9]{{1,2}})(?P=mark)(?P<day>[0-9]{{1,2}}){_TIME}", re.I
+)
 _COMPACT = re.compile(r"(?P<year>(?:19|20)[0-9]{2})(?P<month>[01][0-9])(?P<day>[0-3][0-9])")
-_NUMBERS = re.compile(rf"(?P<first>[0-9]{{1,2}})(?P<mark>[-/.])(?P<second>[0-9]{{1,2}})(?P=mark)(?P<year>[0-9]{{4}}|[0-9]{{2}}){_TIME}", re.I)
+_NUMBERS = re.compile(
+    rf"(?P<first>[0-9]{{1,2}})(?P<mark>[-/.])(?P<second>[0-9]{{1,2}})(?P=mark)(?P<year>[0-9]{{4}}|[0-9]{{2}}){_TIME}",
+    re.I,
+)
 _NAMED = (
     re.compile(rf"{_DAY}[ -/.]*(?:of )?{_NAME}[ -/.,]*{_YEAR}{_TIME}", re.I),
     re.compile(rf"{_NAME}[ -/]*{_DAY}(?:,? |[-/]){_YEAR}{_TIME}", re.I),
@@ -135,7 +154,9 @@ def _from_numbers(first: int, second: int, year: int, order: Order) -> Span:
     if order is Order.UNKNOWN and first != second and first <= 12 and second <= 12:
         if not first or not second:
             return Span(problem="is no day of the calendar")
-        return Span(problem=f"could be {first} {_MONTH_NAMES[second - 1]} or {second} {_MONTH_NAMES[first - 1]}")
+        return Span(
+            problem=f"could be {first} {_MONTH_NAMES[second - 1]} or {second} {_MONTH_NAMES[first - 1]}"
+        )
     day_first = order is Order.DAY or first > 12
     if second > 12:
         day_first = False
@@ -242,36 +263,68 @@ def _unread(strip: Strip, which: int, problem: str, reading: Reading, log: Log) 
         fix = "Type it as 2021-04-05, or set date_order on the Settings sheet to day or month."
     shown = strip.distinct[which].shown
     log.add(
-        Level.SKIP, "implausible" if outside else "unreadable-date",
-        "{cells} " + f'{strip.column.title.lower()} "{shown}" {problem}. {fix}', strip.cells(log, which), read=shown,
-        effect="checks that need the date did not run", column=strip.column.name,
+        Level.SKIP,
+        "implausible" if outside else "unreadable-date",
+        "{cells} " + f'{strip.column.title.lower()} "{shown}" {problem}. {fix}',
+        strip.cells(log, which),
+        read=shown,
+        effect="checks that need the date did not run",
+        column=strip.column.name,
     )
 
 
 def _sum_up(
-    strip: Strip, groups: dict[str, list[int]], order: Order, proof: int, contrary: bool, rules: Rules, log: Log
+    strip: Strip,
+    groups: dict[str, list[int]],
+    order: Order,
+    proof: int,
+    contrary: bool,
+    rules: Rules,
+    log: Log,
 ) -> None:
     name = strip.column.name
     for which in groups["serial"]:
         cell = strip.distinct[which]
         day = date.fromordinal(int(read_serial(float(str(cell.value)), rules.epoch_1904).low) + _EPOCH)
-        log.add(Level.INFO, "serial-date", "{cells} " + f"{cell.shown} read as {day.isoformat()}.", strip.cells(log, which),
-                read=cell.shown, assumed=day.isoformat(), column=name)
+        log.add(
+            Level.INFO,
+            "serial-date",
+            "{cells} " + f"{cell.shown} read as {day.isoformat()}.",
+            strip.cells(log, which),
+            read=cell.shown,
+            assumed=day.isoformat(),
+            column=name,
+        )
     for which in groups["guessed"]:
         cell = strip.distinct[which]
-        log.add(Level.WARN, "guessed-date", "{cells} " + f'"{cell.shown}" is taken for a month of a year, not for a day. '
-                "Type the whole date.", strip.cells(log, which), read=cell.shown, assumed="a month of a year", column=name)
+        log.add(
+            Level.WARN,
+            "guessed-date",
+            "{cells} " + f'"{cell.shown}" is taken for a month of a year, not for a day. '
+            "Type the whole date.",
+            strip.cells(log, which),
+            read=cell.shown,
+            assumed="a month of a year",
+            column=name,
+        )
     if groups["decided"]:
         first = "day" if order is Order.DAY else "month"
         why = f"{proof:,} others allow nothing else" if rules.date_order == "auto" else "Settings: date_order"
         log.add(
-            Level.WARN, "date-order", f'Column "{strip.heading}": dates such as '
+            Level.WARN,
+            "date-order",
+            f'Column "{strip.heading}": dates such as '
             f'"{strip.distinct[groups["decided"][0]].shown}" are read {first} first ({why}).',
-            strip.cells(log, *groups["decided"]), read="two readings", assumed=f"{first} first", column=name,
+            strip.cells(log, *groups["decided"]),
+            read="two readings",
+            assumed=f"{first} first",
+            column=name,
         )
     if contrary:
         log.add(
-            Level.WARN, "date-order-mixed", f'Column "{strip.heading}" holds dates that can only be day first and others that '
+            Level.WARN,
+            "date-order-mixed",
+            f'Column "{strip.heading}" holds dates that can only be day first and others that '
             "can only be month first. Dates that could be either are not read. Type them as 2021-04-05.",
             column=name,
         )

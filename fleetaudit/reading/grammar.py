@@ -42,7 +42,7 @@ _FEET_AND_INCHES = re.compile(
     r" ?(?:\"|in\.?|inch|inches)",
     re.I,
 )
-_RANGE = re.compile(rf"{_DIGITS}(?: ?[^0-9/.,]{{0,12}}?)? ?(?:-|to|\.\.+) ?{_DIGITS}(?![0-9]*/).*", re.I)
+_RANGE = re.compile(rf"{_DIGITS}(?: ?[^0-9/.,]{{0,12}}?)? ?(?:-|to|or|\.\.+|;) ?{_DIGITS}(?![0-9]*/).*", re.I)
 _ABOUT = re.compile(
     r"(?:~|≈|±|about|abt|approx|circa|ca\b|c\.|around|roughly|say|est|nearly|almost|over|under|up to|min\.? |max\.? |<|>|≤|≥).*"
     r"|.*(?:\?|~|\bish|approx\.?|or so|\+/-.*|±.*|\+)",
@@ -50,8 +50,34 @@ _ABOUT = re.compile(
 )
 _EXPONENT = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?e[+-]?[0-9]+", re.I)
 _NOTHING = frozenset(
-    {"", "-", "--", "---", "?", "??", "???", "n/a", "na", "n.a.", "unknown", "unk", "not known", "tbd", "tba", "tbc",
-     "not recorded", "no record", "none recorded", "nil", "none", "null", "to check", "check", "don't know", "dont know"}
+    {
+        "",
+        "-",
+        "--",
+        "---",
+        "?",
+        "??",
+        "???",
+        "n/a",
+        "na",
+        "n.a.",
+        "unknown",
+        "unk",
+        "not known",
+        "tbd",
+        "tba",
+        "tbc",
+        "not recorded",
+        "no record",
+        "none recorded",
+        "nil",
+        "none",
+        "null",
+        "to check",
+        "check",
+        "don't know",
+        "dont know",
+    }
 )
 
 _TRUE_GROUPS = re.compile(r"[0-9]{1,3}(?:([.,])[0-9]{3})(?:\1[0-9]{3})*")
@@ -74,7 +100,9 @@ def read(text: str, mark: Mark = Mark.POINT) -> Typed:
         inches = read(both["inches"]).number
         return Typed(float(both["feet"]) * 12 + inches, units.find("in"))
     if found is None or (found["unit"] and units.find(found["unit"]) is None):
-        return Typed(float("nan"), None, _why_not(text, found["unit"].strip() if found and found["unit"] else ""))
+        return Typed(
+            float("nan"), None, _why_not(text, found["unit"].strip() if found and found["unit"] else "")
+        )
     number, problem = _value(found, mark)
     unit = units.find(found["unit"]) if found["unit"] and found["unit"].strip() else None
     return Typed(number, unit, problem)
@@ -184,7 +212,7 @@ def literal(code: str) -> str:
     words = []
     end = 0
     for found in _QUOTED.finditer(code):
-        if ";" in code[end:found.start()]:
+        if ";" in code[end : found.start()]:
             break
         words.append(found[1] or found[2] or found[3] or "")
         end = found.end()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import cache, lru_cache
 
 from fleetaudit import units
@@ -17,7 +18,7 @@ from fleetaudit.units import Unit
 LONGEST = 60
 ROWS_LOOKED_AT = 60
 LEAST_HITS = 3
-FUZZY_HIT = 84
+FUZZY_HIT = 0.84
 _JOINED = 0.5
 _MARKS = re.compile(r"[\s_:.*?!;\"'-]+")
 _BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
@@ -162,11 +163,14 @@ class Candidate:
 
 VESSEL = (fleet.SIZE, fleet.DIAMETER)
 BED = (fleet.MEDIUM, fleet.LAYERS)
+DECISIVE = (fleet.DIAMETER, fleet.HEIGHT, fleet.INSIDE, fleet.RESTRICTOR, fleet.LAYERS)
 
 Row = Sequence[object]
 
 
-def candidates(rows: Sequence[Row], mapped: Mapping[str, Column | None], fuzzy: bool = False) -> list[Candidate]:
+def candidates(
+    rows: Sequence[Row], mapped: Mapping[str, Column | None], fuzzy: bool = False
+) -> list[Candidate]:
     """Rows that hold headings, best first; `mapped` holds the headings the user has settled."""
     found = []
     for place in range(min(len(rows), ROWS_LOOKED_AT)):
@@ -195,13 +199,23 @@ def _candidate(
     below = rows[last + 1 : last + 6]
     fill = sum(cell is not None for row in below for cell in row) / max(1, len(below) * len(texts))
     share = len(headings) / filled
-    score = 3 * hits + share + len(set(labels)) / max(1, len(labels)) + fill - (_JOINED if last > first else 0)
+    score = (
+        3 * hits + share + len(set(labels)) / max(1, len(labels)) + fill - (_JOINED if last > first else 0)
+    )
+    if last > first and _all_units(rows[last]):
+        score += 1
     return Candidate(first + 1, last + 1, tuple(headings), score)
 
 
 def _is_upper_half(upper: Row, lower: Row) -> bool:
     """True where both rows hold text only, as the halves of a heading do."""
     return any(upper) and all(cell is None or isinstance(cell, str) for row in (upper, lower) for cell in row)
+
+
+def _all_units(row: Row) -> bool:
+    """True for a row below the headings that holds nothing but units."""
+    words = [_label(cell).strip(" ()[]") for cell in row if cell is not None]
+    return bool(words) and all(units.find(word) is not None for word in words)
 
 
 def _label(cell: object) -> str:
@@ -235,13 +249,12 @@ def _near(text: str) -> Column | None:
 @lru_cache(maxsize=4096)
 def nearest(text: str) -> str:
     """Known spelling closest to a heading, "" where none is close."""
-    from rapidfuzz import fuzz, process  # noqa: PLC0415 - a heading nobody knows is rare and the import slow
-
     words = bare(text)
     if len(words) < 4:
         return ""
-    found = process.extractOne(words, list(aliases()), scorer=fuzz.ratio, score_cutoff=FUZZY_HIT)
-    return str(found[0]) if found else ""
+    like = [spelling for spelling in aliases() if abs(len(spelling) - len(words)) <= 3]
+    close = get_close_matches(words, like, 1, FUZZY_HIT)
+    return close[0] if close else ""
 
 
 def nearest_heading(column: Sequence[Column], headings: Iterable[Heading]) -> Heading | None:
@@ -268,6 +281,12 @@ def looked_for(columns: Sequence[Column], count: int = 4) -> str:
 def column_named(text: str) -> Column | None:
     """Column of ours by its name, title or any spelling."""
     return fleet.BY_NAME.get(text.strip()) or match(text)
+
+
+def spelled(heading: str, column: Column) -> bool:
+    """True where a heading, or the lower half of a two-row one, spells the column exactly."""
+    words = heading.split()
+    return any(match(" ".join(words[first:])) is column for first in range(len(words)))
 
 
 def is_ours_to_judge(column: Column) -> bool:

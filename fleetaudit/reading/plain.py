@@ -7,12 +7,30 @@ import unicodedata
 from datetime import date, datetime, time, timedelta
 
 _FRACTIONS = {
-    "¼": "1/4", "½": "1/2", "¾": "3/4", "⅐": "1/7", "⅑": "1/9", "⅒": "1/10", "⅓": "1/3", "⅔": "2/3", "⅕": "1/5",
-    "⅖": "2/5", "⅗": "3/5", "⅘": "4/5", "⅙": "1/6", "⅚": "5/6", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
+    "¼": "1/4",
+    "½": "1/2",
+    "¾": "3/4",
+    "⅐": "1/7",
+    "⅑": "1/9",
+    "⅒": "1/10",
+    "⅓": "1/3",
+    "⅔": "2/3",
+    "⅕": "1/5",
+    "⅖": "2/5",
+    "⅗": "3/5",
+    "⅘": "4/5",
+    "⅙": "1/6",
+    "⅚": "5/6",
+    "⅛": "1/8",
+    "⅜": "3/8",
+    "⅝": "5/8",
+    "⅞": "7/8",
 }
 _FRACTION = re.compile(f"([0-9]?)[ \u00a0]*([{''.join(_FRACTIONS)}])")
 _POWER = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]")
-_INVISIBLE = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufeff]|[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+_INVISIBLE = re.compile(
+    "[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufeff]|[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]"
+)
 _DASHES = re.compile("[\u2010-\u2015\u2212\u2043\ufe58]")
 _INCHES = re.compile("[\u201c-\u201f\u2033\u301d\u301e]|''|\u2032\u2032|\u2019\u2019")
 _FEET = re.compile("[\u2018-\u201b\u2032\u00b4`]")
@@ -28,7 +46,9 @@ def plain(text: str) -> str:
     """
     if _PLAIN.fullmatch(text) and "''" not in text and "`" not in text:
         return text
-    text = _FRACTION.sub(lambda found: f"{found[1]} {_FRACTIONS[found[2]]}" if found[1] else _FRACTIONS[found[2]], text)
+    text = _FRACTION.sub(
+        lambda found: f"{found[1]} {_FRACTIONS[found[2]]}" if found[1] else _FRACTIONS[found[2]], text
+    )
     text = _INCHES.sub('"', text)
     kept = _POWER.findall(text)
     if not kept:

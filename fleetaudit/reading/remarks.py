@@ -29,8 +29,16 @@ class Log:
         return tuple(f"{name}!{address(int(row), column)}" for row in rows)
 
     def add(
-        self, level: Level, kind: str, text: str, cells: Sequence[str] = (), *,
-        read: str = "", assumed: str = "", effect: str = "", column: str = "",
+        self,
+        level: Level,
+        kind: str,
+        text: str,
+        cells: Sequence[str] = (),
+        *,
+        read: str = "",
+        assumed: str = "",
+        effect: str = "",
+        column: str = "",
     ) -> None:
         """Add a remark; `{cells}` in the text stands for the first addresses."""
         told = text.replace("{cells}", named(cells)) if cells else text

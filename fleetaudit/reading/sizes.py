@@ -82,7 +82,8 @@ def _split(digits: str, vessels: Sequence[Vessel]) -> Size:
         if not digits[cut:].startswith("0") and _known(int(digits[:cut]), int(digits[cut:]), vessels)
     ]
     if len(found) == 1:
-        return Size(*map(float, found[0]), inch, inch, guessed=True)
+        wide, tall = found[0]
+        return Size(float(wide), float(tall), inch, inch, guessed=True)
     return Size(float(digits))
 
 
@@ -159,18 +160,25 @@ class _SizeReader:
             self._unread(which, cell, f"is in {wrong[0].name}, which is no length")
             return
         clash = head.clash or (
-            head.unit.name if head.unit and not size.guessed and size.diameter_unit not in (None, head.unit) else ""
+            head.unit.name
+            if head.unit and not size.guessed and size.diameter_unit not in (None, head.unit)
+            else ""
         )
         if clash:
             self._lost(which, Missing.CONFLICT)
-            self._skip(which, "units-disagree", f'"{cell.shown}" and the heading "{self.strip.heading}" give two units. '
-                       "Measure again, then leave one unit standing.")
+            self._skip(
+                which,
+                "units-disagree",
+                f'"{cell.shown}" and the heading "{self.strip.heading}" give two units. '
+                "Measure again, then leave one unit standing.",
+            )
             return
         unit, origin = self._unit(which, size)
         wide = units.to_si(size.diameter, unit.name)
         tall = units.to_si(size.height, (size.height_unit or unit).name)
         for reading, column, number, meter in (
-            (self.wide, fleet.DIAMETER, size.diameter, wide), (self.tall, fleet.HEIGHT, size.height, tall)
+            (self.wide, fleet.DIAMETER, size.diameter, wide),
+            (self.tall, fleet.HEIGHT, size.height, tall),
         ):
             if number != number:
                 continue
@@ -179,8 +187,12 @@ class _SizeReader:
             else:
                 reading.lost(which, Missing.IMPLAUSIBLE)
                 low, high = (units.from_si(end, unit.name) for end in column.bounds or (0.0, 0.0))
-                self._skip(which, "implausible", f'"{cell.shown}": {column.title.lower()} {number:g} {unit.name}. '
-                           f"Expected {low:.4g} to {high:.4g} {unit.name}.")
+                self._skip(
+                    which,
+                    "implausible",
+                    f'"{cell.shown}": {column.title.lower()} {number:g} {unit.name}. '
+                    f"Expected {low:.4g} to {high:.4g} {unit.name}.",
+                )
         self.own.known(which, wide, origin)
         if self.wide.missing[which] is not Missing.KNOWN:
             self.own.lost(which, self.wide.missing[which])
@@ -209,9 +221,14 @@ class _SizeReader:
     def _guessed(self, which: int, cell: Cell, size: Size) -> None:
         told = f"{size.diameter:g}x{size.height:g}"
         self.log.add(
-            Level.WARN, "guessed-size", "{cells} " + f'"{cell.shown}" read as {told} in. Type {told}.',
-            self.strip.cells(self.log, which), read=cell.shown, assumed=told,
-            effect="everything that rests on the vessel is likely at most", column=self.strip.column.name,
+            Level.WARN,
+            "guessed-size",
+            "{cells} " + f'"{cell.shown}" read as {told} in. Type {told}.',
+            self.strip.cells(self.log, which),
+            read=cell.shown,
+            assumed=told,
+            effect="everything that rests on the vessel is likely at most",
+            column=self.strip.column.name,
         )
 
     def _became_date(self, which: int, cell: Cell, value: date) -> None:
@@ -226,8 +243,11 @@ class _SizeReader:
         told = " or ".join(dict.fromkeys(ways))
         fix = f"Was it {told}? Set the cell to text and type it again." if told else "Type the size as text."
         self._lost(which, Missing.UNREADABLE)
-        self._skip(which, "size-became-date", f"holds the date {shown(value)}, which the spreadsheet made of what was "
-                   f"typed. {fix}")
+        self._skip(
+            which,
+            "size-became-date",
+            f"holds the date {shown(value)}, which the spreadsheet made of what was typed. {fix}",
+        )
 
     def _unread(self, which: int, cell: Cell, problem: str) -> None:
         self._lost(which, Missing.UNREADABLE)
@@ -235,9 +255,13 @@ class _SizeReader:
 
     def _skip(self, which: int, kind: str, sentence: str) -> None:
         self.log.add(
-            Level.SKIP, kind, "{cells} " + f"{self.strip.column.title.lower()} {sentence}",
-            self.strip.cells(self.log, which), read=self.strip.distinct[which].shown,
-            effect="checks that need the vessel did not run", column=self.strip.column.name,
+            Level.SKIP,
+            kind,
+            "{cells} " + f"{self.strip.column.title.lower()} {sentence}",
+            self.strip.cells(self.log, which),
+            read=self.strip.distinct[which].shown,
+            effect="checks that need the vessel did not run",
+            column=self.strip.column.name,
         )
 
     def _sum_up(self) -> None:
@@ -245,14 +269,28 @@ class _SizeReader:
         for which in self.other_system:
             metric = self.rules.system == "metric"
             unit = strip.column.quantity.us if metric else strip.column.quantity.metric
-            log.add(Level.WARN, "guessed-size-unit", "{cells} " + f'"{strip.distinct[which].shown}" read in {unit}: no vessel '
-                    f'has that size in the usual unit. Type "{strip.distinct[which].shown} {unit}".',
-                    strip.cells(log, which), read=strip.distinct[which].shown, assumed=unit, column=strip.column.name)
+            log.add(
+                Level.WARN,
+                "guessed-size-unit",
+                "{cells} " + f'"{strip.distinct[which].shown}" read in {unit}: no vessel '
+                f'has that size in the usual unit. Type "{strip.distinct[which].shown} {unit}".',
+                strip.cells(log, which),
+                read=strip.distinct[which].shown,
+                assumed=unit,
+                column=strip.column.name,
+            )
         if self.defaulted:
             unit = strip.column.quantity.unit(self.rules.system)
-            log.add(Level.WARN, "unit-assumed", f'Column "{strip.heading}" has no unit. Taken as {unit}. Add "({unit})" to '
-                    "the heading.", strip.cells(log, *self.defaulted), read="no unit", assumed=unit,
-                    effect="every size of the column", column=strip.column.name)
+            log.add(
+                Level.WARN,
+                "unit-assumed",
+                f'Column "{strip.heading}" has no unit. Taken as {unit}. Add "({unit})" to the heading.',
+                strip.cells(log, *self.defaulted),
+                read="no unit",
+                assumed=unit,
+                effect="every size of the column",
+                column=strip.column.name,
+            )
 
 
 def number_format_letters(code: str) -> str:

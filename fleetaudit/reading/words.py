@@ -20,9 +20,45 @@ from fleetaudit.schema.remark import Level
 
 _PADDED = re.compile(r"(?P<before>[^0#?]*)(?P<zeros>0+)(?P<after>[^0#?]*)")
 _MOST_DIGITS = 1e15
-_YES = frozenset({"yes", "y", "true", "1", "x", "ok", "✓", "✔", "☑", "si", "oui", "ja", "done", "labelled", "labeled", "marked"})
-_NO = frozenset({"no", "n", "false", "0", "✗", "✘", "☐", "not", "none", "unlabelled", "unlabeled", "unmarked", "not labelled",
-                 "not labeled", "not marked"})
+_YES = frozenset(
+    {
+        "yes",
+        "y",
+        "true",
+        "1",
+        "x",
+        "ok",
+        "✓",
+        "✔",
+        "☑",
+        "si",
+        "oui",
+        "ja",
+        "done",
+        "labelled",
+        "labeled",
+        "marked",
+    }
+)
+_NO = frozenset(
+    {
+        "no",
+        "n",
+        "false",
+        "0",
+        "✗",
+        "✘",
+        "☐",
+        "not",
+        "none",
+        "unlabelled",
+        "unlabeled",
+        "unmarked",
+        "not labelled",
+        "not labeled",
+        "not marked",
+    }
+)
 
 
 def identifier(cell: Cell) -> str:
@@ -61,13 +97,21 @@ def read_texts(strip: Strip, log: Log) -> tuple[list[str], Filled]:
         words.append("" if blank else identifier(cell) if naming else shown(cell.value))
     if naming and long:
         log.add(
-            Level.WARN, "long-number", "{cells} " + f"({strip.column.title}): a number of more than 15 digits, which the "
-            "spreadsheet has rounded already. Type it again as text.", strip.cells(log, *long), column=strip.column.name,
+            Level.WARN,
+            "long-number",
+            "{cells} " + f"({strip.column.title}): a number of more than 15 digits, which the "
+            "spreadsheet has rounded already. Type it again as text.",
+            strip.cells(log, *long),
+            column=strip.column.name,
         )
     if dated:
         log.add(
-            Level.WARN, "name-became-date", "{cells} " + f"({strip.column.title}) holds a date, perhaps a name such as 10-54 "
-            "that the spreadsheet changed. Type it again as text.", strip.cells(log, *dated), column=strip.column.name,
+            Level.WARN,
+            "name-became-date",
+            "{cells} " + f"({strip.column.title}) holds a date, perhaps a name such as 10-54 "
+            "that the spreadsheet changed. Type it again as text.",
+            strip.cells(log, *dated),
+            column=strip.column.name,
         )
     return [words[place] for place in strip.index.tolist()], spread(strip, reading)
 
@@ -104,9 +148,14 @@ def _coded(
             elif not grammar.says_nothing(plain(shown(cell.value))):
                 reading.lost(which, Missing.UNREADABLE)
                 log.add(
-                    Level.SKIP, "unknown-word", "{cells} " + f'{strip.column.title.lower()} "{cell.shown}" is not {wanted}. '
-                    "Type one of these.", strip.cells(log, which), read=cell.shown,
-                    effect="checks that need the value did not run", column=strip.column.name,
+                    Level.SKIP,
+                    "unknown-word",
+                    "{cells} " + f'{strip.column.title.lower()} "{cell.shown}" is not {wanted}. '
+                    "Type one of these.",
+                    strip.cells(log, which),
+                    read=cell.shown,
+                    effect="checks that need the value did not run",
+                    column=strip.column.name,
                 )
         codes.append(code)
     return np.array(codes, dtype=np.int64)[strip.index], spread(strip, reading)

@@ -1,0 +1,303 @@
+"""What fills each vessel: medium, mesh, layers and purpose, and whether it is a backwashing bed at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date
+
+import numpy as np
+
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.facts.frame import Codes, Frame, Layer
+from fleetaudit.reading import grammar
+from fleetaudit.reading.cells import Filled, Strip, Trouble, report_trouble, spread, texts_of
+from fleetaudit.reading.cells import Reading as Readings
+from fleetaudit.reading.media import MediumReading, Part, Reader
+from fleetaudit.reading.plain import plain, shown
+from fleetaudit.reading.remarks import Log
+from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Column, Missing, Origin
+from fleetaudit.schema.remark import Level
+
+Note = Callable[[Column, Strip, Filled], None]
+BED = "bed"
+
+
+def read(frame: Frame, strips: Mapping[str, Strip], catalogue: Catalogue, log: Log, note: Note) -> None:
+    """Fill medium, mesh, layers, purpose and bed of a frame whose vessel sizes are read."""
+    beds = _Beds(frame, strips, catalogue, log, note)
+    beds.media()
+    beds.layers()
+    beds.purposes()
+    beds.say_what_is_no_bed()
+
+
+class _Beds:
+    def __init__(
+        self, frame: Frame, strips: Mapping[str, Strip], catalogue: Catalogue, log: Log, note: Note
+    ) -> None:
+        self.frame, self.catalogue, self.log, self.note = frame, catalogue, log, note
+        self.reader = Reader(catalogue)
+        self.medium, self.mesh = strips.get(fleet.MEDIUM.name), strips.get(fleet.MESH.name)
+        self.layered, self.purpose, self.kind = (
+            strips.get(column.name) for column in (fleet.LAYERS, fleet.PURPOSE, fleet.KIND)
+        )
+        self.groups: dict[str, int] = {}
+        self.told: dict[str, tuple[MediumReading, str, list[Codes]]] = {}
+        self.bed = np.full(frame.units, -1, dtype=np.int64)
+
+    def media(self) -> None:
+        """Codes of the medium column, with the mesh of its own column."""
+        self._kinds()
+        strip = self.medium
+        if strip is None:
+            return
+        mesh_texts, odd_mesh = self._mesh_texts()
+        pair = strip.index * (len(mesh_texts) + 1) + (self.mesh.index if self.mesh is not None else 0)
+        pairs, inverse = np.unique(pair, return_inverse=True)
+        units = _grouped(inverse, len(pairs))
+        found = []
+        for number, key in enumerate(pairs.tolist()):
+            which, mesh = divmod(key, len(mesh_texts) + 1)
+            reading = self._one(strip, which, mesh_texts[mesh] if mesh_texts else "", units[number])
+            if mesh in odd_mesh and reading.missing is Missing.KNOWN and reading.usual_mesh:
+                reading = MediumReading(reading.code, Origin.GUESSED, parts=reading.parts)
+            found.append(reading)
+        filled = self._filled(found, inverse)
+        taken = strip.filled_in & (filled.missing == Missing.KNOWN) & (filled.origin == Origin.TYPED)
+        self.note(
+            fleet.MEDIUM,
+            strip,
+            Filled(filled.value, np.where(taken, int(Origin.FILLED), filled.origin), filled.missing),
+        )
+        self.frame.codes[fleet.MEDIUM.name] = np.array([one.code for one in found], dtype=np.int64)[inverse]
+        self.frame.texts[fleet.MEDIUM.key] = texts_of(strip)
+        for number, one in enumerate(found):
+            if one.parts:
+                self._set_layers(units[number], one.parts)
+            if one.non_bed:
+                self.groups[one.non_bed] = self.groups.get(one.non_bed, 0) + int(
+                    (self.bed[units[number]] != 0).sum()
+                )
+                self.bed[units[number]] = 0
+        self.bed[(self.frame.codes[fleet.MEDIUM.name] >= 0) & (self.bed != 0)] = 1
+        self._say_media(strip)
+        self._say_usual_mesh(strip, found, units)
+
+    def _filled(self, found: list[MediumReading], inverse: Codes) -> Filled:
+        parts = (
+            [float(one.code) for one in found],
+            [one.origin for one in found],
+            [one.missing for one in found],
+        )
+        value, origin, missing = (np.array(part)[inverse] for part in parts)
+        return Filled(value, origin.astype(np.int64), missing.astype(np.int64))
+
+    def _one(self, strip: Strip, which: int, mesh: str, units: Codes) -> MediumReading:
+        cell = strip.distinct[which]
+        if cell.value is None:
+            return MediumReading(missing=Missing.BLANK)
+        if isinstance(cell.value, Trouble):
+            return MediumReading(missing=report_trouble(strip, which, self.log) or Missing.UNREADABLE)
+        reading = self.reader.read(shown(cell.value), mesh)
+        judged = units[self.bed[units] != 0]
+        if reading.told and len(judged):
+            self.told.setdefault(reading.told, (reading, cell.shown, []))[2].append(judged)
+        return reading
+
+    def _say_media(self, strip: Strip) -> None:
+        for told, (reading, text, units) in self.told.items():
+            guessed = reading.missing is Missing.KNOWN
+            self.log.add(
+                Level.WARN if guessed else Level.SKIP,
+                "guessed-medium" if guessed else "unknown-medium",
+                "{cells} " + told,
+                self.log.cells(strip.rows[np.sort(np.concatenate(units))], strip.number),
+                read=text,
+                assumed=reading.assumed,
+                effect="findings that rest on it are likely at most"
+                if guessed
+                else "the unit cannot be judged",
+                column=fleet.MEDIUM.name,
+            )
+
+    def _mesh_texts(self) -> tuple[list[str], set[int]]:
+        """Text of each distinct mesh, and those that are there but cannot be read."""
+        strip = self.mesh
+        if strip is None:
+            return [], set()
+        readings, odd = Readings.empty(len(strip.distinct)), set()
+        for which, cell in enumerate(strip.distinct):
+            missing = report_trouble(strip, which, self.log)
+            if isinstance(cell.value, date):
+                missing = Missing.UNREADABLE
+                self.log.add(
+                    Level.SKIP,
+                    "mesh-became-date",
+                    "{cells} " + f"mesh holds the date {cell.shown}, which the spreadsheet made of "
+                    f"what was typed. Was it {cell.value.month}x{cell.value.year % 100:02d} or "
+                    f"{cell.value.month}x{cell.value.day}? Set the cell to text and type it again.",
+                    strip.cells(self.log, which),
+                    read=cell.shown,
+                    assumed="the usual mesh",
+                    column=strip.column.name,
+                )
+            if missing is not None:
+                readings.lost(which, missing)
+                odd.add(which)
+            elif cell.value is not None and not grammar.says_nothing(plain(shown(cell.value))):
+                readings.known(which, 0.0, Origin.TYPED)
+        self.note(fleet.MESH, strip, spread(strip, readings))
+        self.frame.texts[fleet.MESH.key] = texts_of(strip)
+        return ["" if which in odd else shown(cell.value) for which, cell in enumerate(strip.distinct)], odd
+
+    def _say_usual_mesh(self, strip: Strip, found: list[MediumReading], units: list[Codes]) -> None:
+        for code in sorted({one.code for one in found if one.usual_mesh}):
+            rows = np.sort(
+                np.concatenate(
+                    [units[n] for n, one in enumerate(found) if one.usual_mesh and one.code == code]
+                )
+            )
+            medium = self.catalogue.media[code]
+            self.log.add(
+                Level.INFO,
+                "usual-mesh",
+                f"{{cells}}: {len(rows):,} units name {medium.family} without a mesh; {medium.mesh} taken.",
+                self.log.cells(strip.rows[rows], strip.number),
+                read="no mesh",
+                assumed=medium.mesh,
+                effect="the backwash flow needed",
+                column=fleet.MESH.name,
+            )
+
+    def _kinds(self) -> None:
+        """Mark units whose kind is no backwashing bed."""
+        if self.kind is None:
+            return
+        for which, cell in enumerate(self.kind.distinct):
+            group = self.catalogue.find_non_bed(plain(cell.value)) if isinstance(cell.value, str) else None
+            if group:
+                units = self.kind.places(which)
+                self.groups[group] = self.groups.get(group, 0) + len(units)
+                self.bed[units] = 0
+
+    def layers(self) -> None:
+        """Layers of their own column, which go before layers written as the medium."""
+        strip = self.layered
+        if strip is None:
+            self.frame.codes[BED] = self.bed
+            return
+        readings = Readings.empty(len(strip.distinct))
+        for which, cell in enumerate(strip.distinct):
+            missing = report_trouble(strip, which, self.log)
+            if missing is not None:
+                readings.lost(which, missing)
+            elif cell.value is not None:
+                self._layers_of(strip, which, readings)
+        self.note(fleet.LAYERS, strip, spread(strip, readings))
+        self.frame.texts[fleet.LAYERS.key] = texts_of(strip)
+        self.frame.codes[BED] = self.bed
+
+    def _layers_of(self, strip: Strip, which: int, readings: Readings) -> None:
+        cell = strip.distinct[which]
+        one = self.reader.layers(shown(cell.value))
+        if one.missing is Missing.BLANK:
+            return
+        if one.missing is Missing.KNOWN:
+            units = strip.places(which)
+            readings.known(which, 0.0, one.origin)
+            self._set_layers(units, one.parts)
+            self.bed[units[self.bed[units] != 0]] = 1
+        else:
+            readings.lost(which, one.missing)
+        if one.told:
+            guessed = one.missing is Missing.KNOWN
+            self.log.add(
+                Level.WARN if guessed else Level.SKIP,
+                "guessed-medium" if guessed else "unread-layers",
+                "{cells} " + one.told,
+                strip.cells(self.log, which),
+                read=cell.shown,
+                assumed=one.assumed,
+                column=fleet.LAYERS.name,
+            )
+
+    def _set_layers(self, units: Codes, parts: tuple[Part, ...]) -> None:
+        """Give units their layers; a volume becomes a depth by the area of the unit's own vessel."""
+        diameter = self.frame.number(fleet.DIAMETER)
+        if len(parts) == 1 and parts[0].depth_m != parts[0].depth_m:
+            return
+        for unit in units.tolist():
+            area = np.pi / 4 * diameter[unit] ** 2
+            self.frame.layers[unit] = tuple(
+                Layer(
+                    part.code,
+                    part.volume_m3 / area if part.volume_m3 == part.volume_m3 else part.depth_m,
+                    part.share,
+                )
+                for part in parts
+            )
+
+    def purposes(self) -> None:
+        """Codes of what units are there to take out; of several, the one that guards health."""
+        strip = self.purpose
+        if strip is None:
+            return
+        readings, codes = Readings.empty(len(strip.distinct)), []
+        for which, cell in enumerate(strip.distinct):
+            missing, code = report_trouble(strip, which, self.log), -1
+            if missing is not None:
+                readings.lost(which, missing)
+            elif cell.value is not None and not grammar.says_nothing(plain(shown(cell.value))):
+                code = self._purpose(plain(shown(cell.value)))
+                if code >= 0:
+                    readings.known(which, float(code), Origin.TYPED)
+                else:
+                    readings.lost(which, Missing.NOT_IN_CATALOGUE)
+                    self._unknown_purpose(strip, which)
+            codes.append(code)
+        self.note(fleet.PURPOSE, strip, spread(strip, readings))
+        self.frame.codes[fleet.PURPOSE.name] = np.array(codes, dtype=np.int64)[strip.index]
+        self.frame.texts[fleet.PURPOSE.key] = texts_of(strip)
+
+    def _purpose(self, text: str) -> int:
+        whole = self.catalogue.find_purpose(text)
+        found = [whole] if whole else []
+        words = (
+            text.replace(",", "/").replace("&", "/").replace(";", "/").replace("+", "/").replace(" and ", "/")
+        )
+        pieces = [piece.strip() for piece in words.split("/")]
+        for piece in pieces if not found else []:
+            key = self.catalogue.find_purpose(piece)
+            found += [key] if key else [one for one in map(self.catalogue.find_purpose, piece.split()) if one]
+        guarding = [key for key in found if self.catalogue.purposes[self.catalogue.purpose_codes[key]].guards]
+        best = [*guarding, *found]
+        return self.catalogue.purpose_codes[best[0]] if best else -1
+
+    def _unknown_purpose(self, strip: Strip, which: int) -> None:
+        shown_text = strip.distinct[which].shown
+        self.log.add(
+            Level.SKIP,
+            "unknown-purpose",
+            "{cells} " + f'purpose "{shown_text}" is not known. Type one such as chlorine, iron, '
+            "hardness or arsenic.",
+            strip.cells(self.log, which),
+            read=shown_text,
+            effect="life by purpose and the guard of health are not known",
+            column=fleet.PURPOSE.name,
+        )
+
+    def say_what_is_no_bed(self) -> None:
+        """Count the rows that are no backwashing bed."""
+        if self.groups:
+            total = int((self.bed == 0).sum())
+            listed = ", ".join(f"{name} {count}" for name, count in sorted(self.groups.items()))
+            self.log.add(
+                Level.INFO, "no-bed", f"{total:,} rows are no backwashing bed and are counted only: {listed}."
+            )
+
+
+def _grouped(inverse: Codes, count: int) -> list[Codes]:
+    order = np.argsort(inverse, kind="stable")
+    edges = np.searchsorted(inverse[order], np.arange(count + 1))
+    return [order[edges[place] : edges[place + 1]] for place in range(count)]

@@ -1,0 +1,236 @@
+"""The rows of units under a heading: repeated headings, totals, notes and a second list left out, and reported."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetaudit.facts.frame import Codes, Flags
+from fleetaudit.reading.cells import Sheet, Strip
+from fleetaudit.reading.headers import BED, LEAST_HITS, LONGEST, VESSEL, match, normalise
+from fleetaudit.reading.remarks import Log
+from fleetaudit.reading.sheets import Found, Placed
+from fleetaudit.schema import fleet
+from fleetaudit.schema.remark import Level
+from fleetaudit.workbook.place import address, quoted
+
+GAPS_LOOKED_AT = 200
+_TOTAL = re.compile(
+    r"(grand |sub ?-?)?totals?\b.*|sum\b.*|average\b.*|mean\b.*|count\b.*|no of units\b.*", re.I
+)
+
+
+@dataclass(frozen=True)
+class Block:
+    """Rows of the sheet that hold a unit, and the columns cut to them."""
+
+    rows: Codes
+    strips: dict[str, Strip]
+
+
+def cut(sheet: Sheet, found: Found, placed: Placed, skip_hidden: bool, log: Log) -> Block:
+    """Cut the rows of units out of the sheet."""
+    first, last = found.headings.last_row + 1, found.data.n_rows
+    table = _table(sheet, found.headings.last_row)
+    below_table = 0
+    if table is not None:
+        below_table = max(0, last - table[1])
+        last = min(last, table[1])
+    if last < first:
+        return Block(np.zeros(0, dtype=np.int64), {})
+    strips = {
+        name: sheet.strip(fleet.BY_NAME[name], heading.number, heading.text, first, last)
+        for name, heading in placed.by_name.items()
+    }
+    rows = np.arange(first, last + 1)
+    kept = _units(strips, found, rows, log)
+    _report_merges(sheet, strips, rows, kept, log)
+    if below_table:
+        _below(sheet, last, log)
+    kept = _hidden(sheet, rows, kept, skip_hidden, log)
+    return Block(rows[kept], {name: strip.keep(kept) for name, strip in strips.items()})
+
+
+def _table(sheet: Sheet, heading_row: int) -> tuple[int, int] | None:
+    """First and last row of units of the table whose headings stand in the row."""
+    for table in sheet.data.tables:
+        if table.header_rows and table.range.first_row == heading_row:
+            return heading_row + 1, table.range.last_row - table.totals_rows
+    return None
+
+
+def _below(sheet: Sheet, last: int, log: Log) -> None:
+    filled = [
+        row
+        for row in range(last + 1, sheet.data.n_rows + 1)
+        if any(column[row - 1] is not None for column in sheet.data.columns)
+    ]
+    if filled:
+        log.add(
+            Level.INFO,
+            "below-table",
+            f"Sheet {quoted(log.sheet)}: {_rows(filled)} below the table were not read as units.",
+            log.cells(filled, 1),
+        )
+
+
+def _units(strips: dict[str, Strip], found: Found, rows: Codes, log: Log) -> Flags:
+    """True for rows that hold a unit."""
+    filled = {name: ~strip.blank for name, strip in strips.items()}
+    count = np.sum([mask & ~strips[name].filled_in for name, mask in filled.items()], axis=0)
+    bed = np.any([filled[column.name] for column in (*VESSEL, *BED) if column.name in filled], axis=0)
+    headings = _headings_again(strips, count)
+    totals = _totals(strips) & ~bed
+    second = _second_list(found, rows, count)
+    after = np.zeros(len(rows), dtype=bool)
+    if second is not None:
+        after = rows >= second
+        log.add(
+            Level.WARN,
+            "second-list",
+            f"Sheet {quoted(log.sheet)}: another list with headings of its own starts in row {second}. "
+            "It was not read; move it to a sheet of its own.",
+            log.cells([second], 1),
+        )
+    for kind, mask, text in (
+        ("repeated-heading", headings & ~after, "the headings again; left out."),
+        ("totals-row", totals & ~headings & ~after, "totals; left out."),
+    ):
+        if mask.any():
+            log.add(
+                Level.INFO,
+                kind,
+                f"Sheet {quoted(log.sheet)}: {_rows(rows[mask].tolist())}: {text}",
+                log.cells(rows[mask], 1),
+            )
+    rest = ~headings & ~totals & ~after & (count > 0)
+    units = rest & (bed | (count >= 2))
+    notes = rest & ~units
+    if notes.any():
+        log.add(
+            Level.WARN,
+            "no-unit",
+            f"Sheet {quoted(log.sheet)}: {_rows(rows[notes].tolist())}: a single cell under the "
+            "headings; taken for a note, not for a unit.",
+            log.cells(rows[notes], 1),
+        )
+    return np.asarray(units)
+
+
+def _headings_again(strips: dict[str, Strip], count: Codes) -> Flags:
+    same = np.sum(
+        [
+            np.array(
+                [
+                    isinstance(cell.value, str) and normalise(cell.value) == normalise(strip.heading)
+                    for cell in strip.distinct
+                ]
+            )[strip.index]
+            for strip in strips.values()
+        ],
+        axis=0,
+    )
+    return np.asarray((same >= 2) & (2 * same >= count))
+
+
+def _totals(strips: dict[str, Strip]) -> Flags:
+    return np.asarray(
+        np.any(
+            [
+                np.array(
+                    [
+                        isinstance(cell.value, str) and bool(_TOTAL.fullmatch(cell.value))
+                        for cell in strip.distinct
+                    ]
+                )[strip.index]
+                for strip in strips.values()
+            ],
+            axis=0,
+        )
+    )
+
+
+def _second_list(found: Found, rows: Codes, count: Codes) -> int | None:
+    """First row after a gap that holds headings of a list of units, in another order; None where there is none."""
+    first = {heading.number: normalise(heading.text) for heading in found.headings.headings}
+    after_gap = [
+        int(row)
+        for row, before, here in zip(rows[1:], count[:-1], count[1:], strict=True)
+        if before == 0 and here
+    ]
+    for row in after_gap[:GAPS_LOOKED_AT]:
+        texts = {
+            number: value
+            for number, column in enumerate(found.data.columns, 1)
+            if isinstance(value := column[row - 1], str) and len(value) <= LONGEST
+        }
+        columns = {known.name for value in texts.values() if (known := match(value)) is not None}
+        again = sum(normalise(value) == first.get(number) for number, value in texts.items())
+        if len(columns) >= LEAST_HITS and again < len(columns):
+            return row
+    return None
+
+
+def _rows(rows: list[int]) -> str:
+    """Rows in words.
+
+    >>> _rows([4]), _rows([4, 9, 12, 20])
+    ('row 4', 'rows 4, 9, 12 and 1 more')
+    """
+    if len(rows) == 1:
+        return f"row {rows[0]}"
+    rest = len(rows) - 3
+    return "rows " + ", ".join(map(str, rows[:3])) + (f" and {rest:,} more" if rest > 0 else "")
+
+
+def _report_merges(sheet: Sheet, strips: dict[str, Strip], rows: Codes, kept: Flags, log: Log) -> None:
+    names = {strip.number: strip for strip in strips.values()}
+    first, last = int(rows[0]), int(rows[-1])
+    for merge in sheet.data.merged:
+        strip = names.get(merge.first_column)
+        if (
+            strip is None
+            or merge.first_row == merge.last_row
+            or merge.first_row < first
+            or merge.first_row > last
+        ):
+            continue
+        end = min(merge.last_row, last)
+        value = strip.distinct[strip.index[merge.first_row - first]].shown
+        if not value or not kept[merge.first_row - first : end - first + 1].any():
+            continue
+        cells = log.cells(range(merge.first_row, end + 1), merge.first_column)
+        where = f"{quoted(log.sheet)}!{address(merge.first_row, merge.first_column)}:{address(end, merge.first_column)}"
+        log.add(
+            Level.WARN,
+            "merged-cells",
+            f'{where} is merged: {strip.column.title.lower()} "{value}" used for rows '
+            f"{merge.first_row}-{end}.",
+            cells,
+            read="merged",
+            assumed=value,
+            column=strip.column.name,
+        )
+
+
+def _hidden(sheet: Sheet, rows: Codes, kept: Flags, skip: bool, log: Log) -> Flags:
+    """Rows to keep; hidden ones are counted, and left out only where the settings say so."""
+    hidden = np.isin(rows, list(sheet.data.hidden_rows)) & kept
+    if not hidden.any():
+        return kept
+    cells = log.cells(rows[hidden], 1)
+    what = "row is" if len(cells) == 1 else "rows are"
+    done = (
+        "left out, as Settings: hidden_rows says" if skip else "audited all the same. Settings: hidden_rows"
+    )
+    log.add(
+        Level.WARN,
+        "hidden-rows",
+        f"Sheet {quoted(log.sheet)}: {len(cells):,} {what} hidden; {done}.",
+        cells,
+        read="hidden",
+        assumed="left out" if skip else "audited",
+    )
+    return kept & ~hidden if skip else kept

@@ -1,0 +1,276 @@
+"""The company's own sheets, of a settings workbook and of the fleet workbook: figures, settings, headings, crews."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from fleetaudit import units
+from fleetaudit.catalogue import overrides, shipped
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.catalogue.sheets import Cell, OverrideRow
+from fleetaudit.errors import CatalogueError, HeaderError, together
+from fleetaudit.reading import grammar
+from fleetaudit.reading.headers import bare, normalise
+from fleetaudit.reading.plain import plain, shown
+from fleetaudit.schema import company
+from fleetaudit.schema.column import Column
+from fleetaudit.schema.company import CompanySheet
+from fleetaudit.schema.remark import Level, Remark
+from fleetaudit.units import Unit
+from fleetaudit.workbook.book import SheetData, Workbook, open_workbook
+from fleetaudit.workbook.place import address, quoted
+
+HEADING_ROWS = 30
+_LIST = re.compile(r"[;\n|]")
+_BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
+
+
+@dataclass(frozen=True)
+class _Line:
+    """One row of a company sheet: its cells by field name, as text with their unit where they have one."""
+
+    row: int
+    values: Mapping[str, Cell]
+
+
+@dataclass(frozen=True)
+class _Table:
+    """A company sheet as read; `problems` are cells that hold no value."""
+
+    sheet: CompanySheet
+    data: SheetData
+    heading_row: int
+    lines: tuple[_Line, ...]
+    remarks: tuple[Remark, ...]
+    problems: tuple[str, ...]
+
+
+def load_catalogue(
+    settings: Path | None = None, workbook: Workbook | None = None
+) -> tuple[Catalogue, list[Remark]]:
+    """Shipped figures, then the company sheets of the settings workbook, then those of the fleet workbook."""
+    catalogue = shipped.load()
+    remarks: list[Remark] = []
+    problems: list[str] = []
+    for book in _books(settings, workbook):
+        sheets = {}
+        for table in _tables(book):
+            remarks += table.remarks
+            problems += table.problems
+            if table.sheet is company.CREWS:
+                continue
+            rows = [_override(book, table, line) for line in _own_lines(table)]
+            sheets[table.sheet.name] = rows
+            if rows:
+                remarks.append(
+                    Remark(
+                        Level.INFO,
+                        "own-figures",
+                        f"{book.path.name}, sheet {quoted(table.data.name)}: {len(rows)} rows go before the "
+                        "shipped figures.",
+                    )
+                )
+        try:
+            catalogue = overrides.apply(catalogue, sheets)
+        except CatalogueError as trouble:
+            problems.append(trouble.message)
+    if problems:
+        raise CatalogueError(together(problems))
+    return catalogue, remarks
+
+
+def heading_map(settings: Path | None, workbook: Workbook | None) -> dict[str, str]:
+    """Headings the Columns part of the Settings sheets explains, those of the fleet workbook first."""
+    found: dict[str, str] = {}
+    for book in _books(settings, workbook):
+        for table in _tables(book):
+            if table.sheet is company.SETTINGS:
+                for line in _column_lines(table):
+                    theirs, ours = (
+                        str(line.values.get(column.name) or "").strip()
+                        for column in (company.SETTING, company.VALUE)
+                    )
+                    if theirs:
+                        found[theirs] = ours
+    return found
+
+
+def crew_names(settings: Path | None, workbook: Workbook | None) -> dict[str, str]:
+    """Name to show for each spelling of a crew, folded; a spelling claimed by two crews is an error."""
+    found: dict[str, str] = {}
+    problems = []
+    for book in _books(settings, workbook):
+        mine: dict[str, str] = {}
+        for table in _tables(book):
+            if table.sheet is not company.CREWS:
+                continue
+            for line in table.lines:
+                name = plain(str(line.values.get(company.CREW.name) or ""))
+                others = _LIST.split(str(line.values.get(company.CREW_SPELLINGS.name) or ""))
+                for spelling in filter(None, (name, *map(plain, others)) if name else ()):
+                    owner = mine.setdefault(spelling.casefold(), name)
+                    if owner != name:
+                        problems.append(
+                            f'{book.path.name}: {quoted(table.data.name)}!{address(line.row, 1)} gives "{spelling}" to '
+                            f"{name}, another row to {owner}. Keep it in one of them."
+                        )
+        found.update(mine)
+    if problems:
+        raise HeaderError(together(problems))
+    return found
+
+
+def _books(settings: Path | None, workbook: Workbook | None) -> Iterator[Workbook]:
+    if settings is not None:
+        yield open_workbook(Path(settings))
+    if workbook is not None:
+        yield workbook
+
+
+def _tables(book: Workbook) -> list[_Table]:
+    known = {sheet.name.casefold(): sheet for sheet in company.SHEETS}
+    found = []
+    for info in book.sheets:
+        sheet = known.get(info.name.strip().casefold())
+        if sheet is not None:
+            found.append(_table(book, sheet, book.read(info.name)))
+    return found
+
+
+@cache
+def _spellings(sheet_name: str) -> Mapping[str, Column]:
+    found: dict[str, Column] = {}
+    for column in company.BY_SHEET[sheet_name].columns:
+        for spelling in (column.title, column.name, *column.aliases):
+            found.setdefault(normalise(spelling), column)
+    return found
+
+
+def _table(book: Workbook, sheet: CompanySheet, data: SheetData) -> _Table:
+    """Read a company sheet; one without its headings is somebody's own sheet of that name and only reported."""
+    known = _spellings(sheet.name)
+    heading_row, columns = 0, {}
+    for row in range(1, min(data.n_rows, HEADING_ROWS) + 1):
+        placed = {
+            number: known[key]
+            for number in range(1, data.n_columns + 1)
+            if isinstance(text := data.value(row, number), str)
+            for key in (normalise(text), bare(text))
+            if key in known
+        }
+        if sheet.key in placed.values() and len(set(placed.values())) >= 2:
+            heading_row, columns = row, placed
+            break
+    if not heading_row:
+        return _Table(sheet, data, 0, (), _not_ours(book, sheet, data), ())
+    lines, problems = [], []
+    for row in range(heading_row + 1, data.n_rows + 1):
+        values: dict[str, Cell] = {}
+        for number, column in columns.items():
+            where = f"{book.path.name}: {quoted(data.name)}!{address(row, number)}"
+            if (row, number) in data.errors:
+                problems.append(f"{where} holds {data.errors[row, number]}. Repair the formula.")
+            elif (row, number) in data.unstored:
+                problems.append(
+                    f"{where} is a formula never calculated. Open the workbook in your spreadsheet program and save it."
+                )
+            else:
+                value = _cell(data, row, number, str(data.value(heading_row, number)), column)
+                if value is not None:
+                    values[column.name] = value
+        if values:
+            lines.append(_Line(row, values))
+    return _Table(
+        sheet, data, heading_row, tuple(lines), _unknown(book, data, heading_row, columns), tuple(problems)
+    )
+
+
+def _cell(data: SheetData, row: int, number: int, heading: str, column: Column) -> Cell:
+    """Value of a cell; a number under a heading with a unit, or shown with one, carries it along."""
+    value = data.value(row, number)
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, str):
+        return plain(value) or None
+    if not isinstance(value, int | float):
+        return shown(value)
+    code = data.formats.get((row, number), "")
+    unit = units.find(grammar.literal(code)) if grammar.literal(code) else None
+    unit = unit or _heading_unit(heading)
+    if grammar.percent(code):
+        return f"{value * 100:.12g} %"
+    if unit is None or not column.quantity.us:
+        return value if column.numeric or column is company.VALUE else shown(value)
+    return f"{value:.15g} {unit.name}"
+
+
+def _heading_unit(heading: str) -> Unit | None:
+    for inside in _BRACKET.findall(plain(heading)):
+        unit = units.find(inside)
+        if unit is not None:
+            return unit
+    return None
+
+
+def _not_ours(book: Workbook, sheet: CompanySheet, data: SheetData) -> tuple[Remark, ...]:
+    if not data.n_rows:
+        return ()
+    return (
+        Remark(
+            Level.WARN,
+            "company-sheet-unread",
+            f'{book.path.name}, sheet {quoted(data.name)} has no heading "{sheet.key.title}" with others '
+            f"beside it; nothing of it was used. The command `fleetaudit template` shows how it is laid out.",
+        ),
+    )
+
+
+def _unknown(book: Workbook, data: SheetData, row: int, columns: Mapping[int, Column]) -> tuple[Remark, ...]:
+    names = [
+        f'"{value}" ({address(row, number)})'
+        for number in range(1, data.n_columns + 1)
+        if number not in columns and isinstance(value := data.value(row, number), str)
+    ]
+    if not names:
+        return ()
+    return (
+        Remark(
+            Level.WARN,
+            "company-heading-unknown",
+            f"{book.path.name}, sheet {quoted(data.name)}: headings that mean nothing here, not "
+            f"used: {', '.join(names)}.",
+        ),
+    )
+
+
+def _override(book: Workbook, table: _Table, line: _Line) -> OverrideRow:
+    return OverrideRow(f"{quoted(table.data.name)}!A{line.row}", line.values, book.path.name)
+
+
+def _own_lines(table: _Table) -> tuple[_Line, ...]:
+    """Rows of figures: of Settings those above the Columns part."""
+    start = _columns_start(table)
+    return tuple(line for line in table.lines if start is None or line.row < start)
+
+
+def _column_lines(table: _Table) -> tuple[_Line, ...]:
+    start = _columns_start(table)
+    return () if start is None else tuple(line for line in table.lines if line.row > start)
+
+
+def _columns_start(table: _Table) -> int | None:
+    if table.sheet is not company.SETTINGS:
+        return None
+    word = company.COLUMNS_PART.casefold()
+    return next(
+        (
+            line.row
+            for line in table.lines
+            if str(line.values.get(company.SETTING.name) or "").strip().casefold().rstrip(":") == word
+        ),
+        None,
+    )

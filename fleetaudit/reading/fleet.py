@@ -1,0 +1,272 @@
+"""read_fleet: a workbook of units to a frame of SI arrays, with a remark on everything skipped, guessed or assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.errors import HeaderError, together
+from fleetaudit.facts.frame import Flags, Frame
+from fleetaudit.reading import beds, sheets
+from fleetaudit.reading.block import Block, cut
+from fleetaudit.reading.cells import Filled, Rules, Sheet, Strip, raw_of, read_numbers
+from fleetaudit.reading.company import crew_names, heading_map
+from fleetaudit.reading.dates import read_dates
+from fleetaudit.reading.remarks import Log
+from fleetaudit.reading.sheets import Found, Placed
+from fleetaudit.reading.sizes import read_sizes
+from fleetaudit.reading.words import read_choices, read_flags, read_texts
+from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Column, Missing, Origin
+from fleetaudit.schema.quantity import Kind
+from fleetaudit.schema.remark import Level, Remark
+from fleetaudit.workbook.book import Workbook, open_workbook
+from fleetaudit.workbook.place import quoted
+
+SAME_SIZE = 0.03
+_BED_COLUMNS = (fleet.MEDIUM, fleet.MESH, fleet.LAYERS, fleet.PURPOSE)
+_CREWS = (fleet.CREW, fleet.MEDIA_CREW)
+
+
+@dataclass
+class Fleet:
+    """What was read: the frame, what there is to say about it, and where the list stands in the workbook."""
+
+    frame: Frame
+    remarks: list[Remark]
+    sheet: str
+    heading_row: int
+    workbook: Workbook
+    unknown_columns: tuple[str, ...] = ()
+    own_columns: tuple[str, ...] = ()
+    headings: Mapping[str, str] = field(default_factory=dict)
+
+
+def read_fleet(
+    path: Path | str,
+    catalogue: Catalogue,
+    *,
+    sheet: str | None = None,
+    header_map: Mapping[str, str] | None = None,
+    workbook: Workbook | None = None,
+    settings: Path | None = None,
+) -> Fleet:
+    """Read the list of units of a workbook.
+
+    `header_map` says what a heading of the sheet means ("Their heading" -> our column); it goes before the rows of
+    the Columns part of a Settings sheet, in the workbook or in the `settings` workbook. Raises one error with all
+    problems that stop the run, a line each.
+    """
+    book = workbook or open_workbook(Path(path))
+    theirs = {**heading_map(settings, book), **(header_map or {})}
+    mapped = sheets.mapping(book, theirs)
+    found = sheets.find(book, sheet, mapped)
+    log = Log(found.data.name)
+    _about_the_file(book, log)
+    placed = sheets.place(book.path.name, found, mapped, log)
+    for name in sheets.unused(header_map or {}, found):
+        log.stop(
+            f'{book.path.name}, sheet {quoted(log.sheet)} has no heading "{name}" to map. Its headings are '
+            + ", ".join(f'"{heading.text}"' for heading in found.headings.headings)
+            + "."
+        )
+    reader = _Reader(book, found, placed, catalogue, log, crew_names(settings, book))
+    if not log.problems:
+        reader.read()
+    if log.problems:
+        raise HeaderError(together(log.problems))
+    unknown = tuple(heading.text for heading in placed.unknown)
+    titles = {name: heading.text for name, heading in placed.by_name.items()}
+    return Fleet(
+        reader.frame, log.remarks, log.sheet, found.headings.last_row, book, unknown, placed.own, titles
+    )
+
+
+def _about_the_file(book: Workbook, log: Log) -> None:
+    name = book.path.name
+    if book.features:
+        log.add(
+            Level.INFO, "kept-unchanged", f"{name}: {', '.join(book.features)}: kept unchanged and never run."
+        )
+    if not book.can_annotate:
+        log.add(Level.INFO, "not-annotated", f"{name}: {book.why_not}. Results go to a new workbook.")
+
+
+class _Reader:
+    """Fills a frame column by column."""
+
+    def __init__(
+        self,
+        book: Workbook,
+        found: Found,
+        placed: Placed,
+        catalogue: Catalogue,
+        log: Log,
+        crews: Mapping[str, str],
+    ) -> None:
+        self.book, self.found, self.placed, self.catalogue, self.log = book, found, placed, catalogue, log
+        self.crews = crews
+        self.rules = Rules(
+            catalogue.text("units"),
+            catalogue.text("decimal_mark"),
+            catalogue.text("date_order"),
+            book.epoch_1904,
+        )
+        self.sheet = Sheet(found.data, book.epoch_1904)
+        self.frame = Frame(book.path.name, found.data.name, np.zeros(0, dtype=np.int64))
+        self.strips: dict[str, Strip] = {}
+
+    def read(self) -> None:
+        """Cut out the rows of units and read every column."""
+        block: Block = cut(
+            self.sheet, self.found, self.placed, self.catalogue.text("hidden_rows") == "skip", self.log
+        )
+        self.strips = block.strips
+        self.frame.rows = block.rows
+        if not self.frame.units:
+            self.log.stop(f"{self.book.path.name}, sheet {quoted(self.log.sheet)} has headings but no units.")
+            return
+        self._stop_for_formulas()
+        for column in fleet.COLUMNS:
+            strip = self.strips.get(column.name)
+            if (
+                strip is not None
+                and column not in _BED_COLUMNS
+                and column not in (fleet.SIZE, fleet.DIAMETER, fleet.HEIGHT)
+            ):
+                self._column(column, strip)
+        self._vessel()
+        beds.read(self.frame, self.strips, self.catalogue, self.log, self._note)
+        self._names()
+
+    def _stop_for_formulas(self) -> None:
+        """A needed column of formulas that were never calculated leaves nothing to audit."""
+        for column in (fleet.SIZE, fleet.DIAMETER, fleet.MEDIUM, fleet.RESTRICTOR):
+            strip = self.strips.get(column.name)
+            if strip is None:
+                continue
+            waiting = np.array(
+                [getattr(cell.value, "missing", None) is Missing.NEVER_CALCULATED for cell in strip.distinct]
+            )
+            blank = np.array([cell.value is None for cell in strip.distinct])
+            if waiting.any() and (waiting | blank).all():
+                cells = self.log.cells(strip.rows[waiting[strip.index]], strip.number)
+                last = cells[-1].rpartition("!")[2]
+                self.log.stop(
+                    f"{self.book.path.name}: {cells[0]}:{last} ({column.title.lower()}) are formulas never calculated. "
+                    "Open the workbook in your spreadsheet program, save it and run again."
+                )
+
+    def _column(self, column: Column, strip: Strip) -> None:
+        kind, frame = column.quantity.kind, self.frame
+        if kind is Kind.NUMBER:
+            numbers = read_numbers(strip, self.rules, self.log)
+            self._note(column, strip, numbers)
+            frame.numbers[column.key] = numbers.value
+        elif kind is Kind.DATE:
+            dates = read_dates(strip, self.rules, self.log)
+            self._note(column, strip, dates.middle)
+            frame.numbers[column.key] = dates.middle.value
+            frame.date_low[column.key], frame.date_high[column.key] = dates.low, dates.high
+        elif kind is Kind.CHOICE:
+            find = self._find_housing if column is fleet.HOUSING else None
+            codes, filled = read_choices(strip, self.log, find)
+            self._note(column, strip, filled)
+            frame.codes[column.name] = np.where(strip.blank, 0, codes) if column is fleet.STATUS else codes
+        elif kind is Kind.FLAG:
+            codes, filled = read_flags(strip, self.log)
+            self._note(column, strip, filled)
+            frame.codes[column.name] = codes
+        else:
+            texts, filled = read_texts(strip, self.log)
+            self._note(column, strip, filled)
+            frame.texts[column.key] = (
+                [self.crews.get(text.casefold(), text) for text in texts] if column in _CREWS else texts
+            )
+
+    def _find_housing(self, text: str) -> int:
+        key = self.catalogue.find_housing(text)
+        return list(fleet.HOUSING.choices).index(key) if key in fleet.HOUSING.choices else -1
+
+    def _note(self, column: Column, strip: Strip, filled: Filled) -> None:
+        """Origin, reason, place and raw form of a column; a column that is blank throughout counts as absent."""
+        self.frame.columns[column.name] = strip.number
+        if (filled.missing == Missing.BLANK).all():
+            return
+        self.frame.missing[column.name], self.frame.origin[column.name] = filled.missing, filled.origin
+        unusable = (filled.missing != Missing.KNOWN) & (filled.missing != Missing.BLANK)
+        self.frame.raw.update((key, text) for key, text in raw_of(strip, unusable))
+
+    def _vessel(self) -> None:
+        """Diameter and height from their own columns, else from the size; two that differ are a contradiction."""
+        size = self.strips.get(fleet.SIZE.name)
+        sizes = None if size is None else read_sizes(size, self.catalogue, self.rules, self.log)
+        if size is not None and sizes is not None:
+            self._note(fleet.SIZE, size, sizes.size)
+        for column in (fleet.DIAMETER, fleet.HEIGHT):
+            own = self.strips.get(column.name)
+            from_size = (
+                None if sizes is None else sizes.diameter if column is fleet.DIAMETER else sizes.height
+            )
+            filled = None if own is None else read_numbers(own, self.rules, self.log)
+            if filled is not None and own is not None and from_size is not None and size is not None:
+                filled = self._both(column, own, size, filled, from_size)
+            strip = own if own is not None and not own.blank.all() else size
+            result = filled if filled is not None else from_size
+            if result is None or strip is None:
+                continue
+            self._note(column, strip, result)
+            self.frame.numbers[column.key] = result.value
+
+    def _both(self, column: Column, own: Strip, size: Strip, first: Filled, second: Filled) -> Filled:
+        known, other = first.missing == Missing.KNOWN, second.missing == Missing.KNOWN
+        with np.errstate(invalid="ignore"):
+            clash: Flags = known & other & (np.abs(first.value / second.value - 1) > SAME_SIZE)
+        use = (first.missing == Missing.BLANK) & (second.missing != Missing.BLANK)
+        value, origin, missing = (
+            np.where(use, getattr(second, part), getattr(first, part))
+            for part in ("value", "origin", "missing")
+        )
+        for unit in np.flatnonzero(clash).tolist():
+            cells = (
+                *self.log.cells(own.rows[unit : unit + 1], own.number),
+                *self.log.cells(size.rows[unit : unit + 1], size.number),
+            )
+            texts = [strip.distinct[strip.index[unit]].shown for strip in (own, size)]
+            self.log.add(
+                Level.SKIP,
+                "sizes-disagree",
+                "{cells}: " + f'{column.title.lower()} "{texts[0]}" and vessel size "{texts[1]}" '
+                "contradict each other. Measure the vessel, correct one cell.",
+                cells,
+                read=" / ".join(texts),
+                effect="checks that need the vessel did not run",
+                column=column.name,
+            )
+        value[clash], origin[clash], missing[clash] = np.nan, int(Origin.CONFLICT), int(Missing.CONFLICT)
+        return Filled(value, origin, missing)
+
+    def _names(self) -> None:
+        """Give units without a name that of their row."""
+        column, frame = fleet.UNIT_ID, self.frame
+        texts = list(frame.texts.get(column.key, [""] * frame.units))
+        nameless = [unit for unit, text in enumerate(texts) if not text]
+        for unit in nameless:
+            texts[unit] = f"row {frame.rows[unit]}"
+        frame.texts[column.key] = texts
+        if nameless and column.name in frame.missing:
+            cells = self.log.cells(frame.rows[nameless], frame.columns[column.name])
+            frame.origin[column.name][nameless] = int(Origin.FILLED)
+            frame.missing[column.name][nameless] = int(Missing.KNOWN)
+            self.log.add(
+                Level.INFO,
+                "unnamed-units",
+                f"{{cells}}: {len(nameless):,} units without a name; called after their row.",
+                cells,
+                assumed="row number",
+                column=column.name,
+            )
