@@ -78,4 +78,4 @@ def _table(rows: list[tuple[float, float, float]]) -> Floats:
 
 def _pick(table: Floats, codes: Codes) -> Range:
     picked = table[codes]
-    return picked[:, 0], picked[:, 1], picked[:, 2]
+    return picked[..., 0], picked[..., 1], picked[..., 2]

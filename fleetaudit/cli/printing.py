@@ -12,7 +12,7 @@ from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.writing.report import Report
 
 WIDTH = 80
-MOST_LINES = 10
+MOST_LINES = 6
 FIRST = 5
 TIERS = ("now", "plan", "note")
 WORDS = {

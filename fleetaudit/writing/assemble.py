@@ -250,21 +250,22 @@ def _parts(result: AuditResult, system: str) -> list[tuple[PartLine, int]]:
     limits = housing_limits(result.view)
     lines = []
     for part in parts(result):
-        quantity, unit, what, size = part.count, "pieces", part.kind.value, ""
+        quantity, unit, what, size, note = part.count, "pieces", part.kind.value, "", part.because
         if part.kind is PartKind.MEDIUM:
             code = int(result.view.medium[part.unit])
             what = result.view.catalogue.media[code].name
             total = part.size * part.count
             shown = show.value(q.VOLUME, total)
             quantity, unit = (0.0 if shown is None else round(shown, 2)), show.unit(q.VOLUME)
-            size = f"{show.text(q.VOLUME, part.size)} a vessel"
+            if part.count > 1:
+                note = f"{note}; {part.count:.0f} vessels, {show.text(q.VOLUME, part.size)} each"
         elif part.kind is PartKind.HOUSING:
             size = housings[int(part.size)] if int(part.size) < len(limits) else "external"
         else:
             size = show.text(q.FLOW, part.size)
         lines.append((
             PartLine(account[part.unit], unit_id[part.unit], int(frame.rows[part.unit]), what, size, quantity, unit,
-                     part.because), part.unit,
+                     note), part.unit,
         ))
     return lines
 
