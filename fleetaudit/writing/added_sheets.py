@@ -83,7 +83,7 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     rows: list[Row] = [
         [Styled(f"Audit of {report.file}", "title")],
         [Styled(f"As of {report.as_of.isoformat()}, made by {results.TOOL} {report.version}", "note")],
-        [Styled("Sheets read: " + ", ".join(report.sheets or (report.sheet,)), "note")],
+        [Styled(f"Sheet read: {report.sheet}", "note")],
         [Styled(f"Contents of the file (SHA-256): {report.sha256}", "note")],
         [],
     ]

@@ -52,7 +52,7 @@ def workbook_bytes(report: Report) -> bytes:
         _write(book, sheet)
     buffer = io.BytesIO()
     book.save(buffer)
-    return _without_clock(buffer.getvalue(), datetime.combine(report.as_of, time()))
+    return without_clock(buffer.getvalue(), datetime.combine(report.as_of, time()))
 
 
 def _units(report: Report) -> Sheet:
@@ -140,8 +140,8 @@ def _rules(page: Worksheet, sheet: Sheet) -> None:
             page.conditional_formatting.add(f"{letter}{sheet.freeze_rows + 1}:{letter}{max(last, sheet.freeze_rows + 1)}", rule)
 
 
-def _without_clock(data: bytes, moment: datetime) -> bytes:
-    """Package with the times of the day it was written taken out."""
+def without_clock(data: bytes, moment: datetime) -> bytes:
+    """Package with the time of writing taken out: `moment` stands in the properties, the members carry none."""
     stamp = moment.strftime("%Y-%m-%dT%H:%M:%SZ").encode()
     buffer = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(data)) as source, zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as copy:

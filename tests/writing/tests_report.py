@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
-import pytest
-
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.writing.report import (
     FindingRecord,
@@ -147,13 +145,3 @@ def hostile_report() -> Report:
     report.assumptions = [(HOSTILE, HOSTILE, HOSTILE)]
     report.cautions = (HOSTILE,)
     return report
-
-
-@pytest.fixture
-def report() -> Report:
-    return make_report()
-
-
-@pytest.fixture
-def hostile() -> Report:
-    return hostile_report()

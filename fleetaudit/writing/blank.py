@@ -1,0 +1,205 @@
+"""The blank workbook to fill in, generated from the columns and the catalogue (openpyxl).
+
+Each heading carries its note as an input prompt, so that it shows when the cell is chosen and never gets in the
+way; the same notes stand on the Read me sheet.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+
+from openpyxl import Workbook
+from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.schema import company, fleet
+from fleetaudit.schema.column import Column
+from fleetaudit.schema.quantity import Kind
+from fleetaudit.workbook.atomic import write_atomic
+from fleetaudit.workbook.place import quoted
+from fleetaudit.writing.report_workbook import without_clock
+
+UNITS_SHEET, READ_ME_SHEET, LISTS_SHEET = "Units", "Read me", "Lists"
+ROWS_READY = 5000
+LONGEST_PROMPT, LONGEST_PROMPT_TITLE = 255, 32
+EPOCH = datetime(1980, 1, 1)
+FONT_NAME = "Calibri"
+HEADING_FONT, HEADING_FILL = Font(name=FONT_NAME, bold=True, color="FFFFFFFF"), PatternFill("solid", fgColor="FF1F3A4D")
+NEEDED_FILL = PatternFill("solid", fgColor="FF8A4B00")
+UNIT_SIGNS = {"degF": "°F", "degC": "°C", "d": "days", "year": "years"}
+DATE_FORMAT, TEXT_FORMAT = "yyyy-mm-dd", "@"
+
+HOW_TO = (
+    "One row of the sheet Units is one installed unit. Fill in what you know and leave the rest blank: a blank is "
+    "reported as not checked, never as right. Columns that you do not use may be deleted or moved.",
+    "Headings with an orange ground are needed. A number without a unit is taken in the unit of its heading; another "
+    'unit may stand in the cell, such as "19 L/min" under a heading in gpm.',
+    "Choose a heading to see what belongs in its column. The lists offer the usual words; media may be written in your "
+    "own words too.",
+    "The sheets after Units are for your own figures and may stay empty. A row there takes the place of the figure that "
+    "the tool ships, for this workbook only.",
+)
+
+
+def write_template(path: Path, catalogue: Catalogue, force: bool = False) -> None:
+    """Write the blank workbook."""
+    write_atomic(path, [template_bytes(catalogue)], force=force)
+
+
+def template_bytes(catalogue: Catalogue) -> bytes:
+    """Blank workbook as a file; the same columns and catalogue give the same bytes."""
+    book = Workbook()
+    page = book.worksheets[0]
+    page.title = UNITS_SHEET
+    lists = _Lists(catalogue)
+    _fill_page(page, fleet.COLUMNS, lists)
+    _read_me(book.create_sheet(READ_ME_SHEET))
+    for name, columns in company.SHEETS.items():
+        _fill_page(book.create_sheet(name), columns, lists)
+    lists.write(book.create_sheet(LISTS_SHEET))
+    buffer = io.BytesIO()
+    book.save(buffer)
+    return without_clock(buffer.getvalue(), EPOCH)
+
+
+class _Lists:
+    """Words offered by drop-downs; each list is a column of the Lists sheet."""
+
+    def __init__(self, catalogue: Catalogue) -> None:
+        self._catalogue = catalogue
+        self._columns: dict[tuple[str, ...], tuple[str, str]] = {}
+
+    def reference(self, column: Column) -> str | None:
+        """Range of the words a column offers, None where it offers none."""
+        words = self._words(column)
+        if not words:
+            return None
+        if words not in self._columns:
+            letter = get_column_letter(len(self._columns) + 1)
+            where = f"{quoted(LISTS_SHEET)}!${letter}$2:${letter}${len(words) + 1}"
+            self._columns[words] = (column.title, where)
+        return self._columns[words][1]
+
+    def write(self, page: Worksheet) -> None:
+        """Put the lists on their sheet."""
+        for number, (words, (title, _)) in enumerate(self._columns.items(), start=1):
+            _head(page, number, title)
+            page.column_dimensions[get_column_letter(number)].width = max(14, *(len(word) + 2 for word in words))
+            for row, word in enumerate(words, start=2):
+                page.cell(row, number, word)
+        page.freeze_panes = "A2"
+
+    def _words(self, column: Column) -> tuple[str, ...]:
+        if column.choices:
+            return tuple(column.choices)
+        if column.quantity.kind is Kind.FLAG:
+            return ("yes", "no")
+        if column.quantity.kind is Kind.SIZE and column is fleet.SIZE:
+            return tuple(_sizes(self._catalogue))
+        return tuple(dict.fromkeys(self._named(column.choices_from)))
+
+    def _named(self, source: str) -> Iterable[str]:
+        catalogue = self._catalogue
+        named: Mapping[str, Iterable[str]] = {
+            "Media": (medium.name for medium in catalogue.media if not medium.support),
+            "Housings": (housing.key for housing in catalogue.housings),
+            "Settings": catalogue.settings,
+            "Purposes": (purpose.key for purpose in catalogue.purposes),
+        }
+        return named.get(source, ())
+
+
+def _sizes(catalogue: Catalogue) -> Iterable[str]:
+    inch = fleet.INCH
+    for vessel in catalogue.vessels:
+        for height in vessel.heights_m:
+            yield f"{vessel.diameter_m / inch:.4g}x{height / inch:.4g}"
+
+
+def _fill_page(page: Worksheet, columns: Sequence[Column], lists: _Lists) -> None:
+    for number, column in enumerate(columns, start=1):
+        letter = get_column_letter(number)
+        _head(page, number, heading(column), needed=column.needed)
+        page.column_dimensions[letter].width = max(12, len(heading(column)) * 0.75 + 3)
+        _prompt(page, f"{letter}1", column)
+        _drop_down(page, f"{letter}2:{letter}{ROWS_READY + 1}", lists.reference(column))
+        if column.quantity.kind is Kind.DATE:
+            page.column_dimensions[letter].number_format = DATE_FORMAT
+        elif column.quantity.kind in (Kind.NAME, Kind.SIZE):
+            # a bare 0104 or 10-54 would otherwise become a number or a date
+            page.column_dimensions[letter].number_format = TEXT_FORMAT
+    page.freeze_panes = "A2"
+    page.auto_filter.ref = f"A1:{get_column_letter(len(columns))}1"
+    page.page_setup.orientation = "landscape"
+    page.page_setup.fitToHeight = 0
+    page.sheet_properties.pageSetUpPr.fitToPage = True
+
+
+def heading(column: Column) -> str:
+    """Title of a column with the unit that bare numbers under it have."""
+    unit = column.quantity.us
+    return f"{column.title} ({UNIT_SIGNS.get(unit, unit)})" if unit else column.title
+
+
+def _head(page: Worksheet, number: int, text: str, *, needed: bool = False) -> None:
+    cell = page.cell(1, number, text)
+    cell.font, cell.fill = HEADING_FONT, NEEDED_FILL if needed else HEADING_FILL
+    cell.alignment = Alignment(wrap_text=True, vertical="top")
+
+
+def _prompt(page: Worksheet, where: str, column: Column) -> None:
+    example = f" Example: {column.example}." if column.example else ""
+    note = DataValidation(type=None, showInputMessage=True, showErrorMessage=False)
+    note.promptTitle = column.title[:LONGEST_PROMPT_TITLE]
+    note.prompt = f"{column.doc}{example}"[:LONGEST_PROMPT]
+    note.add(where)
+    page.add_data_validation(note)
+
+
+def _drop_down(page: Worksheet, where: str, words: str | None) -> None:
+    if words is None:
+        return
+    rule = DataValidation(type="list", formula1=f"={words}", allow_blank=True, showErrorMessage=False)
+    rule.add(where)
+    page.add_data_validation(rule)
+
+
+def _read_me(page: Worksheet) -> None:
+    page.cell(1, 1, "How to fill in this workbook").font = Font(name=FONT_NAME, bold=True, size=15)
+    for row, text in enumerate(HOW_TO, start=2):
+        page.merge_cells(start_row=row, start_column=1, end_row=row, end_column=5)
+        cell = page.cell(row, 1, text)
+        cell.alignment = Alignment(wrap_text=True, vertical="top")
+        page.row_dimensions[row].height = 32
+    first = len(HOW_TO) + 3
+    for sheet, columns in ((UNITS_SHEET, fleet.COLUMNS), *company.SHEETS.items()):
+        page.cell(first, 1, f"Sheet {sheet}").font = Font(name=FONT_NAME, bold=True, size=12)
+        for number, text in enumerate(("Heading", "What belongs there", "Measured in", "Words it takes", "Example"), start=1):
+            cell = page.cell(first + 1, number, text)
+            cell.font, cell.fill = HEADING_FONT, HEADING_FILL
+        for row, column in enumerate(columns, start=first + 2):
+            _explain(page, row, column)
+        first += len(columns) + 3
+    for number, width in enumerate((24, 64, 16, 44, 28), start=1):
+        page.column_dimensions[get_column_letter(number)].width = width
+    page.page_setup.orientation = "landscape"
+    page.page_setup.fitToHeight = 0
+    page.sheet_properties.pageSetUpPr.fitToPage = True
+
+
+def _explain(page: Worksheet, row: int, column: Column) -> None:
+    unit = column.quantity.us
+    words = ", ".join(column.choices) or ("yes, no" if column.quantity.kind is Kind.FLAG else "")
+    doc = f"{column.doc} Needed." if column.needed else column.doc
+    for number, text in enumerate((column.title, doc, UNIT_SIGNS.get(unit, unit), words, column.example), start=1):
+        if text:
+            cell = page.cell(row, number, text)
+            cell.data_type = "s"
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
+            cell.font = Font(name=FONT_NAME, bold=number == 1)
