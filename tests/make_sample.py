@@ -186,7 +186,13 @@ def _phones(book: xlsxwriter.Workbook, sheet: Any) -> None:
 
 
 def _company_sheets(book: xlsxwriter.Workbook) -> None:
-    pass
+    """Sheets that lay the shop's own figures over the shipped ones."""
+    bold = book.add_format({"bold": True})
+    for name, rows in STORY["own_sheets"].items():
+        sheet = book.add_worksheet(name)
+        sheet.set_column(0, len(rows[0]) - 1, 22)
+        for line, row in enumerate(rows):
+            sheet.write_row(line, 0, row, bold if line == 0 else None)
 
 
 if __name__ == "__main__":

@@ -127,13 +127,13 @@ def _drain_for(rating: float) -> float | int:
 
 
 def set_up_by(rng: random.Random, cells: dict[str, Any], crew: str, year: int) -> list[str]:
-    """Lay the habits of a crew over a sound unit; the checks that should then speak."""
+    """Lay the habits of a crew over a sound unit; the check that may then speak."""
     habits, rating = CREWS[crew], cells["dlfc"]
     fitted = rating
     if habits.get("one_size"):
         fitted = 5 if rating < 10 else 10
     elif rng.random() < habits["slip"] * (2 if year < 2018 else 1):
-        step = rng.choice([-3, 3])
+        step = rng.choice([-3, -2, 2, 3])
         fitted = STOCK[min(max(STOCK.index(rating) + step, 0), len(STOCK) - 1)]
     cells["dlfc"] = fitted
     if fitted != rating:
@@ -142,10 +142,7 @@ def set_up_by(rng: random.Random, cells: dict[str, Any], crew: str, year: int) -
         cells.pop("pump", None)
         cells.pop("psi", None)
         cells["drain"] = _drain_for(max(fitted, rating)) if cells.get("drain") else ""
-        if fitted < rating / 1.3:
-            return ["restrictor-too-small"]
-        if fitted > rating * 1.3:
-            return ["restrictor-too-large"]
+        return ["restrictor-too-small" if fitted < rating else "restrictor-too-large"]
     return []
 
 
@@ -228,7 +225,15 @@ def _day(value: Any, chance: float) -> Any:
 
 
 #: how the hands differ, cell by cell
-HANDS = {"dlfc": _flow, "bucket": _litres, "pump": _litres, "cuft": _volume, "ph": _as_text, "house": _housing, "rebed": _day}
+HANDS = {
+    "dlfc": _flow,
+    "bucket": _litres,
+    "pump": _litres,
+    "cuft": _volume,
+    "ph": _as_text,
+    "house": _housing,
+    "rebed": _day,
+}
 
 
 def planned_unit(rng: random.Random, wish: dict[str, Any], source: str) -> list[Row]:
