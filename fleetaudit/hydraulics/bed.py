@@ -522,8 +522,7 @@ def velocity_for_expansion(
         np.where(rise >= 0, rise, np.nan), alone, d10[:, None], uc[:, None], rho_s[:, None], psi[:, None],
         eps0[:, None], t, layers,
     )  # fmt: skip
-    known = ~np.isnan(law.logs(d10, rho_s, psi, 1.0, 1.0)[0] + log_spread(uc) + law.log_ratio(eps0))
-    return np.where(known, velocity, np.nan).reshape(columns[0].shape)[()]
+    return np.where(np.isinf(velocity), np.nan, velocity).reshape(columns[0].shape)[()]
 
 
 def velocity_filling_room(

@@ -178,9 +178,9 @@ def crittenden_porosity(
     Notes
     -----
     Equation: eps^3 + 3 Y eps - 2 X = 0 with w = (rho_s - rho) g, Y = kV mu v / (3 w d^2) and
-    X = (kV mu v / d^2 + kI rho v^2 / d) / (2 w); eps = cbrt(X + s) + cbrt(X - s), s = sqrt(X^2 + Y^3). Source:
-    Crittenden et al. (2012), chapter 11, from memory, unverified; the algebra follows from the law above.
-    Known bias: as there.
+    X = (kV mu v / d^2 + kI rho v^2 / d) / (2 w); eps = cbrt(X + s) + cbrt(X - s), s = sqrt(X^2 + Y^3).
+    Source: Crittenden et al. (2012), chapter 11, from memory, unverified; the algebra follows from the law
+    above. Known bias: as there.
 
     Examples
     --------

@@ -1,0 +1,1 @@
+"""Hydraulics against published values, reference libraries and plain arithmetic."""
