@@ -16,6 +16,7 @@ from typing import Self
 from fleetaudit.errors import WorkbookError
 
 MIB = 1 << 20
+_LEVEL = 4  # half the time of the usual level for a fifth more bytes
 _FIXED_TIME = (1980, 1, 1, 0, 0, 0)
 _LOCAL = struct.Struct("<4s5H3L2H")
 _CENTRAL = struct.Struct("<4s4B4H3L5H2L")
@@ -229,7 +230,7 @@ def load(path: Path, limits: Limits) -> bytes:
 
 def packed(name: str, content: bytes) -> RawMember:
     """Pack a part of our own; the same content always gives the same bytes."""
-    squeezer = zlib.compressobj(6, zlib.DEFLATED, -zlib.MAX_WBITS)
+    squeezer = zlib.compressobj(_LEVEL, zlib.DEFLATED, -zlib.MAX_WBITS)
     data = squeezer.compress(content) + squeezer.flush()
     return RawMember(
         name=name,

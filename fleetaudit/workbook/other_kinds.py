@@ -105,6 +105,9 @@ class CalamineWorkbook(Workbook):
                 package.refuse_doctypes()
                 measure = _binary_extents if kind is Kind.XLSB else _open_document_extents
                 self._extents = measure(package)
+        if kind is Kind.ODS:  # all of its sheets are read at once when it is opened
+            for name, (rows, columns) in self._extents.items():
+                check_extent(f"{path.name}: sheet {quoted(name)}", rows, columns, limits)
         self._book: Any = self._guarded(python_calamine.CalamineWorkbook.from_filelike, io.BytesIO(data))
         visible, worksheet = python_calamine.SheetVisibleEnum.Visible, python_calamine.SheetTypeEnum.WorkSheet
         self.sheets = tuple(

@@ -88,7 +88,8 @@ class Row:
         Only for rows found by pattern: piece 0 of every stride is what stands between two cells.
         """
         pieces: list[bytes | None] = _CELL.split(self.content)
-        if any(gap and not gap.isspace() for gap in pieces[0::_STRIDE]):
+        gaps = pieces[0::_STRIDE]
+        if any(gaps) and any(gap and not gap.isspace() for gap in gaps):
             raise NotCanonical
         rows = pieces[2::_STRIDE]
         if rows.count(b"%d" % self.number) != len(rows):

@@ -124,7 +124,7 @@ class SheetEdit:
         spans = _SPANS.search(tag)
         if spans is None or int(spans[2]) >= last:
             return tag
-        return with_attribute(tag, "spans", f"{int(spans[1])}:{last}")
+        return tag[: spans.start(2)] + b"%d" % last + tag[spans.end(2) :]
 
     def extend_dimension(self, last_row: int, last_column: int) -> None:
         """Let the claimed extent hold our cells; one that is absent or unreadable stays so."""

@@ -23,7 +23,7 @@ from fleetaudit.workbook.additions import (
 )
 from fleetaudit.workbook.archive import Limits, Package, RawMember, packed, zip_chunks
 from fleetaudit.workbook.atomic import refuse_existing, write_atomic
-from fleetaudit.workbook.cellmarkup import cell, default_code, plain
+from fleetaudit.workbook.cellmarkup import cell, column_cells
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
 from fleetaudit.workbook.formats import GENERAL
 from fleetaudit.workbook.markup import Edit, NotWellFormed, apply, escape_text, from_utf8, unescape_cell
@@ -82,6 +82,13 @@ class _Job:
     changed: dict[str, bytes] = field(default_factory=dict)
     dropped: set[str] = field(default_factory=set)
     remarks: list[str] = field(default_factory=list)
+    known_styles: dict[str | None, int] = field(default_factory=dict)
+
+    def style_of(self, code: str | None) -> int:
+        """Style index of a number format on the audited sheet."""
+        if code not in self.known_styles:
+            self.known_styles[code] = self.styles.cell(Style(number_format=code or GENERAL))
+        return self.known_styles[code]
 
     def change(self, part: Part, edits: Sequence[Edit]) -> None:
         """Note the new content of a part if it differs from the old."""
@@ -316,15 +323,11 @@ def _write_cells(job: _Job, edit: SheetEdit, block: _Block) -> None:
         if position in block.new:
             where = f"{letters}{job.heading_row}"
             cells[job.heading_row][position] = cell(where, column.heading, heading_style, prefix)
-        styles: dict[str | None, int] = {}
-        for number, raw in zip(job.rows, column.values, strict=True):
-            value = plain(raw)
-            code = column.number_format or default_code(value) if not isinstance(value, str | None) else None
-            if code not in styles:
-                styles[code] = job.styles.cell(Style(number_format=code or GENERAL))
-            cells[number][position] = cell(
-                f"{letters}{number}", value, styles[code], prefix, epoch_1904=epoch
-            )
+        markups = column_cells(
+            letters, job.rows, column.values, job.style_of, column.number_format, prefix, epoch_1904=epoch
+        )
+        for number, markup in zip(job.rows, markups, strict=True):
+            cells[number][position] = markup
     edit.write(cells, _stale(job, edit, block))
 
 

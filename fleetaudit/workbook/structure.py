@@ -143,7 +143,7 @@ def read_structure(package: Package) -> Structure:
     root = parse_part(package, part)
     relations = read_relations(package, main)
     sheets = _sheets(package, root, relations)
-    if root.name != "workbook" or not sheets:
+    if root.name != "workbook" or not any(entry.is_worksheet for entry in sheets):
         raise package.damaged("cannot read the sheet list")
     properties, protection = root.find("workbookPr"), root.find("workbookProtection")
     by_type = {relation.type: relation.target for relation in relations.values() if not relation.external}

@@ -133,15 +133,12 @@ class _Collector:
                 continue
             column = known.get(letters) or self._column(letters)
             found: Value
-            if formula is None and value is not None and value.isdigit() and kind == b"s":
+            if formula is None and kind == b"s" and value is not None and value.isdigit() and len(value) < 10:
                 index = int(value)
                 found = (strings[index] or None) if index < len(strings) else self._shared(value)
             elif formula is None and value is not None and kind in _NUMBER_KINDS:
                 shown = styles.get(style) or self._style(style)
-                if shown.plain:
-                    found = int(value) if value.isdigit() else number(value)
-                else:
-                    found = self._number(row.number, column, shown, value)
+                found = number(value) if shown.plain else self._number(row.number, column, shown, value)
             elif formula is None and inline is not None:
                 found = texts[inline] if inline in texts else self._inline(inline)
             else:
@@ -234,7 +231,7 @@ def _typed(kind: bytes, text: str) -> Value:
 
 def number(text: bytes) -> Value:
     """Number as written in the file: whole ones as int; what is no number stays text."""
-    if _INTEGER.fullmatch(text):
+    if (text.isdigit() and len(text) < 300) or _INTEGER.fullmatch(text):
         return int(text)
     try:
         found = float(text)
