@@ -105,8 +105,8 @@ def layer_sizes(d10_m: ArrayLike, uniformity: ArrayLike, layers: int = LAYERS) -
     Notes
     -----
     Equation: d_i = d10 exp(sigma (z_i - z10)) with z_i at p = (i + 0.5) / layers. Source: log-normal grading
-    and its mid-point quantiles, from memory, unverified. Known bias: ten layers ask for about 2 % more
-    velocity than two hundred.
+    and its mid-point quantiles, from memory, unverified. Known bias: ten
+    layers ask for more velocity than two hundred, by up to 2 % where UC is 1.5, 3 % at 1.7 and 9 % at 2.2.
 
     Examples
     --------

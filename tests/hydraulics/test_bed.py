@@ -183,7 +183,7 @@ def test_dharmarajah_and_cleasby_balance_their_own_group_on_both_sides_of_the_ju
 
 
 def test_the_correction_of_amirtharajah_and_cleasby_starts_at_reynolds_10():
-    """The factor 1.775 Re^-0.272 is 0.949 at Re 10, so the corrected velocity lies below the plain formula."""
+    """The factor 1.775 Re^-0.272 is 0.949 at Re 10, so there it lies below the plain formula."""
     sizes = np.array([0.5e-3, 2.0e-3])
     velocity = fixed_bed.amirtharajah_cleasby_incipient_velocity(sizes, 2650.0, 998.2, 1.002e-3)
     plain_rate = velocity[0] * (sizes[1] / sizes[0]) ** 1.82
@@ -194,7 +194,7 @@ def test_the_correction_of_amirtharajah_and_cleasby_starts_at_reynolds_10():
 
 @pytest.mark.parametrize(("uniformity", "share"), [(1.5, 0.02), (1.7, 0.033), (2.2, 0.09)])
 def test_what_ten_layers_cost_is_what_the_docstring_says(uniformity, share):
-    """Two hundred layers stand for the continuous grading; light, loosely settled grains are the worst case."""
+    """Two hundred layers stand for the continuous grading; light, loose grains are the worst case."""
     for rho_s in (1080.0, 1430.0, 2650.0, 4600.0):
         medium = (0.65e-3, uniformity, rho_s, 0.9, 0.45)
         ten = bed.velocity_for_expansion(0.4, *medium, 283.15)

@@ -164,17 +164,16 @@ def fleet(units, media, temperatures, seed=7):
         figure(3e-4, 1.2e-3), figure(1.3, 2.0), figure(1100, 4000), figure(0.6, 1), figure(0.38, 0.52)
     )
     low = figure(1e-3, 8e-3)
-    wash = Practice(
-        low, 1.4 * low, np.full(units, STATED), figure(0.1, 0.2), figure(0.2, 0.3), figure(0.3, 0.4), figure(0.7, 0.8),
-        np.zeros(units, dtype=bool),
-    )  # fmt: skip
+    rates = (low, 1.4 * low, np.full(units, STATED))
+    expansions = (figure(0.1, 0.2), figure(0.2, 0.3), figure(0.3, 0.4))
+    wash = Practice(*rates, *expansions, figure(0.7, 0.8), np.zeros(units, dtype=bool))
     kelvin = draw.uniform(275, 298, (2, temperatures))[:, draw.integers(0, temperatures, units)]
     return grain, wash, kelvin.min(axis=0), kelvin.max(axis=0)
 
 
 @pytest.mark.parametrize(("units", "media", "seconds"), [(300, 12, 0.15), (5000, 20, 0.5)])
 def test_speed(units, media, seconds):
-    """Three times what a slow machine needs; the fastest of three counts, so that a busy one does not fail."""
+    """Several times what is needed; the fastest of three counts, so that a busy machine does not fail."""
     grain, wash, cold, warm = fleet(units, media, 30)
     stacked = Grain(*(column[:, None] for column in grain.columns()))
     depth = np.linspace(0.45, 1.2, 31)[np.arange(units) % 31][:, None]

@@ -1,7 +1,8 @@
 """One vessel from grain to verdict.
 
-The figures were worked out within the project before this code was written: a cross-check of the whole chain, not a
-published example. Each step's own check against something printed is in `test_published`, `test_bed` and `test_drain`.
+The figures were worked out within the project before this code was written: a cross-check of the whole
+chain, not a published example. Each step's own check against something printed is in `test_published`,
+`test_bed` and `test_drain`.
 """
 
 from __future__ import annotations

@@ -1,0 +1,59 @@
+"""Sharing of work between rows must never show in the results."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fleetaudit.hydraulics import arrays, window
+
+
+def test_rows_that_share_a_fingerprint_are_still_told_apart(monkeypatch):
+    monkeypatch.setattr(arrays, "_fingerprints", lambda columns: np.zeros(columns[0].size, dtype=np.uint64))
+    column = np.array([1.0, 2.0, np.nan, 1.0])
+    found = arrays.once_per_row(lambda x: x * 10, column)
+    np.testing.assert_array_equal(found, [10.0, 20.0, np.nan, 10.0])
+
+
+def test_each_kind_is_worked_out_once():
+    seen = []
+
+    def double(x, y):
+        seen.append(x.size)
+        return x + y
+
+    one, other = np.array([1.0, 1.0, np.nan, np.nan, -0.0, 0.0]), np.array([2.0, 2.0, 3.0, 3.0, 4.0, 4.0])
+    np.testing.assert_array_equal(
+        arrays.once_per_row(double, one, other), [3.0, 3.0, np.nan, np.nan, 4.0, 4.0]
+    )
+    assert seen == [3]
+
+
+def test_no_rows_give_no_results():
+    nothing = np.array([])
+    assert arrays.once_per_row(lambda x: x, nothing).shape == (0,)
+    grain, wash = window.Grain(*[nothing] * 5), window.Practice(*[nothing] * 7, nothing.astype(bool))
+    found = window.rate_window(grain, wash, nothing, nothing)
+    assert found.low.shape == found.low_set_by.shape == (0,)
+
+
+def test_a_fleet_of_all_different_media_gives_the_same_as_each_alone():
+    """Past a certain size distinct media and temperatures are found by sorting instead of marking."""
+    draw = np.random.default_rng(3)
+    count = 3000
+    grain = window.Grain(
+        *(
+            draw.uniform(*ends, count)
+            for ends in ((3e-4, 1e-3), (1.2, 2), (1100, 4500), (0.5, 1), (0.38, 0.55))
+        )
+    )
+    steady = (8e-3, 12e-3, 283.15, 0.2, 0.25, 0.3, 0.7)
+    wash = window.Practice(*(np.full(count, x) for x in steady), np.zeros(count, dtype=bool))
+    kelvin = draw.uniform(274, 300, count)
+    together = window.temperature_factor(grain, wash, kelvin)
+    for place in (0, 1234, 2999):
+        one = window.Grain(*(column[place : place + 1] for column in grain.columns()))
+        alone = window.temperature_factor(
+            one, window.Practice(*([x] for x in steady), [False]), [kelvin[place]]
+        )
+        assert together[place] == pytest.approx(alone[0], rel=1e-13)
