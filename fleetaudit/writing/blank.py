@@ -7,7 +7,7 @@ way; the same notes stand on the Read me sheet.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -60,8 +60,8 @@ def template_bytes(catalogue: Catalogue) -> bytes:
     lists = _Lists(catalogue)
     _fill_page(page, fleet.COLUMNS, lists)
     _read_me(book.create_sheet(READ_ME_SHEET))
-    for name, columns in company.SHEETS.items():
-        _fill_page(book.create_sheet(name), columns, lists)
+    for sheet in company.SHEETS:
+        _fill_page(book.create_sheet(sheet.name), sheet.columns, lists)
     lists.write(book.create_sheet(LISTS_SHEET))
     buffer = io.BytesIO()
     book.save(buffer)
@@ -100,19 +100,16 @@ class _Lists:
             return tuple(column.choices)
         if column.quantity.kind is Kind.FLAG:
             return ("yes", "no")
-        if column.quantity.kind is Kind.SIZE and column is fleet.SIZE:
-            return tuple(_sizes(self._catalogue))
-        return tuple(dict.fromkeys(self._named(column.choices_from)))
+        return tuple(dict.fromkeys(self._named(column)))
 
-    def _named(self, source: str) -> Iterable[str]:
-        catalogue = self._catalogue
-        named: Mapping[str, Iterable[str]] = {
-            "Media": (medium.name for medium in catalogue.media if not medium.support),
-            "Housings": (housing.key for housing in catalogue.housings),
-            "Settings": catalogue.settings,
-            "Purposes": (purpose.key for purpose in catalogue.purposes),
-        }
-        return named.get(source, ())
+    def _named(self, column: Column) -> Iterable[str]:
+        if column is fleet.SIZE:
+            return _sizes(self._catalogue)
+        if column in (fleet.MEDIUM, company.MEDIUM, company.LIKE):
+            return (medium.name for medium in self._catalogue.media if not medium.support)
+        if column is fleet.PURPOSE:
+            return (purpose.key.replace("-", " ") for purpose in self._catalogue.purposes)
+        return self._catalogue.settings if column is company.SETTING else ()
 
 
 def _sizes(catalogue: Catalogue) -> Iterable[str]:
@@ -178,8 +175,11 @@ def _read_me(page: Worksheet) -> None:
         cell.alignment = Alignment(wrap_text=True, vertical="top")
         page.row_dimensions[row].height = 32
     first = len(HOW_TO) + 3
-    for sheet, columns in ((UNITS_SHEET, fleet.COLUMNS), *company.SHEETS.items()):
+    explained = [(UNITS_SHEET, "Your installed units, one to a row.", fleet.COLUMNS)]
+    explained += [(sheet.name, sheet.doc, sheet.columns) for sheet in company.SHEETS]
+    for sheet, doc, columns in explained:
         page.cell(first, 1, f"Sheet {sheet}").font = Font(name=FONT_NAME, bold=True, size=12)
+        page.cell(first, 2, doc)
         for number, text in enumerate(("Heading", "What belongs there", "Measured in", "Words it takes", "Example"), start=1):
             cell = page.cell(first + 1, number, text)
             cell.font, cell.fill = HEADING_FONT, HEADING_FILL

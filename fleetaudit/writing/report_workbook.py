@@ -13,6 +13,7 @@ from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.formatting.rule import CellIsRule
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.hyperlink import Hyperlink
 from openpyxl.worksheet.worksheet import Worksheet
 
 from fleetaudit.schema import results
@@ -97,7 +98,7 @@ def _fill(cell: Cell, value: object, known: set[str]) -> None:
         number_format, value = value.number_format, value.value
     if isinstance(value, Link):
         if _leads_somewhere(value.target, known):
-            cell.hyperlink = f"#{value.target}"
+            cell.hyperlink = Hyperlink(ref=cell.coordinate, location=value.target)
             style = NAMED_STYLES["link"]
         value = value.text
     if isinstance(value, str):
