@@ -114,6 +114,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
         gaps=_gaps(report.not_checked),
         unjudged=report.by_verdict.get(NOT_CHECKED, 0),
         problems=sorted(report.remarks, key=lambda remark: remark.level)[:ROWS_SHOWN],
+        cited={source: number for number, source in enumerate(dict.fromkeys(s.source for s in report.sources), start=1)},
         totals=part_totals(report.parts),
         judged=len(report.units) - report.by_verdict.get(NOT_JUDGED, 0),
         verdicts=[(KINDS[v], WORDS.get(v, v), report.by_verdict.get(v, 0)) for v in VERDICTS],
