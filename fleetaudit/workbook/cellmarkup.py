@@ -6,16 +6,20 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from math import isfinite
+from typing import Any, cast
 
 from fleetaudit.workbook.markup import escape_text
 
-DATE_CODE, MOMENT_CODE, DURATION_CODE = "yyyy-mm-dd", "yyyy-mm-dd hh:mm", "[h]:mm"
+DATE_CODE, MOMENT_CODE = "yyyy-mm-dd", "yyyy-mm-dd hh:mm"
+TIME_CODE, DURATION_CODE = "hh:mm", "[h]:mm"
 
 
 def plain(value: object) -> object:
     """Python value of an array element; NaN and infinity count as blank."""
-    item = getattr(value, "item", None)
-    if item is not None and not isinstance(value, str | int | float):
+    item: Any = getattr(value, "item", None)
+    if item is not None:
+        if getattr(value, "dtype", None) is not None and cast(Any, value).dtype.kind == "M":
+            item = cast(Any, value).astype("datetime64[us]").item  # finer steps would come as a bare count
         value = item()
     if isinstance(value, float) and not isfinite(value):
         return None
@@ -28,7 +32,9 @@ def default_code(value: object) -> str | None:
         return MOMENT_CODE
     if isinstance(value, date):
         return DATE_CODE
-    return DURATION_CODE if isinstance(value, time | timedelta) else None
+    if isinstance(value, time):
+        return TIME_CODE
+    return DURATION_CODE if isinstance(value, timedelta) else None
 
 
 @lru_cache(maxsize=8192)
@@ -44,7 +50,8 @@ def cell(where: str, value: object, style: int, prefix: str = "", *, epoch_1904:
     if isinstance(value, bool):
         return f'<{prefix}c r="{where}"{look} t="b"><{prefix}v>{int(value)}</{prefix}v></{prefix}c>'
     if isinstance(value, int | float):
-        return f'<{prefix}c r="{where}"{look}><{prefix}v>{value!r}</{prefix}v></{prefix}c>'
+        figure = float(value) if isinstance(value, float) else int(value)
+        return f'<{prefix}c r="{where}"{look}><{prefix}v>{figure!r}</{prefix}v></{prefix}c>'
     if value is None:
         return ""
     return f'<{prefix}c r="{where}"{look}><{prefix}v>{serial(value, epoch_1904)!r}</{prefix}v></{prefix}c>'
@@ -68,11 +75,11 @@ def column_cells(
     plain_number, plain_text, numeric = f'"><{prefix}v>', '" t="inlineStr">', ""
     for row, raw in zip(rows, values, strict=True):
         kind = type(raw)
-        if kind is str and raw:
-            yield f"{start}{row}{plain_text}{_text(raw, prefix)}</{prefix}c>"  # type: ignore[arg-type]  # is str
+        if isinstance(raw, str) and raw:
+            yield f"{start}{row}{plain_text}{_text(raw, prefix)}</{prefix}c>"
         elif raw is None:
             yield ""
-        elif kind is int or (kind is float and isfinite(raw)):
+        elif kind is int or (kind is float and isfinite(cast(float, raw))):
             if not numeric:
                 style = style_of(code)
                 numeric = f'" s="{style}"><{prefix}v>' if style else plain_number

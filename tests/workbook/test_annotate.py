@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import openpyxl
 import pytest
 import python_calamine
@@ -37,7 +38,17 @@ from fleetaudit.workbook.splice import CannotSplice, Column, Link, Look, Sheet, 
 pytestmark = pytest.mark.filterwarnings("ignore:.*extension is not supported:UserWarning")
 
 LOOKS = [("Audit: verdict", [Look("plan", "F8CBAD", "7F1D1D", bold=True), Look("clean", "D5E8D4", "14532D")])]
-HOSTILE = ['=HYPERLINK("x")', "+1", "-1", "@SUM(A1)", "a_x000D_b", "<b>&amp;", "tab\there", " two\nlines ", "\x07bell"]
+HOSTILE = [
+    '=HYPERLINK("x")',
+    "+1",
+    "-1",
+    "@SUM(A1)",
+    "a_x000D_b",
+    "<b>&amp;",
+    "tab\there",
+    " two\nlines ",
+    "\x07bell",
+]
 OWN = ["Audit: verdict", "Audit: low", "Audit: due", "Audit: unit"]
 
 
@@ -57,7 +68,9 @@ def sheets() -> list[Sheet]:
     heads = [Styled("Text", "heading"), Styled("Count", "heading"), Styled("Where", "heading")]
     long = Styled("a long sentence about nothing in particular " * 5, "wrap")
     return [
-        Sheet("Summary", [[Styled("Summary", "title")], [long], [dt.date(2026, 1, 2), True, 2.5]], [40, 10, 10]),
+        Sheet(
+            "Summary", [[Styled("Summary", "title")], [long], [dt.date(2026, 1, 2), True, 2.5]], [40, 10, 10]
+        ),
         Sheet("Findings", [heads, *rows], [30, 8, 14], freeze_rows=1, filter=True, looks=[(1, LOOKS[0][1])]),
     ]
 
@@ -127,10 +140,14 @@ def test_without_our_pieces_the_sheet_is_the_same_bytes(source: Path, tmp_path: 
     name = "xl/worksheets/sheet1.xml"
     before, after = members(source)[name].decode(), members(target)[name].decode()
     after = re.sub(r'<c r="(?:G|H|I|J)\d+"[^>]*>(?:<v>[^<]*</v>|<is>.*?</is>)</c>', "", after)
-    after = re.sub(r'<conditionalFormatting sqref="G4:G15"><cfRule type="cellIs".*?</conditionalFormatting>', "", after)
+    after = re.sub(
+        r'<conditionalFormatting sqref="G4:G15"><cfRule type="cellIs".*?</conditionalFormatting>', "", after
+    )
     cols = re.compile(r"<cols>.*?</cols>")
     filters = re.compile(r'<autoFilter ref="A3:[FJ]15"')
-    assert filters.sub("", cols.sub("", without_spans(after))) == filters.sub("", cols.sub("", without_spans(before)))
+    assert filters.sub("", cols.sub("", without_spans(after))) == filters.sub(
+        "", cols.sub("", without_spans(before))
+    )
 
 
 def test_original_values_read_the_same_by_two_readers(source: Path, tmp_path: Path) -> None:
@@ -252,7 +269,9 @@ def test_own_columns_follow_a_sorted_list(tmp_path: Path) -> None:
     changed = [Column("Audit: unit", names), Column("Audit: verdict", ["clean"] * UNITS)]
     run(first, second, columns=changed)
     after = openpyxl.load_workbook(second)["Units"]
-    assert all(after.cell(row, 1).value == after.cell(row, 10).value for row in range(FIRST_ROW, LAST_ROW + 1))
+    assert all(
+        after.cell(row, 1).value == after.cell(row, 10).value for row in range(FIRST_ROW, LAST_ROW + 1)
+    )
 
 
 def test_results_of_units_that_are_gone_are_cleared_but_formulas_below_stay(tmp_path: Path) -> None:
@@ -306,7 +325,9 @@ def test_a_renamed_or_copied_sheet_of_ours_is_kept(tmp_path: Path) -> None:
     copy = book.copy_worksheet(book["Findings"])
     copy.title = "Findings (2)"
     for name, defined in book["Findings"].defined_names.items():
-        copy.defined_names[name] = openpyxl.workbook.defined_name.DefinedName(name, attr_text=defined.attr_text)
+        copy.defined_names[name] = openpyxl.workbook.defined_name.DefinedName(
+            name, attr_text=defined.attr_text
+        )
     book["Summary"].title = "Summary of last year"
     book.save(first)
     run(first, second)
@@ -331,7 +352,9 @@ def test_filter_and_its_hidden_name_are_widened(tmp_path: Path) -> None:
     run(source, target)
     assert openpyxl.load_workbook(target)["Units"].auto_filter.ref == "A3:J15"
     workbook = members(target)["xl/workbook.xml"]
-    assert b'name="_xlnm._FilterDatabase" localSheetId="0" hidden="1">Units!$A$3:$J$15</definedName>' in workbook
+    assert (
+        b'name="_xlnm._FilterDatabase" localSheetId="0" hidden="1">Units!$A$3:$J$15</definedName>' in workbook
+    )
 
 
 def test_protection_hidden_rows_and_columns_stay(tmp_path: Path) -> None:
@@ -348,7 +371,9 @@ def test_protection_hidden_rows_and_columns_stay(tmp_path: Path) -> None:
 
 def test_print_area_signature_and_locked_structure_are_reported(tmp_path: Path) -> None:
     source = rich_workbook(tmp_path / "fleet.xlsx")
-    book = members(source)["xl/workbook.xml"].replace(b"<bookViews>", b'<workbookProtection lockStructure="1"/><bookViews>')
+    book = members(source)["xl/workbook.xml"].replace(
+        b"<bookViews>", b'<workbookProtection lockStructure="1"/><bookViews>'
+    )
     rewrite(source, {"xl/workbook.xml": book, "_xmlsignatures/sig1.xml": b"<Signature/>"})
     remarks = " ".join(run(source, tmp_path / "out.xlsx"))
     assert "Units!$A$1:$F$15" in remarks
@@ -362,7 +387,10 @@ def test_macro_workbook_keeps_its_macros_and_suffix(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match=r"must end in \.xlsm"):
         run(source, tmp_path / "out.xlsx")
     run(source, tmp_path / "out.xlsm")
-    assert packed_members(source)["xl/vbaProject.bin"] == packed_members(tmp_path / "out.xlsm")["xl/vbaProject.bin"]
+    assert (
+        packed_members(source)["xl/vbaProject.bin"]
+        == packed_members(tmp_path / "out.xlsm")["xl/vbaProject.bin"]
+    )
 
 
 def test_output_never_lands_on_the_input_or_unasked_on_another_file(tmp_path: Path) -> None:
@@ -418,6 +446,26 @@ def test_styles_of_our_own_and_plain_columns_of_text(tmp_path: Path) -> None:
         4.5, '0.0" gpm"', True, "FFFFEEAA",
     )  # fmt: skip
     assert openpyxl.load_workbook(target)["Units"]["J4"].style_id == 0
+
+
+def test_array_elements_and_odd_numbers(tmp_path: Path) -> None:
+    source, target = plain_workbook(tmp_path / "fleet.xlsx"), tmp_path / "out.xlsx"
+    values = [np.float64(1.5), np.int64(3), np.bool_(True), np.str_("text"), np.nan, float("inf"), np.float32(0.5),
+              np.datetime64("2026-05-04", "ns"), dt.time(6, 30), dt.timedelta(hours=30), "", 10**20]  # fmt: skip
+    run(source, target, columns=[Column("Audit: verdict", values)], sheets=[Sheet("Summary", [values[:7]])])
+    sheet = openpyxl.load_workbook(target)["Units"]
+    found = [sheet.cell(row, 7).value for row in range(FIRST_ROW, LAST_ROW + 1)]
+    assert found == [1.5, 3, True, "text", None, None, 0.5, dt.datetime(2026, 5, 4), dt.time(6, 30),
+                     dt.timedelta(hours=30), None, 10**20]  # fmt: skip
+    assert [cell.value for cell in openpyxl.load_workbook(target)["Summary"][1]] == [
+        1.5,
+        3,
+        True,
+        "text",
+        None,
+        None,
+        0.5,
+    ]
 
 
 @pytest.mark.parametrize("make", [plain_workbook, rich_workbook, table_workbook])

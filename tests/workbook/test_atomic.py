@@ -104,7 +104,9 @@ def refuse_over(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(os, "replace", replace)
 
 
-def test_target_open_elsewhere_keeps_the_result_beside_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_target_open_elsewhere_keeps_the_result_beside_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     target = tmp_path / "fleet.audited.xlsx"
     target.write_bytes(b"old")
     (tmp_path / "fleet.audited.2.xlsx").write_bytes(b"another")

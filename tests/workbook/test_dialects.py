@@ -9,7 +9,16 @@ from pathlib import Path
 import openpyxl
 import pytest
 import python_calamine
-from workbook_samples import MAIN, STRICT, hand_made, members, plain_workbook, rewrite, rich_workbook, sheet_xml
+from workbook_samples import (
+    MAIN,
+    STRICT,
+    hand_made,
+    members,
+    plain_workbook,
+    rewrite,
+    rich_workbook,
+    sheet_xml,
+)
 
 from fleetaudit.workbook.archive import Limits
 from fleetaudit.workbook.book import open_workbook
@@ -77,7 +86,7 @@ def foreign_elements(part: bytes) -> bytes:
 
 
 def empty_long_elements(part: bytes) -> bytes:
-    return part.replace(b"</row><row r=\"4\"", b'</row><row r="4"').replace(
+    return part.replace(b'</row><row r="4"', b'</row><row r="4"').replace(
         b'<dimension ref="A2:B4"/>', b'<dimension ref="A2:B4"></dimension>'
     )
 
@@ -122,8 +131,15 @@ def test_the_plain_spelling_reads_as_openpyxl_and_calamine_read_it(tmp_path: Pat
     found = open_workbook(path).read("Units")
     sheet = openpyxl.load_workbook(path, data_only=True)["Units"]
     for row in range(1, 5):
-        assert [found.value(row, 1), found.value(row, 2)] == [sheet.cell(row, 1).value, sheet.cell(row, 2).value]
-    rows = python_calamine.CalamineWorkbook.from_path(path).get_sheet_by_index(0).to_python(skip_empty_area=False)
+        assert [found.value(row, 1), found.value(row, 2)] == [
+            sheet.cell(row, 1).value,
+            sheet.cell(row, 2).value,
+        ]
+    rows = (
+        python_calamine.CalamineWorkbook.from_path(path)
+        .get_sheet_by_index(0)
+        .to_python(skip_empty_area=False)
+    )
     assert [[v if v is not None else "" for v in row] for row in zip(*found.columns, strict=True)] == rows
 
 
@@ -146,7 +162,9 @@ def test_dialects_are_annotated_alike_and_repeat(spell: Callable[[bytes], bytes]
     annotated(first, second)
     assert members(first) == members(second)
     sheet = members(first)["xl/worksheets/sheet1.xml"]
-    root = parse(sheet) if b"\0" not in sheet else parse(sheet.decode("utf-16").removeprefix("\ufeff").encode())
+    root = (
+        parse(sheet) if b"\0" not in sheet else parse(sheet.decode("utf-16").removeprefix("\ufeff").encode())
+    )
     order = [child.name for child in root.children]
     assert order == ["dimension", "cols", "sheetData", "mergeCells", "conditionalFormatting", "pageMargins"]
     dimension = root.find("dimension")
@@ -176,7 +194,10 @@ def test_strict_workbooks_read_and_annotate(plain_facts: tuple[object, ...], tmp
     first = annotated(source, tmp_path / "1.xlsx")
     content = members(first)
     assert STRICT.encode() in content["xl/worksheets/sheet2.xml"]
-    assert b"http://purl.oclc.org/ooxml/officeDocument/relationships/worksheet" in content["xl/_rels/workbook.xml.rels"]
+    assert (
+        b"http://purl.oclc.org/ooxml/officeDocument/relationships/worksheet"
+        in content["xl/_rels/workbook.xml.rels"]
+    )
     assert all(MAIN.encode() not in content[part] for part in content if part.startswith("xl/"))
     assert open_workbook(first).read("Summary").columns == [["x"]]
     annotated(first, tmp_path / "2.xlsx")
@@ -216,10 +237,22 @@ def test_parents_missing_from_the_styles_are_made_in_order(styles: str, tmp_path
     source = hand_made(tmp_path / "a.xlsx", PLAIN, styles=styles.encode())
     first = annotated(source, tmp_path / "1.xlsx")
     root = parse(members(first)["xl/styles.xml"])
-    order = ["numFmts", "fonts", "fills", "borders", "cellStyleXfs", "cellXfs", "cellStyles", "dxfs", "extLst"]
+    order = [
+        "numFmts",
+        "fonts",
+        "fills",
+        "borders",
+        "cellStyleXfs",
+        "cellXfs",
+        "cellStyles",
+        "dxfs",
+        "extLst",
+    ]
     names = [child.name for child in root.children]
     assert names == sorted(names, key=order.index)
-    assert all(int(child.attributes["count"]) == len(child.children) for child in root.children if child.children)
+    assert all(
+        int(child.attributes["count"]) == len(child.children) for child in root.children if child.children
+    )
     assert openpyxl.load_workbook(first)["Units"]["D3"].number_format == "0.0"
     annotated(first, tmp_path / "2.xlsx")
     assert members(first) == members(tmp_path / "2.xlsx")
@@ -249,7 +282,12 @@ def readings(data: bytes, strings: list[str], *, canonical: bool) -> Readings:
     part = SheetPart(data)
     assert part.canonical
     part.canonical = canonical
-    formats = [number_format("General"), number_format("yyyy-mm-dd"), number_format('0.0" gpm"'), number_format("0.0")]
+    formats = [
+        number_format("General"),
+        number_format("yyyy-mm-dd"),
+        number_format('0.0" gpm"'),
+        number_format("0.0"),
+    ]
     found = read_rows(part, Decoder(strings, formats, False, Limits(), "a.xlsx"))
     assert part.canonical is canonical
     return found

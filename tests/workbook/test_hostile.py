@@ -107,7 +107,9 @@ def test_password_protected_workbooks_are_named(tmp_path: Path) -> None:
     refused(path, "protected by a password")
     path.write_bytes(bytes.fromhex("D0CF11E0A1B11AE1") + bytes(600) + "WordDocument".encode("utf-16-le"))
     refused(path, "another kind of office document")
-    path.write_bytes(bytes.fromhex("D0CF11E0A1B11AE1") + bytes(600) + "Workbook\0".encode("utf-16-le") + bytes(600))
+    path.write_bytes(
+        bytes.fromhex("D0CF11E0A1B11AE1") + bytes(600) + "Workbook\0".encode("utf-16-le") + bytes(600)
+    )
     refused(path, "damaged")
 
 
@@ -234,7 +236,9 @@ def test_type_declaration_in_any_part(name: str, tmp_path: Path) -> None:
 
 
 def test_far_cells_are_refused_before_memory_is_asked_for(tmp_path: Path) -> None:
-    path = hand_made(tmp_path / "fleet.xlsx", sheet_xml(ONE + '<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>'))
+    path = hand_made(
+        tmp_path / "fleet.xlsx", sheet_xml(ONE + '<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>')
+    )
     assert path.stat().st_size < 6000
     assert "Units" in refused(path, "row 1,048,576; at most 200,000 rows")
     hand_made(path, sheet_xml(ONE + '<row r="199999"><c r="XFD199999"><v>1</v></c></row>'))
@@ -268,7 +272,9 @@ def test_absurd_addresses_and_broken_markup(rows: str, tmp_path: Path) -> None:
 
 
 def test_a_number_of_nine_thousand_digits_is_no_number(tmp_path: Path) -> None:
-    path = hand_made(tmp_path / "fleet.xlsx", sheet_xml(f'<row r="1"><c r="A1"><v>{"5" * 9000}</v></c></row>'))
+    path = hand_made(
+        tmp_path / "fleet.xlsx", sheet_xml(f'<row r="1"><c r="A1"><v>{"5" * 9000}</v></c></row>')
+    )
     assert open_workbook(path).read("Units").columns == [["5" * 9000]]
 
 
@@ -314,7 +320,9 @@ def test_row_bombs_stay_within_two_gigabytes_and_stop_early(row: str, pattern: s
         info = package.getinfo("xl/worksheets/sheet1.xml")
         allowed = info.file_size / info.compress_size <= Limits().ratio
     code = ROW_BOMB.format(here=str(Path(__file__).parent), path=str(path))
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
+    )
     assert pattern in done.stdout or (not allowed and "grows" in done.stdout)
 
 
@@ -326,5 +334,8 @@ def test_reading_a_package_never_gives_more_than_it_declares() -> None:
     data = bytearray(buffer.getvalue())
     central = data.index(b"PK\x01\x02")
     data[central + 24 : central + 28] = (10).to_bytes(4, "little")
-    with Package(bytes(data), label="fleet.xlsx") as package, pytest.raises(WorkbookError, match="larger than it claims"):
+    with (
+        Package(bytes(data), label="fleet.xlsx") as package,
+        pytest.raises(WorkbookError, match="larger than it claims"),
+    ):
         package.read("a.xml")

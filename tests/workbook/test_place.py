@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 from openpyxl.utils import get_column_letter, quote_sheetname
 
-from fleetaudit.workbook.place import Place, Range, address, column_letters, column_number, parse_range, quoted
+from fleetaudit.workbook.place import (
+    Place,
+    Range,
+    address,
+    column_letters,
+    column_number,
+    parse_range,
+    quoted,
+)
 
 
 def test_letters_of_every_column_agree_with_openpyxl() -> None:

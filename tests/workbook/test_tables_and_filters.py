@@ -77,7 +77,9 @@ def two_tables(path: Path) -> Path:
     sheet = book.add_worksheet("Units")
     rows = [unit_row(index)[:4] for index in range(UNITS)]
     heads = [{"header": heading} for heading in HEADINGS[:4]]
-    sheet.add_table(HEADING_ROW - 1, 0, HEADING_ROW - 1 + UNITS, 3, {"name": "Fleet", "data": rows, "columns": heads})
+    sheet.add_table(
+        HEADING_ROW - 1, 0, HEADING_ROW - 1 + UNITS, 3, {"name": "Fleet", "data": rows, "columns": heads}
+    )
     sheet.add_table("H4:I6", {"name": "Stock", "columns": [{"header": "Part"}, {"header": "Count"}]})
     book.close()
     return path

@@ -10,7 +10,16 @@ import pytest
 import python_calamine
 import xlsxwriter
 from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format, is_timedelta_format
-from workbook_samples import MAIN, convert, hand_made, members, rewrite, rich_workbook, sheet_xml, table_workbook
+from workbook_samples import (
+    MAIN,
+    convert,
+    hand_made,
+    members,
+    rewrite,
+    rich_workbook,
+    sheet_xml,
+    table_workbook,
+)
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.book import open_workbook
@@ -22,7 +31,9 @@ from fleetaudit.workbook.place import Range
 def test_built_in_codes_agree_with_openpyxl() -> None:
     """openpyxl copies the table of ECMA-376 18.8.30 too; 37 and 38 differ there in blanks only."""
     for number, code in BUILT_IN.items():
-        assert code.replace(" ", "") == BUILTIN_FORMATS[number].replace(" ", "").replace("_)", "").replace("_(", "")
+        assert code.replace(" ", "") == BUILTIN_FORMATS[number].replace(" ", "").replace("_)", "").replace(
+            "_(", ""
+        )
 
 
 CODES = [
@@ -94,7 +105,11 @@ def test_messy_cells_read_as_they_were_written(tmp_path: Path) -> None:
 def test_messy_cells_read_as_calamine_reads_them(tmp_path: Path) -> None:
     path = messy_workbook(tmp_path / "a.xlsx")
     found = open_workbook(path).read("Messy")
-    rows = python_calamine.CalamineWorkbook.from_path(path).get_sheet_by_index(0).to_python(skip_empty_area=False)
+    rows = (
+        python_calamine.CalamineWorkbook.from_path(path)
+        .get_sheet_by_index(0)
+        .to_python(skip_empty_area=False)
+    )
     assert [row[2] if row[2] != "" else None for row in rows] == found.columns[2]
 
 
@@ -120,9 +135,7 @@ def test_formulas_without_a_stored_value_are_told_from_blanks(tmp_path: Path) ->
 
 
 def test_serials_outside_the_calendar_stay_numbers(tmp_path: Path) -> None:
-    styles = (
-        f'<styleSheet xmlns="{MAIN}"><cellXfs count="2"><xf numFmtId="0"/><xf numFmtId="14"/></cellXfs></styleSheet>'
-    )
+    styles = f'<styleSheet xmlns="{MAIN}"><cellXfs count="2"><xf numFmtId="0"/><xf numFmtId="14"/></cellXfs></styleSheet>'
     values = ["-1", "2958466", "3000000", "1e300", "60", "59", "1", "0", "44291.0"]
     cells = "".join(f'<c r="{"ABCDEFGHI"[n]}1" s="1"><v>{value}</v></c>' for n, value in enumerate(values))
     path = hand_made(tmp_path / "a.xlsx", sheet_xml(f'<row r="1">{cells}</row>'), styles=styles.encode())
@@ -164,8 +177,14 @@ def test_rich_and_phonetic_texts(tmp_path: Path) -> None:
     )
     cells = "".join(f'<c r="{"ABCDE"[n]}1" t="s"><v>{n}</v></c>' for n in range(5))
     expected = ["plain", "bold &", "kanji"]
-    for content in (strings, strings.replace("<si>", "<!-- --><si>", 1), strings.replace('"preserve"', "'preserve'")):
-        path = hand_made(tmp_path / "a.xlsx", sheet_xml(f'<row r="1">{cells}</row>'), strings=content.encode())
+    for content in (
+        strings,
+        strings.replace("<si>", "<!-- --><si>", 1),
+        strings.replace('"preserve"', "'preserve'"),
+    ):
+        path = hand_made(
+            tmp_path / "a.xlsx", sheet_xml(f'<row r="1">{cells}</row>'), strings=content.encode()
+        )
         found = open_workbook(path).read("Units")
         assert [column[0] for column in found.columns][:3] == expected
         sheet = openpyxl.load_workbook(path)["Units"] if content is strings else None
@@ -196,7 +215,10 @@ def test_hidden_sheets_and_chart_sheets(tmp_path: Path) -> None:
     book.add_chartsheet("Picture").set_chart(chart)
     book.add_worksheet("Old").very_hidden()
     book.close()
-    assert [(sheet.name, sheet.hidden) for sheet in open_workbook(path).sheets] == [("Units", False), ("Old", True)]
+    assert [(sheet.name, sheet.hidden) for sheet in open_workbook(path).sheets] == [
+        ("Units", False),
+        ("Old", True),
+    ]
 
 
 # Other kinds ------------------------------------------------------------------------------------------------
@@ -219,9 +241,8 @@ def test_far_cell_in_an_open_document(tmp_path: Path) -> None:
     book.active["A1"], book.active["XFD1048576"] = 1, 2
     book.save(source)
     path = convert(source, "ods", tmp_path)
-    opened = open_workbook(path)
-    with pytest.raises(WorkbookError, match=r"reaches to .*1048576"):
-        opened.read("Sheet")
+    with pytest.raises(WorkbookError, match=r"sheet Sheet reaches to XFD1048576"):
+        open_workbook(path)
 
 
 def test_entity_in_an_open_document(tmp_path: Path) -> None:

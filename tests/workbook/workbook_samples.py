@@ -50,7 +50,10 @@ def rich_workbook(path: Path) -> Path:
     book = xlsxwriter.Workbook(str(path))
     units, other = book.add_worksheet("Units"), book.add_worksheet("Lists")
     far = book.add_worksheet("With local name")
-    bold, day = book.add_format({"bold": True, "bg_color": "#DDDDDD"}), book.add_format({"num_format": "d-mmm-yy"})
+    bold, day = (
+        book.add_format({"bold": True, "bg_color": "#DDDDDD"}),
+        book.add_format({"num_format": "d-mmm-yy"}),
+    )
     flow = book.add_format({"num_format": '0.0" gpm"'})
     units.merge_range("A1:F1", "Fleet of an invented company", bold)
     units.write_row(HEADING_ROW - 1, 0, HEADINGS, bold)
@@ -179,7 +182,9 @@ def rewrite(path: Path, changes: dict[str, bytes | None], target: Path | None = 
     return target
 
 
-def hand_made(path: Path, sheet: bytes, *, strict: bool = False, strings: bytes = b"", styles: bytes = b"") -> Path:
+def hand_made(
+    path: Path, sheet: bytes, *, strict: bool = False, strings: bytes = b"", styles: bytes = b""
+) -> Path:
     """A small workbook around one sheet part that is given as it is."""
     main = STRICT if strict else MAIN
     office = "http://purl.oclc.org/ooxml/officeDocument/relationships" if strict else (
@@ -199,8 +204,12 @@ def hand_made(path: Path, sheet: bytes, *, strict: bool = False, strings: bytes 
         f'<Relationship Id="rId{n}" Type="{office}/{word}" Target="{target}"/>'
         for n, (word, target) in enumerate(relations, start=1)
     )
-    types = "".join(f'<Override PartName="/{name}" ContentType="{kind}.{word}+xml"/>' for name, word in overrides)
-    types += '<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
+    types = "".join(
+        f'<Override PartName="/{name}" ContentType="{kind}.{word}+xml"/>' for name, word in overrides
+    )
+    types += (
+        '<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
+    )
     types += '<Default Extension="xml" ContentType="application/xml"/>'
     parts |= {
         "[Content_Types].xml": f'<Types xmlns="{package}/content-types">{types}</Types>'.encode(),
@@ -230,7 +239,8 @@ def to_macro_workbook(path: Path, target: Path) -> Path:
     content = members(path)
     types = content["[Content_Types].xml"].replace(b"sheet.main+xml", b"sheet.macroEnabled.main+xml")
     types = types.replace(b"spreadsheetml.sheet.macroEnabled", b"sheet.macroEnabled").replace(
-        b"application/vnd.openxmlformats-officedocument.sheet.macroEnabled", b"application/vnd.ms-excel.sheet.macroEnabled"
+        b"application/vnd.openxmlformats-officedocument.sheet.macroEnabled",
+        b"application/vnd.ms-excel.sheet.macroEnabled",
     )
     return rewrite(path, {"[Content_Types].xml": types, "xl/vbaProject.bin": b"\xd0\xcf not a macro"}, target)
 
