@@ -24,6 +24,9 @@ PRACTICE = (
     "temperature_exponent",
 )
 
+#: settings that stand in for what a medium's row leaves out
+STAND_INS = {"rate_temperature_k": "default_rate_temperature", "temperature_exponent": "default_temperature_exponent"}
+
 
 class Clash(IntEnum):
     """Why a window is empty."""
@@ -152,6 +155,8 @@ def grain(catalogue: Catalogue, medium: Codes) -> window.Grain:
 def practice(catalogue: Catalogue, medium: Codes) -> window.Practice:
     """Rates and expansions of an array of media as practised."""
     figures = {key: arrays.spread(catalogue, medium, key)[0] for key in PRACTICE}
+    for key, setting in STAND_INS.items():
+        figures[key] = np.where(np.isnan(figures[key]), catalogue.number(setting), figures[key])
     return window.Practice(**figures, partial_ok=arrays.flag(catalogue, medium, "partial_ok"))
 
 
