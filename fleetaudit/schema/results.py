@@ -68,12 +68,12 @@ OWN_SHEETS = (SHEET_SUMMARY, SHEET_FINDINGS, SHEET_PARTS, SHEET_PROBLEMS, SHEET_
 
 FINDING_COLUMNS = (
     ResultColumn("Tier", width=8), ResultColumn("Confidence", width=14), ResultColumn("Unit", width=13),
-    ResultColumn("Account", width=22), ResultColumn("Cell", width=13), ResultColumn("Check", width=19),
+    ResultColumn("Account", width=22), ResultColumn("Cell", width=19), ResultColumn("Check", width=19),
     ResultColumn("What was found", width=42), ResultColumn("What to do", width=34), ResultColumn("Why it matters", width=36),
     ResultColumn("Numbers", width=28), ResultColumn("Cost a year, low", q.COUNT, 10),
     ResultColumn("Cost a year, middle", q.COUNT, 10), ResultColumn("Cost a year, high", q.COUNT, 10),
-    ResultColumn("Crew", width=10), ResultColumn("Source", width=28), ResultColumn("Worked out", width=36),
-    ResultColumn("All cells used", width=18),
+    ResultColumn("Crew", width=10), ResultColumn("Source", width=28), ResultColumn("All cells used", width=26),
+    ResultColumn("Worked out", width=60),
 )
 PART_COLUMNS = (
     ResultColumn("Account", width=28), ResultColumn("Unit", width=16), ResultColumn("What", width=30),
@@ -87,11 +87,11 @@ PART_TOTAL_COLUMNS = (
 PROBLEM_COLUMNS = (
     ResultColumn("Kind", width=12), ResultColumn("About", width=22), ResultColumn("What was seen", width=60),
     ResultColumn("Read as", width=22), ResultColumn("Assumed instead", width=22), ResultColumn("What it changes", width=44),
-    ResultColumn("Column", width=18), ResultColumn("First cell", width=14), ResultColumn("Cells", q.COUNT, 8),
+    ResultColumn("Column", width=18), ResultColumn("First cell", width=19), ResultColumn("Cells", q.COUNT, 8),
     ResultColumn("All cells", width=40),
 )
 NOT_CHECKED_COLUMNS = (
-    ResultColumn("Unit", width=16), ResultColumn("Account", width=28), ResultColumn("Row", width=14),
+    ResultColumn("Unit", width=16), ResultColumn("Account", width=28), ResultColumn("Row", width=19),
     ResultColumn("Check", width=28), ResultColumn("Decides the verdict", width=12), ResultColumn("What is missing", width=60),
 )
 ASSUMPTION_COLUMNS = (

@@ -22,7 +22,7 @@ from fleetaudit.schema.results import (
 from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled
 from fleetaudit.workbook.styles import Look
-from fleetaudit.writing.register import Line, full_cell, leads_to_cell, lines, part_totals
+from fleetaudit.writing.register import Line, compact, full_cell, leads_to_cell, lines, part_totals
 from fleetaudit.writing.report import FindingRecord, Report, Span
 
 LOOKS = (
@@ -43,7 +43,7 @@ VERDICT_WORDS = {
     NOT_JUDGED: "out of service, or no backwashing bed",
 }
 FIRST_SHOWN = 10
-CELLS_NAMED = 200
+CELLS_NAMED = 2000
 MOST_FROZEN = 8
 
 Row = list[object]
@@ -99,9 +99,12 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     rows += [[], [Styled("What to do first", "subtitle")]]
     first = [line.finding for line in listed if line.finding.tier != NOTE][:FIRST_SHOWN]
     rows += [
-        [found.tier, _link(found), found.unit_id, ": ".join(text for text in (found.account, found.fix or found.message) if text)]
+        [
+            Styled(found.tier, "top"), _link(found), Styled(found.unit_id, "top"), Styled(found.account, "top"), None,
+            wrapped(found.fix or found.message),
+        ]
         for found in first
-    ] or [["No finding asks for a visit."]]
+    ] or [["No finding asks for a visit."]]  # fmt: skip
     rows += [[], [Styled("Findings by check", "subtitle")]]
     titles = {finding.check: finding.title for finding in report.findings}
     by_check = sorted(report.by_check.items(), key=lambda item: (-item[1], item[0]))
@@ -109,7 +112,7 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     rows += [[], [Styled("Where to read on", "subtitle")]]
     rows += [[Link(name, f"{quoted(name)}!A1")] for name in results.OWN_SHEETS if name not in _NOT_LINKED]
     rows += [[], [Styled("Cautions", "subtitle")], *([text] for text in report.cautions)]
-    return Sheet(results.SHEET_SUMMARY, rows, (30, 14, 16, 16, 16, 40), landscape=False, looks=[(1, LOOKS)])
+    return Sheet(results.SHEET_SUMMARY, rows, (34, 22, 15, 15, 15, 66), landscape=True, looks=[(1, LOOKS)])
 
 
 _NOT_LINKED = (results.SHEET_SUMMARY, results.SHEET_UNITS)
@@ -129,19 +132,22 @@ def _findings(found: Sequence[Line]) -> Sheet:
         finding = line.finding
         span = finding.cost_year or Span(None, None, None)
         others = ", ".join(other.unit_id for other in line.more)
-        cells = line.cells
-        named = ", ".join(cells[:CELLS_NAMED]) + (f" and {len(cells) - CELLS_NAMED} more" if len(cells) > CELLS_NAMED else "")
         rows.append([
             Styled(finding.tier, "top"), Styled(finding.confidence, "top"),
             wrapped(f"{finding.unit_id}, {others}" if others else finding.unit_id), wrapped(finding.account), _link(finding),
             wrapped(finding.title), wrapped(finding.message), wrapped(finding.fix), wrapped(finding.why),
             wrapped("\n".join(f"{name}: {text}" for name, text in finding.numbers)),
             cost(span.low), cost(span.target), cost(span.high), wrapped(finding.crew), wrapped(finding.source),
-            wrapped("\n".join(finding.derivation)), wrapped(named),
+            Styled(_named(line.cells), "top"), Styled("; ".join(finding.derivation), "top"),
         ])  # fmt: skip
     sheet = table(results.SHEET_FINDINGS, results.FINDING_COLUMNS, rows or [["No check found anything to report."]])
     sheet.looks = [(1, LOOKS)]
     return sheet
+
+
+def _named(cells: Sequence[str]) -> str:
+    more = f" and {len(cells) - CELLS_NAMED} more" if len(cells) > CELLS_NAMED else ""
+    return compact(cells[:CELLS_NAMED]) + more
 
 
 def _parts(report: Report) -> Sheet:
@@ -170,13 +176,11 @@ def _parts(report: Report) -> Sheet:
 def _problems(report: Report) -> Sheet:
     rows: list[Row] = []
     for remark in sorted(report.remarks, key=lambda remark: remark.level):
-        cells = ", ".join(remark.cells[:CELLS_NAMED])
-        more = f" and {len(remark.cells) - CELLS_NAMED} more" if len(remark.cells) > CELLS_NAMED else ""
         first = remark.cells[0] if remark.cells else ""
         rows.append([
             Styled(LEVEL_WORDS[remark.level], "top"), wrapped(remark.kind), wrapped(remark.text), wrapped(remark.read),
             wrapped(remark.assumed), wrapped(remark.effect), wrapped(remark.column),
-            _cell_link(first), Styled(len(remark.cells), "integer"), wrapped(cells + more),
+            _cell_link(first), Styled(len(remark.cells), "integer"), Styled(_named(remark.cells), "top"),
         ])  # fmt: skip
     return table(
         results.SHEET_PROBLEMS, results.PROBLEM_COLUMNS, rows or [["Every filled cell that the audit uses could be read."]]

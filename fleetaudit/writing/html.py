@@ -16,11 +16,10 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from fleetaudit.assets import read_text
-from fleetaudit.schema.remark import Level, Remark
+from fleetaudit.schema.remark import Level
 from fleetaudit.schema.results import CLEAN, NOT_CHECKED, NOT_JUDGED, NOTE, NOW, PLAN, TIERS, VERDICTS, check_title
-from fleetaudit.workbook.place import quoted
 from fleetaudit.writing.charts import age_chart, check_chart, window_chart
-from fleetaudit.writing.register import Anchors, Line, Unjudged, in_order, part_totals
+from fleetaudit.writing.register import Anchors, Line, Unjudged, compact, in_order, part_totals
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
 
 CHUNK = 300
@@ -182,10 +181,10 @@ def _lean(source: str) -> str:
     return "\n".join(line for line in stripped if line and not line.startswith("//"))
 
 
-def _cells(remark_or_cells: Remark | Sequence[str]) -> str:
-    cells = remark_or_cells.cells if isinstance(remark_or_cells, Remark) else remark_or_cells
-    shown = ", ".join(cells[:CELLS_SHOWN])
-    return f"{shown} and {len(cells) - CELLS_SHOWN} more" if len(cells) > CELLS_SHOWN else shown
+def _cells(cells: Sequence[str], home: str = "") -> str:
+    pieces = compact(cells, home).split(", ")
+    shown = ", ".join(pieces[:CELLS_SHOWN])
+    return f"{shown} and more" if len(pieces) > CELLS_SHOWN else shown
 
 
 def _rows(listed: Sequence[Line | Unjudged], sheet: str) -> tuple[list[Row], list[Reason]]:
@@ -249,7 +248,7 @@ def _details(line: Line, reason: Reason | None, sheet: str, *, derived: bool) ->
         more = f" and {len(others) - ROWS_SHOWN} more" if len(others) > ROWS_SHOWN else ""
         yield "Also: " + ", ".join(others[:ROWS_SHOWN]) + more
     if line.cells:
-        yield "Cells " + _cells([cell.removeprefix(f"{quoted(sheet)}!") for cell in line.cells])
+        yield "Cells " + _cells(line.cells, sheet)
     if reason is None:
         yield from _reason_texts(finding)
 

@@ -46,6 +46,35 @@ def leads_to_cell(target: str) -> bool:
     return bool(sheet) and parse_range(where) is not None
 
 
+def compact(cells: Sequence[str], home: str = "") -> str:
+    """Cells as people write them: runs down a column as a range, a sheet named where it changes (`home` never).
+
+    >>> compact(["Units!F7", "Units!F8", "Units!F9", "Units!H9", "Media!B4"])
+    'Units!F7:F9, H9, Media!B4'
+    """
+    runs: list[tuple[str, str, int, int]] = []
+    other: list[str] = []
+    for cell in cells:
+        found = _CELL.fullmatch(cell)
+        if found is None:
+            other.append(cell)
+            continue
+        sheet, letters, row = found[1] or "", found[2], int(found[3])
+        if runs and runs[-1][:2] == (sheet, letters) and runs[-1][3] + 1 == row:
+            runs[-1] = (sheet, letters, runs[-1][2], row)
+        else:
+            runs.append((sheet, letters, row, row))
+    said, here = [], f"{quoted(home)}!" if home else ""
+    for sheet, letters, first, last in runs:
+        where = f"{letters}{first}" if first == last else f"{letters}{first}:{letters}{last}"
+        said.append(where if sheet in ("", here) else sheet + where)
+        here = sheet or here
+    return ", ".join([*said, *other])
+
+
+_CELL = re.compile(r"(.*!)?\$?([A-Z]{1,3})\$?([0-9]{1,7})", re.DOTALL)
+
+
 @dataclass(frozen=True, slots=True)
 class Unjudged:
     """A unit whose verdict is not-checked, with what is missing for it."""
@@ -94,12 +123,19 @@ def in_order(report: Report) -> list[Line | Unjudged]:
 
 
 def part_totals(parts: Sequence[PartLine]) -> list[tuple[str, str, float, str]]:
-    """Quantity of each thing to take, all units together: what, size, quantity, unit."""
+    """Quantity of each thing to take, all units together: what, size, quantity, unit; sizes of a thing in order."""
     totals: dict[tuple[str, str, str], float] = {}
     for part in parts:
         key = (part.what, part.size, part.unit)
         totals[key] = totals.get(key, 0.0) + part.quantity
-    return [(what, size, quantity, unit) for (what, size, unit), quantity in totals.items()]
+    places = {what: place for place, what in enumerate(dict.fromkeys(part.what for part in parts))}
+    ordered = sorted(totals.items(), key=lambda item: (places[item[0][0]], _leading_number(item[0][1]), item[0][1]))
+    return [(what, size, round(quantity, 6), unit) for (what, size, unit), quantity in ordered]
+
+
+def _leading_number(text: str) -> float:
+    found = re.match(r"[0-9]+(?:\.[0-9]+)?", text)
+    return float(found[0]) if found else 0.0
 
 
 def slug(text: str) -> str:
