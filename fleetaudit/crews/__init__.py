@@ -1,0 +1,1 @@
+"""Which crews, years and housings come with wrong set-ups more often than their jobs explain."""
