@@ -7,7 +7,9 @@ import pytest
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
-        "--update-golden", action="store_true", help="write the golden files anew; read the difference before you commit it"
+        "--update-golden",
+        action="store_true",
+        help="write the golden files anew; read the difference before you commit it",
     )
 
 

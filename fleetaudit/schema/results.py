@@ -53,8 +53,18 @@ FINDINGS = ResultColumn("findings", width=44)
 UNIT = ResultColumn("unit", width=14)
 
 OWN_COLUMNS = (
-    VERDICT, NEEDED_LOW, NEEDED_TARGET, NEEDED_HIGH, FITTED, RECOMMENDED, HOUSING, EXPANSION_COLD, EXPANSION_WARM,
-    MEDIA_DUE, FINDINGS, UNIT,
+    VERDICT,
+    NEEDED_LOW,
+    NEEDED_TARGET,
+    NEEDED_HIGH,
+    FITTED,
+    RECOMMENDED,
+    HOUSING,
+    EXPANSION_COLD,
+    EXPANSION_WARM,
+    MEDIA_DUE,
+    FINDINGS,
+    UNIT,
 )
 
 SHEET_SUMMARY = "Audit summary"
@@ -64,41 +74,82 @@ SHEET_PROBLEMS = "Audit problems"
 SHEET_NOT_CHECKED = "Audit not checked"
 SHEET_BASIS = "Audit basis"
 SHEET_UNITS = "Audit units"
-OWN_SHEETS = (SHEET_SUMMARY, SHEET_FINDINGS, SHEET_PARTS, SHEET_PROBLEMS, SHEET_NOT_CHECKED, SHEET_BASIS, SHEET_UNITS)
+OWN_SHEETS = (
+    SHEET_SUMMARY,
+    SHEET_FINDINGS,
+    SHEET_PARTS,
+    SHEET_PROBLEMS,
+    SHEET_NOT_CHECKED,
+    SHEET_BASIS,
+    SHEET_UNITS,
+)
 
 FINDING_COLUMNS = (
-    ResultColumn("Tier", width=8), ResultColumn("Confidence", width=14), ResultColumn("Unit", width=13),
-    ResultColumn("Account", width=22), ResultColumn("Cell", width=19), ResultColumn("Check", width=19),
-    ResultColumn("What was found", width=42), ResultColumn("What to do", width=34), ResultColumn("Why it matters", width=36),
-    ResultColumn("Numbers", width=28), ResultColumn("Cost a year, low", q.COUNT, 10),
-    ResultColumn("Cost a year, middle", q.COUNT, 10), ResultColumn("Cost a year, high", q.COUNT, 10),
-    ResultColumn("Crew", width=10), ResultColumn("Source", width=28), ResultColumn("All cells used", width=26),
+    ResultColumn("Tier", width=8),
+    ResultColumn("Confidence", width=14),
+    ResultColumn("Unit", width=13),
+    ResultColumn("Account", width=22),
+    ResultColumn("Cell", width=19),
+    ResultColumn("Check", width=19),
+    ResultColumn("What was found", width=42),
+    ResultColumn("What to do", width=34),
+    ResultColumn("Why it matters", width=36),
+    ResultColumn("Numbers", width=28),
+    ResultColumn("Cost a year, low", q.COUNT, 10),
+    ResultColumn("Cost a year, middle", q.COUNT, 10),
+    ResultColumn("Cost a year, high", q.COUNT, 10),
+    ResultColumn("Crew", width=10),
+    ResultColumn("Source", width=28),
+    ResultColumn("All cells used", width=26),
     ResultColumn("Worked out", width=60),
 )
 PART_COLUMNS = (
-    ResultColumn("Account", width=28), ResultColumn("Unit", width=16), ResultColumn("What", width=30),
-    ResultColumn("Size", width=18), ResultColumn("Quantity", q.NUMBER, 10), ResultColumn("Unit of quantity", width=10),
-    ResultColumn("Row", width=7), ResultColumn("Note", width=44),
+    ResultColumn("Account", width=28),
+    ResultColumn("Unit", width=16),
+    ResultColumn("What", width=30),
+    ResultColumn("Size", width=18),
+    ResultColumn("Quantity", q.NUMBER, 10),
+    ResultColumn("Unit of quantity", width=10),
+    ResultColumn("Row", width=7),
+    ResultColumn("Note", width=44),
 )
 PART_TOTAL_COLUMNS = (
-    ResultColumn("All units together", width=28), ResultColumn("", width=16), ResultColumn("What", width=30),
-    ResultColumn("Size", width=18), ResultColumn("Quantity", q.NUMBER, 10), ResultColumn("Unit of quantity", width=10),
+    ResultColumn("All units together", width=28),
+    ResultColumn("", width=16),
+    ResultColumn("What", width=30),
+    ResultColumn("Size", width=18),
+    ResultColumn("Quantity", q.NUMBER, 10),
+    ResultColumn("Unit of quantity", width=10),
 )
 PROBLEM_COLUMNS = (
-    ResultColumn("Kind", width=12), ResultColumn("About", width=22), ResultColumn("What was seen", width=60),
-    ResultColumn("Read as", width=22), ResultColumn("Assumed instead", width=22), ResultColumn("What it changes", width=44),
-    ResultColumn("Column", width=18), ResultColumn("First cell", width=19), ResultColumn("Cells", q.COUNT, 8),
+    ResultColumn("Kind", width=12),
+    ResultColumn("About", width=22),
+    ResultColumn("What was seen", width=60),
+    ResultColumn("Read as", width=22),
+    ResultColumn("Assumed instead", width=22),
+    ResultColumn("What it changes", width=44),
+    ResultColumn("Column", width=18),
+    ResultColumn("First cell", width=19),
+    ResultColumn("Cells", q.COUNT, 8),
     ResultColumn("All cells", width=40),
 )
 NOT_CHECKED_COLUMNS = (
-    ResultColumn("Unit", width=16), ResultColumn("Account", width=28), ResultColumn("Row", width=19),
-    ResultColumn("Check", width=28), ResultColumn("Decides the verdict", width=12), ResultColumn("What is missing", width=60),
+    ResultColumn("Unit", width=16),
+    ResultColumn("Account", width=28),
+    ResultColumn("Row", width=19),
+    ResultColumn("Check", width=28),
+    ResultColumn("Decides the verdict", width=12),
+    ResultColumn("What is missing", width=60),
 )
 ASSUMPTION_COLUMNS = (
-    ResultColumn("Assumption", width=44), ResultColumn("Taken as", width=30), ResultColumn("What it touches", width=60),
+    ResultColumn("Assumption", width=44),
+    ResultColumn("Taken as", width=30),
+    ResultColumn("What it touches", width=60),
 )
 SOURCE_COLUMNS = (
-    ResultColumn("Figure", width=44), ResultColumn("Value", width=30), ResultColumn("Source", width=60),
+    ResultColumn("Figure", width=44),
+    ResultColumn("Value", width=30),
+    ResultColumn("Source", width=60),
     ResultColumn("Status", width=26),
 )
 

@@ -1,4 +1,4 @@
-"""Content of the sheets added to the workbook; how they get into a file is the business of the two writers."""
+"""Content of the sheets added to the workbook; the two writers bring them into a file."""
 
 from __future__ import annotations
 
@@ -89,9 +89,14 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     ]
     rows += [[Styled(text, "strong")] for text in report.banner]
     rows += [[], [Styled("Units by verdict", "subtitle")]]
-    rows += [[verdict, Styled(report.by_verdict.get(verdict, 0), "integer"), f"  {VERDICT_WORDS[verdict]}"] for verdict in VERDICTS]
+    rows += [
+        [verdict, Styled(report.by_verdict.get(verdict, 0), "integer"), f"  {VERDICT_WORDS[verdict]}"]
+        for verdict in VERDICTS
+    ]
     rows += [["all rows", Styled(len(report.units), "integer")], [], [Styled("Findings by tier", "subtitle")]]
-    rows.append([Styled(text, "heading") for text in ("Tier", "Findings", "Cost a year, low", "middle", "high")])
+    rows.append(
+        [Styled(text, "heading") for text in ("Tier", "Findings", "Cost a year, low", "middle", "high")]
+    )
     for tier in TIERS:
         span = report.cost_by_tier.get(tier) or Span(None, None, None)
         count = Styled(report.by_tier.get(tier, 0), "integer")
@@ -100,8 +105,8 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     first = [line.finding for line in listed if line.finding.tier != NOTE][:FIRST_SHOWN]
     rows += [
         [
-            Styled(found.tier, "top"), _link(found), Styled(found.unit_id, "top"), Styled(found.account, "top"), None,
-            wrapped(found.fix or found.message),
+            Styled(found.tier, "top"), _link(found), Styled(found.unit_id, "top"),
+            Styled(found.account, "top"), None, wrapped(found.fix or found.message),
         ]
         for found in first
     ] or [["No finding asks for a visit."]]  # fmt: skip
@@ -111,7 +116,7 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     rows += [[titles.get(check, check_title(check)), Styled(count, "integer")] for check, count in by_check]
     rows += [[], [Styled("Where to read on", "subtitle")]]
     rows += [[Link(name, f"{quoted(name)}!A1")] for name in results.OWN_SHEETS if name not in _NOT_LINKED]
-    rows += [[], [Styled("Cautions", "subtitle")], *([text] for text in report.cautions)]
+    rows += [[], [Styled("Cautions", "subtitle")], *_cautions(report)]
     return Sheet(results.SHEET_SUMMARY, rows, (34, 22, 15, 15, 15, 66), landscape=True, looks=[(1, LOOKS)])
 
 
@@ -134,13 +139,16 @@ def _findings(found: Sequence[Line]) -> Sheet:
         others = ", ".join(other.unit_id for other in line.more)
         rows.append([
             Styled(finding.tier, "top"), Styled(finding.confidence, "top"),
-            wrapped(f"{finding.unit_id}, {others}" if others else finding.unit_id), wrapped(finding.account), _link(finding),
-            wrapped(finding.title), wrapped(finding.message), wrapped(finding.fix), wrapped(finding.why),
-            wrapped("\n".join(f"{name}: {text}" for name, text in finding.numbers)),
-            cost(span.low), cost(span.target), cost(span.high), wrapped(finding.crew), wrapped(finding.source),
-            Styled(_named(line.cells), "top"), Styled("; ".join(finding.derivation), "top"),
+            wrapped(f"{finding.unit_id}, {others}" if others else finding.unit_id), wrapped(finding.account),
+            _link(finding), wrapped(finding.title), wrapped(finding.message), wrapped(finding.fix),
+            wrapped(finding.why), wrapped("\n".join(f"{name}: {text}" for name, text in finding.numbers)),
+            cost(span.low), cost(span.target), cost(span.high), wrapped(finding.crew),
+            wrapped(finding.source), Styled(_named(line.cells), "top"),
+            Styled("; ".join(finding.derivation), "top"),
         ])  # fmt: skip
-    sheet = table(results.SHEET_FINDINGS, results.FINDING_COLUMNS, rows or [["No check found anything to report."]])
+    sheet = table(
+        results.SHEET_FINDINGS, results.FINDING_COLUMNS, rows or [["No check found anything to report."]]
+    )
     sheet.looks = [(1, LOOKS)]
     return sheet
 
@@ -154,7 +162,8 @@ def _parts(report: Report) -> Sheet:
     rows: list[Row] = [
         [
             wrapped(part.account), Styled(part.unit_id, "top"), wrapped(part.what), Styled(part.size, "top"),
-            Styled(part.quantity, "top"), Styled(part.unit, "top"), Styled(part.row, "top"), wrapped(part.note),
+            Styled(part.quantity, "top"), Styled(part.unit, "top"), Styled(part.row, "top"),
+            wrapped(part.note),
         ]
         for part in report.parts
     ]  # fmt: skip
@@ -178,12 +187,14 @@ def _problems(report: Report) -> Sheet:
     for remark in sorted(report.remarks, key=lambda remark: remark.level):
         first = remark.cells[0] if remark.cells else ""
         rows.append([
-            Styled(LEVEL_WORDS[remark.level], "top"), wrapped(remark.kind), wrapped(remark.text), wrapped(remark.read),
-            wrapped(remark.assumed), wrapped(remark.effect), wrapped(remark.column),
+            Styled(LEVEL_WORDS[remark.level], "top"), wrapped(remark.kind), wrapped(remark.text),
+            wrapped(remark.read), wrapped(remark.assumed), wrapped(remark.effect), wrapped(remark.column),
             _cell_link(first), Styled(len(remark.cells), "integer"), Styled(_named(remark.cells), "top"),
         ])  # fmt: skip
     return table(
-        results.SHEET_PROBLEMS, results.PROBLEM_COLUMNS, rows or [["Every filled cell that the audit uses could be read."]]
+        results.SHEET_PROBLEMS,
+        results.PROBLEM_COLUMNS,
+        rows or [["Every filled cell that the audit uses could be read."]],
     )
 
 
@@ -191,12 +202,15 @@ def _not_checked(report: Report) -> Sheet:
     rows: list[Row] = [
         [
             Styled(record.unit_id, "top"), wrapped(record.account), _row_link(record.sheet, record.row),
-            wrapped(check_title(record.check)), Styled("yes" if record.core else "no", "top"), wrapped(record.reason),
+            wrapped(check_title(record.check)), Styled("yes" if record.core else "no", "top"),
+            wrapped(record.reason),
         ]
         for record in sorted(report.not_checked, key=lambda record: not record.core)
     ]  # fmt: skip
     return table(
-        results.SHEET_NOT_CHECKED, results.NOT_CHECKED_COLUMNS, rows or [["Every check that applies could run."]]
+        results.SHEET_NOT_CHECKED,
+        results.NOT_CHECKED_COLUMNS,
+        rows or [["Every check that applies could run."]],
     )
 
 
@@ -212,7 +226,12 @@ def _basis(report: Report) -> Sheet:
     rows += [[], [Styled("Figures in use and where they come from", "subtitle")]]
     rows.append([Styled(column.title, "heading") for column in results.SOURCE_COLUMNS])
     rows += [
-        [wrapped(line.what), wrapped(line.value), wrapped(line.source), wrapped(line.status)] for line in report.sources
+        [wrapped(line.what), wrapped(line.value), wrapped(line.source), wrapped(line.status)]
+        for line in report.sources
     ]
-    rows += [[], [Styled("Cautions", "subtitle")], *([wrapped(text)] for text in report.cautions)]
+    rows += [[], [Styled("Cautions", "subtitle")], *_cautions(report)]
     return Sheet(results.SHEET_BASIS, rows, [column.width for column in results.SOURCE_COLUMNS])
+
+
+def _cautions(report: Report) -> list[Row]:
+    return [[text] for text in report.cautions]

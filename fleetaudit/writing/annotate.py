@@ -1,4 +1,4 @@
-"""The user's workbook with our columns beside the rows and our sheets at the end; a report of its own where that cannot be."""
+"""The user's workbook with our columns and sheets, or a report workbook of its own where that cannot be."""
 
 from __future__ import annotations
 

@@ -1,20 +1,21 @@
 """The blank workbook to fill in, generated from the columns and the catalogue (openpyxl).
 
-Each heading carries its note as an input prompt, so that it shows when the cell is chosen and never gets in the
-way; the same notes stand on the Read me sheet.
+Each heading carries its note as an input prompt, so that it shows when the cell is chosen and never gets in
+the way; the same notes stand on the Read me sheet.
 """
 
 from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from fleetaudit.catalogue.model import Catalogue
@@ -28,22 +29,25 @@ from fleetaudit.writing.report_workbook import without_clock
 UNITS_SHEET, READ_ME_SHEET, LISTS_SHEET = "Units", "Read me", "Lists"
 ROWS_READY = 5000
 LONGEST_PROMPT, LONGEST_PROMPT_TITLE = 255, 32
-EPOCH = datetime(1980, 1, 1)
+EPOCH = datetime(1980, 1, 1, tzinfo=UTC)
 FONT_NAME = "Calibri"
-HEADING_FONT, HEADING_FILL = Font(name=FONT_NAME, bold=True, color="FFFFFFFF"), PatternFill("solid", fgColor="FF1F3A4D")
+HEADING_FONT, HEADING_FILL = (
+    Font(name=FONT_NAME, bold=True, color="FFFFFFFF"),
+    PatternFill("solid", fgColor="FF1F3A4D"),
+)
 NEEDED_FILL = PatternFill("solid", fgColor="FF8A4B00")
 UNIT_SIGNS = {"degF": "°F", "degC": "°C", "d": "days", "year": "years"}
 DATE_FORMAT, TEXT_FORMAT = "yyyy-mm-dd", "@"
 
 HOW_TO = (
-    "One row of the sheet Units is one installed unit. Fill in what you know and leave the rest blank: a blank is "
-    "reported as not checked, never as right. Columns that you do not use may be deleted or moved.",
-    "Headings with an orange ground are needed. A number without a unit is taken in the unit of its heading; another "
-    'unit may stand in the cell, such as "19 L/min" under a heading in gpm.',
-    "Choose a heading to see what belongs in its column. The lists offer the usual words; media may be written in your "
-    "own words too.",
-    "The sheets after Units are for your own figures and may stay empty. A row there takes the place of the figure that "
-    "the tool ships, for this workbook only.",
+    "One row of the sheet Units is one installed unit. Fill in what you know and leave the rest blank: a "
+    "blank is reported as not checked, never as right. Columns that you do not use may be deleted or moved.",
+    "Headings with an orange ground are needed. A number without a unit is taken in the unit of its heading; "
+    'another unit may stand in the cell, such as "19 L/min" under a heading in gpm.',
+    "Choose a heading to see what belongs in its column. The lists offer the usual words; media may be "
+    "written in your own words too.",
+    "The sheets after Units are for your own figures and may stay empty. A row there takes the place of the "
+    "figure that the tool ships, for this workbook only.",
 )
 
 
@@ -90,7 +94,9 @@ class _Lists:
         """Put the lists on their sheet."""
         for number, (words, (title, _)) in enumerate(self._columns.items(), start=1):
             _head(page, number, title)
-            page.column_dimensions[get_column_letter(number)].width = max(14, *(len(word) + 2 for word in words))
+            page.column_dimensions[get_column_letter(number)].width = max(
+                14, *(len(word) + 2 for word in words)
+            )
             for row, word in enumerate(words, start=2):
                 page.cell(row, number, word)
         page.freeze_panes = "A2"
@@ -135,7 +141,7 @@ def _fill_page(page: Worksheet, columns: Sequence[Column], lists: _Lists) -> Non
     page.auto_filter.ref = f"A1:{get_column_letter(len(columns))}1"
     page.page_setup.orientation = "landscape"
     page.page_setup.fitToHeight = 0
-    page.sheet_properties.pageSetUpPr.fitToPage = True
+    page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
 
 
 def heading(column: Column) -> str:
@@ -180,7 +186,9 @@ def _read_me(page: Worksheet) -> None:
     for sheet, doc, columns in explained:
         page.cell(first, 1, f"Sheet {sheet}").font = Font(name=FONT_NAME, bold=True, size=12)
         page.cell(first, 2, doc)
-        for number, text in enumerate(("Heading", "What belongs there", "Measured in", "Words it takes", "Example"), start=1):
+        for number, text in enumerate(
+            ("Heading", "What belongs there", "Measured in", "Words it takes", "Example"), start=1
+        ):
             cell = page.cell(first + 1, number, text)
             cell.font, cell.fill = HEADING_FONT, HEADING_FILL
         for row, column in enumerate(columns, start=first + 2):
@@ -190,14 +198,16 @@ def _read_me(page: Worksheet) -> None:
         page.column_dimensions[get_column_letter(number)].width = width
     page.page_setup.orientation = "landscape"
     page.page_setup.fitToHeight = 0
-    page.sheet_properties.pageSetUpPr.fitToPage = True
+    page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
 
 
 def _explain(page: Worksheet, row: int, column: Column) -> None:
     unit = column.quantity.us
     words = ", ".join(column.choices) or ("yes, no" if column.quantity.kind is Kind.FLAG else "")
     doc = f"{column.doc} Needed." if column.needed else column.doc
-    for number, text in enumerate((column.title, doc, UNIT_SIGNS.get(unit, unit), words, column.example), start=1):
+    for number, text in enumerate(
+        (column.title, doc, UNIT_SIGNS.get(unit, unit), words, column.example), start=1
+    ):
         if text:
             cell = page.cell(row, number, text)
             cell.data_type = "s"

@@ -69,7 +69,7 @@ class Chart:
 
 
 def window_chart(report: Report) -> Chart | None:
-    """Where the fitted restrictor of each judged unit sits in the flow window; None where no unit has both."""
+    """Where the fitted restrictor of each unit sits in the flow window; None where no unit has both."""
     places = [place for unit in report.units if (place := _place_in_window(unit)) is not None]
     if not places:
         return None
@@ -104,8 +104,15 @@ def window_chart(report: Report) -> Chart | None:
     )
     rows = tuple((_window_words(place), counts[place]) for place in range(bins) if counts[place])
     return Chart(
-        200, len(places), tuple(rects), (), ((cuts, "cut"), (f"M{LEFT:g} {base:g}H{RIGHT:g}", "axis"), (limits, "limit")),
-        labels, ("Rated flow of the restrictor", "Units"), rows, {"below": below, "inside": middle, "above": above},
+        200,
+        len(places),
+        tuple(rects),
+        (),
+        ((cuts, "cut"), (f"M{LEFT:g} {base:g}H{RIGHT:g}", "axis"), (limits, "limit")),
+        labels,
+        ("Rated flow of the restrictor", "Units"),
+        rows,
+        {"below": below, "inside": middle, "above": above},
     )
 
 
@@ -126,7 +133,9 @@ def _window_bin(place: float) -> int:
         return min(OUTER_BINS - 1, math.floor((place + 1) * OUTER_BINS))
     if place <= 1:
         return OUTER_BINS + min(INNER_BINS - 1, math.floor(place * INNER_BINS))
-    return min(2 * OUTER_BINS + INNER_BINS - 1, OUTER_BINS + INNER_BINS + math.floor((place - 1) * OUTER_BINS))
+    return min(
+        2 * OUTER_BINS + INNER_BINS - 1, OUTER_BINS + INNER_BINS + math.floor((place - 1) * OUTER_BINS)
+    )
 
 
 def _window_words(place: int) -> str:
@@ -138,11 +147,15 @@ def _window_words(place: int) -> str:
         return f"inside, {low} to {high} % of the way from least to most"
     number = place - OUTER_BINS - INNER_BINS
     low, high = (round(100 * 2 ** ((number + n) / OUTER_BINS)) for n in (0, 1))
-    return f"over {low} % of the most flow" if number == OUTER_BINS - 1 else f"{low} to {high} % of the most flow"
+    return (
+        f"over {low} % of the most flow"
+        if number == OUTER_BINS - 1
+        else f"{low} to {high} % of the most flow"
+    )
 
 
 def age_chart(report: Report) -> Chart | None:
-    """Age of the media as a share of their life, a strip for each medium; None where no unit has both dates."""
+    """Age of the media as a share of their life, a strip for each medium; None where no date is known."""
     shares: dict[str, list[tuple[float, str]]] = {}
     for unit in report.units:
         share = _share_of_life(report, unit)
@@ -172,8 +185,12 @@ def age_chart(report: Report) -> Chart | None:
     ]
     totals = Counter(kind for entries in shares.values() for _, kind in entries)
     return Chart(
-        bottom + 24, sum(totals.values()), (), tuple(dots),
-        ((lines, "grid"), (f"M{WIDTH / 2:g} {top - 6:g}V{bottom:g}", "limit")), tuple(labels),
+        bottom + 24,
+        sum(totals.values()),
+        (),
+        tuple(dots),
+        ((lines, "grid"), (f"M{WIDTH / 2:g} {top - 6:g}V{bottom:g}", "limit")),
+        tuple(labels),
         ("Medium", "Units", "Past its life", "Due soon", "Oldest, % of its life"),
         tuple(_age_row(name, shares[name]) for name in names),
         {"past": totals["f-plan"], "soon": totals["f-note"], "fine": totals["f-ok"]},
@@ -194,7 +211,9 @@ def _age_kind(report: Report, unit: UnitRecord) -> str:
 
 
 def _strip(entries: list[tuple[float, str]], y: float) -> list[Dot]:
-    counts = Counter((min(AGE_BINS - 1, math.floor(share / AGE_LAST * AGE_BINS)), kind) for share, kind in entries)
+    counts = Counter(
+        (min(AGE_BINS - 1, math.floor(share / AGE_LAST * AGE_BINS)), kind) for share, kind in entries
+    )
     step = (RIGHT - LEFT) / AGE_BINS
     return [
         Dot(LEFT + (place + 0.5) * step, y, min(9.0, 2.6 * math.sqrt(count)), kind)
@@ -230,7 +249,12 @@ def check_chart(report: Report) -> Chart | None:
                 x += width
         labels.append(Label(x + 5, y + 10, str(counts[name].total()), "sub"))
     return Chart(
-        min(len(names), CHECKS_SHOWN) * pitch + 6, len(report.findings), tuple(rects), (), (), tuple(labels),
+        min(len(names), CHECKS_SHOWN) * pitch + 6,
+        len(report.findings),
+        tuple(rects),
+        (),
+        (),
+        tuple(labels),
         ("Check", "Now", "Plan", "Note", "All"),
         tuple((name, *(counts[name][tier] for tier in TIERS), counts[name].total()) for name in names),
         {tier: sum(count[tier] for count in counts.values()) for tier in TIERS},

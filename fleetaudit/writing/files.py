@@ -28,11 +28,13 @@ class Outputs:
         return tuple(path for path in (self.workbook, self.summary, self.json) if path is not None)
 
 
-def plan_outputs(source: Path, as_of: date, *, folder: Path | None = None, json: Path | None = None) -> Outputs:
+def plan_outputs(
+    source: Path, as_of: date, *, folder: Path | None = None, json: Path | None = None
+) -> Outputs:
     """Names of the results of a workbook, beside it or in `folder`.
 
-    A copy that carries ".audited" in its name already gets the date instead of a second one, so that it can be
-    audited month after month and no older result is in the way.
+    A copy that carries ".audited" in its name already gets the date instead of a second one, so that it can
+    be audited month after month and no older result is in the way.
     """
     home = source.parent if folder is None else folder
     suffix = ".xlsm" if source.suffix.lower() == ".xlsm" else ".xlsx"
@@ -45,17 +47,22 @@ def plan_outputs(source: Path, as_of: date, *, folder: Path | None = None, json:
 
 
 def check_free(outputs: Outputs, source: Path, *, force: bool) -> None:
-    """Raise before anything is written when a result would fall on the input, on another result, or on an older file."""
+    """Raise before anything is written when a result would fall on the input or on another file."""
     problems = []
     seen: dict[Path, Path] = {}
     for path in outputs.every:
         real = path.resolve()
         if real == source.resolve() or _same_file(path, source):
-            problems.append(f"{path.name} is the workbook that is audited; it is never written over. Choose a folder with -o.")
+            problems.append(
+                f"{path.name} is the workbook that is audited; it is never written over. "
+                "Choose another folder with -o."
+            )
         elif real in seen:
             problems.append(f"{path.name} would be written twice. Give the JSON file another name.")
         elif not path.parent.is_dir():
-            problems.append(f'There is no folder "{path.parent}" for {path.name}. Create it, or choose another with -o.')
+            problems.append(
+                f'There is no folder "{path.parent}" for {path.name}. Create it, or choose another with -o.'
+            )
         else:
             try:
                 refuse_existing(path, force=force)

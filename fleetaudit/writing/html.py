@@ -17,7 +17,16 @@ from markupsafe import Markup
 
 from fleetaudit.assets import read_text
 from fleetaudit.schema.remark import Level
-from fleetaudit.schema.results import CLEAN, NOT_CHECKED, NOT_JUDGED, NOTE, NOW, PLAN, TIERS, VERDICTS, check_title
+from fleetaudit.schema.results import (
+    CLEAN,
+    NOT_CHECKED,
+    NOT_JUDGED,
+    NOTE,
+    NOW,
+    PLAN,
+    VERDICTS,
+    check_title,
+)
 from fleetaudit.writing.charts import age_chart, check_chart, window_chart
 from fleetaudit.writing.register import Anchors, Line, Unjudged, compact, in_order, part_totals
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
@@ -94,29 +103,36 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
     style, script = _lean(read_text("templates/summary.css")), _lean(read_text("templates/summary.js"))
     listed = in_order(report)
     rows, reasons = _rows(listed[:LINES_SHOWN], report.sheet)
-    return _environment().get_template("summary.html.j2").render(
-        report=report,
-        catalogue_hash=catalogue_hash,
-        style=Markup(style),
-        script=Markup(script),
-        style_hash=content_hash(style),
-        script_hash=content_hash(script),
-        headline=_headline(report),
-        first=_first(listed, rows),
-        charts=(window_chart(report), age_chart(report), check_chart(report)),
-        chunks=[rows[start : start + CHUNK] for start in range(0, len(rows), CHUNK)],
-        reasons=reasons,
-        lines=len(listed),
-        rows_shown=LINES_SHOWN,
-        tiers=_by_tier(rows),
-        accounts=_by_account(rows),
-        gaps=_gaps(report.not_checked),
-        unjudged=report.by_verdict.get(NOT_CHECKED, 0),
-        problems=sorted(report.remarks, key=lambda remark: remark.level)[:ROWS_SHOWN],
-        cited={source: number for number, source in enumerate(dict.fromkeys(s.source for s in report.sources), start=1)},
-        totals=part_totals(report.parts),
-        judged=len(report.units) - report.by_verdict.get(NOT_JUDGED, 0),
-        verdicts=[(KINDS[v], WORDS.get(v, v), report.by_verdict.get(v, 0)) for v in VERDICTS],
+    return (
+        _environment()
+        .get_template("summary.html.j2")
+        .render(
+            report=report,
+            catalogue_hash=catalogue_hash,
+            style=Markup(style),
+            script=Markup(script),
+            style_hash=content_hash(style),
+            script_hash=content_hash(script),
+            headline=_headline(report),
+            first=_first(listed, rows),
+            charts=(window_chart(report), age_chart(report), check_chart(report)),
+            chunks=[rows[start : start + CHUNK] for start in range(0, len(rows), CHUNK)],
+            reasons=reasons,
+            lines=len(listed),
+            rows_shown=LINES_SHOWN,
+            tiers=_by_tier(rows),
+            accounts=_by_account(rows),
+            gaps=_gaps(report.not_checked),
+            unjudged=report.by_verdict.get(NOT_CHECKED, 0),
+            problems=sorted(report.remarks, key=lambda remark: remark.level)[:ROWS_SHOWN],
+            cited={
+                source: number
+                for number, source in enumerate(dict.fromkeys(s.source for s in report.sources), start=1)
+            },
+            totals=part_totals(report.parts),
+            judged=len(report.units) - report.by_verdict.get(NOT_JUDGED, 0),
+            verdicts=[(KINDS[v], WORDS.get(v, v), report.by_verdict.get(v, 0)) for v in VERDICTS],
+        )
     )
 
 
@@ -147,7 +163,9 @@ def money(span: Span | None) -> str:
     """Yearly cost as a range, or "" where there is none."""
     if span is None:
         return ""
-    known = [value for value in (span.low, span.target, span.high) if value is not None and math.isfinite(value)]
+    known = [
+        value for value in (span.low, span.target, span.high) if value is not None and math.isfinite(value)
+    ]
     if not known:
         return ""
     low, high = rounded(min(known)), rounded(max(known))
@@ -203,7 +221,9 @@ def _rows(listed: Sequence[Line | Unjudged], sheet: str) -> tuple[list[Row], lis
         key = (finding.check, _reason_texts(finding))
         if shared[key] > 1 and key not in reasons:
             reasons[key] = Reason(f"w{len(reasons) + 1}", finding.title, key[1])
-        row = _finding_row(line, anchors, reasons.get(key), sheet, derived.get((finding.sheet, finding.unit), ""))
+        row = _finding_row(
+            line, anchors, reasons.get(key), sheet, derived.get((finding.sheet, finding.unit), "")
+        )
         if finding.derivation:
             derived.setdefault((finding.sheet, finding.unit), row.anchor)
         rows.append(row)
@@ -257,10 +277,20 @@ def _unjudged_row(line: Unjudged, anchors: Anchors) -> Row:
     unit = line.unit
     wanted = [f"{check_title(record.check)}: {record.reason}" for record in line.missing]
     return Row(
-        anchor=anchors.unit(unit), kind="unk", word=WORDS[NOT_CHECKED], account=unit.account, unit=unit.unit_id,
-        title="Could not be judged", message="; ".join(wanted) or "The inputs for its main checks are missing.",
-        fix="", details=(f"{unit.sheet}, row {unit.row}. {unit.checks_run} of {unit.checks_applied} checks ran.",),
-        derived_at="", reason="", cost="", confidence="", crew=unit.crew,
+        anchor=anchors.unit(unit),
+        kind="unk",
+        word=WORDS[NOT_CHECKED],
+        account=unit.account,
+        unit=unit.unit_id,
+        title="Could not be judged",
+        message="; ".join(wanted) or "The inputs for its main checks are missing.",
+        fix="",
+        details=(f"{unit.sheet}, row {unit.row}. {unit.checks_run} of {unit.checks_applied} checks ran.",),
+        derived_at="",
+        reason="",
+        cost="",
+        confidence="",
+        crew=unit.crew,
     )
 
 
@@ -269,15 +299,37 @@ def _headline(report: Report) -> list[tuple[str, str, str, str, str]]:
     counts = report.by_verdict
     fine = counts.get(CLEAN, 0) + counts.get(NOTE, 0)
     costs = [span for span in report.cost_by_tier.values() if span is not None]
-    whole = Span(*(math.fsum(getattr(span, end) or 0.0 for span in costs) for end in ("low", "target", "high")))
+    whole = Span(
+        *(math.fsum(getattr(span, end) or 0.0 for span in costs) for end in ("low", "target", "high"))
+    )
     entries = [
-        ("now", "#tier=now", f"{counts.get(NOW, 0):,}", "units to see to now", "health, harm, or media being lost"),
+        (
+            "now",
+            "#tier=now",
+            f"{counts.get(NOW, 0):,}",
+            "units to see to now",
+            "health, harm, or media being lost",
+        ),
         ("plan", "#tier=plan", f"{counts.get(PLAN, 0):,}", "units to plan for", "performance or money"),
-        ("unk", "#tier=not+checked", f"{counts.get(NOT_CHECKED, 0):,}", "units not checked", "something needed is missing"),
+        (
+            "unk",
+            "#tier=not+checked",
+            f"{counts.get(NOT_CHECKED, 0):,}",
+            "units not checked",
+            "something needed is missing",
+        ),
         ("ok", "#tier=note", f"{fine:,}", "units in order", f"{counts.get(NOTE, 0):,} of them with a note"),
     ]
     if any(span.high for span in costs):
-        entries.append(("soft", "#findings", money(whole).replace(" to ", "–"), "a year if nothing is done", "in the currency of your prices"))
+        entries.append(
+            (
+                "soft",
+                "#findings",
+                money(whole).replace(" to ", "–"),
+                "a year if nothing is done",
+                "in the currency of your prices",
+            )
+        )
     return entries
 
 
@@ -285,7 +337,9 @@ def _first(listed: Sequence[Line | Unjudged], rows: Sequence[Row]) -> list[tuple
     """What to do first: the leading lines of the tiers now and plan, gathered by account."""
     chosen: dict[str, list[Row]] = {}
     leading = [
-        row for line, row in zip(listed, rows, strict=False) if isinstance(line, Line) and line.finding.tier != NOTE
+        row
+        for line, row in zip(listed, rows, strict=False)
+        if isinstance(line, Line) and line.finding.tier != NOTE
     ]
     for row in leading[:FIRST_SHOWN]:
         chosen.setdefault(row.account, []).append(row)
@@ -299,7 +353,9 @@ def _by_tier(rows: Sequence[Row]) -> list[tuple[str, str, str, int, list[tuple[s
         word = WORDS.get(tier, tier)
         counts = Counter(row.title for row in rows if row.word == word)
         link = f"tier={quote_plus(word)}"
-        checks = [(title, count, f"{link}&check={quote_plus(title)}") for title, count in counts.most_common()]
+        checks = [
+            (title, count, f"{link}&check={quote_plus(title)}") for title, count in counts.most_common()
+        ]
         found.append((KINDS[tier], word, link, counts.total(), checks))
     return found
 

@@ -1,4 +1,4 @@
-"""Findings as the reports list them: one line each, or one for an account or column where the check says so."""
+"""Findings as the reports list them: one line each, or one for an account or column where they say so."""
 
 from __future__ import annotations
 
@@ -47,7 +47,9 @@ def leads_to_cell(target: str) -> bool:
 
 
 def compact(cells: Sequence[str], home: str = "") -> str:
-    """Cells as people write them: runs down a column as a range, a sheet named where it changes (`home` never).
+    """Cells as people write them: runs down a column as a range, a sheet named where it changes.
+
+    `home` is the sheet that needs no naming.
 
     >>> compact(["Units!F7", "Units!F8", "Units!F9", "Units!H9", "Media!B4"])
     'Units!F7:F9, H9, Media!B4'
@@ -111,7 +113,9 @@ def unjudged(report: Report) -> list[Unjudged]:
         if record.core:
             missing.setdefault(record.unit, []).append(record)
     return [
-        Unjudged(unit, tuple(missing.get(unit.index, ()))) for unit in report.units if unit.verdict == NOT_CHECKED
+        Unjudged(unit, tuple(missing.get(unit.index, ())))
+        for unit in report.units
+        if unit.verdict == NOT_CHECKED
     ]
 
 
@@ -123,13 +127,15 @@ def in_order(report: Report) -> list[Line | Unjudged]:
 
 
 def part_totals(parts: Sequence[PartLine]) -> list[tuple[str, str, float, str]]:
-    """Quantity of each thing to take, all units together: what, size, quantity, unit; sizes of a thing in order."""
+    """Quantity of each thing to take, all units together: what, size, quantity, unit."""
     totals: dict[tuple[str, str, str], float] = {}
     for part in parts:
         key = (part.what, part.size, part.unit)
         totals[key] = totals.get(key, 0.0) + part.quantity
     places = {what: place for place, what in enumerate(dict.fromkeys(part.what for part in parts))}
-    ordered = sorted(totals.items(), key=lambda item: (places[item[0][0]], _leading_number(item[0][1]), item[0][1]))
+    ordered = sorted(
+        totals.items(), key=lambda item: (places[item[0][0]], _leading_number(item[0][1]), item[0][1])
+    )
     return [(what, size, round(quantity, 6), unit) for (what, size, unit), quantity in ordered]
 
 

@@ -42,7 +42,10 @@ def write_stand_alone(report: Report, target: Path, *, why: str, force: bool = F
     if target.suffix.lower() != ".xlsx":
         target = target.with_suffix(".xlsx")
     write_atomic(target, [workbook_bytes(report)], force=force)
-    return [f"{why} The results are in a workbook of their own, {target.name}; the sheet {results.SHEET_UNITS} lists the units."]
+    return [
+        f"{why} The results are in a workbook of their own, {target.name}; "
+        f"the sheet {results.SHEET_UNITS} lists the units."
+    ]
 
 
 def workbook_bytes(report: Report) -> bytes:
@@ -62,7 +65,10 @@ def _units(report: Report) -> Sheet:
     rows: list[Row] = [
         [
             *(getattr(unit, name) or None for _, name in KEY_COLUMNS),
-            *(Styled(value(unit), "", FORMATS.get(column, "0.0" if column.numeric else None)) for column, value in values),
+            *(
+                Styled(value(unit), "", FORMATS.get(column, "0.0" if column.numeric else None))
+                for column, value in values
+            ),
         ]
         for unit in report.units
     ]
@@ -134,18 +140,24 @@ def _rules(page: Worksheet, sheet: Sheet) -> None:
     for column, looks in sheet.looks:
         letter = get_column_letter(column)
         for look in looks:
-            rule = CellIsRule(
-                operator="equal", formula=[f'"{look.equals}"'], font=Font(color=f"FF{look.font}", bold=look.bold),
+            rule = CellIsRule(  # type: ignore[no-untyped-call]  # openpyxl leaves it without types
+                operator="equal", formula=[f'"{look.equals}"'],
+                font=Font(color=f"FF{look.font}", bold=look.bold),
                 fill=PatternFill("solid", bgColor=f"FF{look.fill}"),
             )  # fmt: skip
-            page.conditional_formatting.add(f"{letter}{sheet.freeze_rows + 1}:{letter}{max(last, sheet.freeze_rows + 1)}", rule)
+            page.conditional_formatting.add(
+                f"{letter}{sheet.freeze_rows + 1}:{letter}{max(last, sheet.freeze_rows + 1)}", rule
+            )
 
 
 def without_clock(data: bytes, moment: datetime) -> bytes:
-    """Package with the time of writing taken out: `moment` stands in the properties, the members carry none."""
+    """Package without the time of writing: `moment` stands in the properties, the members carry none."""
     stamp = moment.strftime("%Y-%m-%dT%H:%M:%SZ").encode()
     buffer = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(data)) as source, zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as copy:
+    with (
+        zipfile.ZipFile(io.BytesIO(data)) as source,
+        zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as copy,
+    ):
         for name in source.namelist():
             content = source.read(name)
             if name == "docProps/core.xml":

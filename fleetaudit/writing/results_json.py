@@ -1,4 +1,4 @@
-"""The results as one JSON document for other programs; its keys are a contract and change only with the version."""
+"""The results as one JSON document for other programs; its keys are a contract."""
 
 from __future__ import annotations
 

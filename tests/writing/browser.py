@@ -31,10 +31,21 @@ class Browser:
         self._answers, answers_in = os.pipe()
         # The browser expects its commands on file 3 and writes its answers to file 4.
         shell = f'exec "$@" 3<&{commands_out} 4>&{answers_in}'
-        command = [found, "--headless", "--no-sandbox", "--disable-gpu", "--remote-debugging-pipe", "--no-first-run",
-                   f"--user-data-dir={profile}", *options, "about:blank"]
+        command = [
+            found,
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--remote-debugging-pipe",
+            "--no-first-run",
+            f"--user-data-dir={profile}",
+            *options,
+            "about:blank",
+        ]
         self._process = subprocess.Popen(
-            ["bash", "-c", shell, "bash", *command], pass_fds=(commands_out, answers_in), stderr=subprocess.DEVNULL
+            ["bash", "-c", shell, "bash", *command],
+            pass_fds=(commands_out, answers_in),
+            stderr=subprocess.DEVNULL,
         )
         os.close(commands_out)
         os.close(answers_in)
@@ -42,7 +53,9 @@ class Browser:
         self._rest = b""
         self.events: list[dict[str, Any]] = []
         page = next(t for t in self._send("Target.getTargets")["targetInfos"] if t["type"] == "page")
-        self._session = self._send("Target.attachToTarget", targetId=page["targetId"], flatten=True)["sessionId"]
+        self._session = self._send("Target.attachToTarget", targetId=page["targetId"], flatten=True)[
+            "sessionId"
+        ]
         for domain in ("Page", "Runtime", "Network"):
             self.send(f"{domain}.enable")
 
@@ -69,7 +82,13 @@ class Browser:
 
     def size(self, width: int, height: int = 900) -> None:
         """Set the size of the window in CSS pixels."""
-        self.send("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=False)
+        self.send(
+            "Emulation.setDeviceMetricsOverride",
+            width=width,
+            height=height,
+            deviceScaleFactor=1,
+            mobile=False,
+        )
 
     def picture(self, path: Path) -> None:
         """Save what the window shows."""

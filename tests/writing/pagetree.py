@@ -7,8 +7,16 @@ from html.parser import HTMLParser
 
 VOID = {"meta", "input", "br", "img", "link", "hr", "rect", "circle", "path"}
 CLOSED_BY = {
-    "td": {"td", "th"}, "th": {"td", "th"}, "tr": {"td", "th", "tr"}, "tbody": {"td", "th", "tr", "tbody", "thead"},
-    "p": {"p"}, "li": {"li"}, "option": {"option"}, "dt": {"dt", "dd"}, "dd": {"dt", "dd"}, "details": {"p"},
+    "td": {"td", "th"},
+    "th": {"td", "th"},
+    "tr": {"td", "th", "tr"},
+    "tbody": {"td", "th", "tr", "tbody", "thead"},
+    "p": {"p"},
+    "li": {"li"},
+    "option": {"option"},
+    "dt": {"dt", "dd"},
+    "dd": {"dt", "dd"},
+    "details": {"p"},
 }
 FENCES = {"table", "ul", "ol", "details", "div", "section", "dl", "svg", "figure"}
 

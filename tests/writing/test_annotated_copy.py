@@ -1,21 +1,22 @@
-"""The annotated copy and the stand-alone report, read back by openpyxl, which had no part in writing the copy."""
+"""The annotated copy and the stand-alone report, read back by openpyxl, which did not write the copy."""
 
 from __future__ import annotations
 
 import io
 import zipfile
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 import openpyxl
 import pytest
+from tests_report import HOSTILE, make_report
 
 from fleetaudit.errors import OutputError
 from fleetaudit.schema import results
 from fleetaudit.workbook.place import parse_range
 from fleetaudit.writing import report_workbook
 from fleetaudit.writing.annotate import annotate_copy
-from tests_report import HOSTILE, make_report
 
 GOLDEN = Path(__file__).parent / "golden" / "workbook.txt"
 USERS = ("Unit", "Account", "Crew", "Medium", "Vessel", "Media date", "Note", "DLFC gpm")
@@ -30,7 +31,16 @@ def user_book(report, path: Path) -> Path:
     for column, heading in enumerate(USERS, start=1):
         page.cell(4, column, heading)
     for unit in report.units:
-        values = (unit.unit_id, unit.account, unit.crew, unit.media, unit.vessel, unit.media_date, None, unit.restrictor_gpm)
+        values = (
+            unit.unit_id,
+            unit.account,
+            unit.crew,
+            unit.media,
+            unit.vessel,
+            unit.media_date,
+            None,
+            unit.restrictor_gpm,
+        )
         for column, value in enumerate(values, start=1):
             page.cell(unit.row, column, value)
     page.auto_filter.ref = f"A4:H{report.units[-1].row}"
@@ -55,10 +65,18 @@ def test_our_columns_stand_beside_the_rows_with_their_units(annotated, report):
     page = annotated["Filter list"]
     columns = own(page)
     assert list(columns) == [
-        "Audit: verdict", "Audit: backwash needs at least (gpm)", "Audit: best backwash flow (gpm)",
-        "Audit: backwash at most (gpm)", "Audit: fitted restrictor (gpm)", "Audit: restrictor to fit (gpm)",
-        "Audit: housing to fit", "Audit: expansion in coldest water (%)", "Audit: expansion in warmest water (%)",
-        "Audit: media due", "Audit: findings", "Audit: unit",
+        "Audit: verdict",
+        "Audit: backwash needs at least (gpm)",
+        "Audit: best backwash flow (gpm)",
+        "Audit: backwash at most (gpm)",
+        "Audit: fitted restrictor (gpm)",
+        "Audit: restrictor to fit (gpm)",
+        "Audit: housing to fit",
+        "Audit: expansion in coldest water (%)",
+        "Audit: expansion in warmest water (%)",
+        "Audit: media due",
+        "Audit: findings",
+        "Audit: unit",
     ]
     assert list(columns.values()) == list(range(9, 21)), "no blank column between the list and ours"
     for unit in report.units:
@@ -92,7 +110,10 @@ def test_metric_flows_are_litres_a_minute(tmp_path, report):
 
 def test_every_verdict_has_a_rule_that_reads_its_word(annotated):
     rules = [
-        rule for ranges in annotated["Filter list"].conditional_formatting for rule in ranges.rules if rule.formula
+        rule
+        for ranges in annotated["Filter list"].conditional_formatting
+        for rule in ranges.rules
+        if rule.formula
     ]
     said = " ".join(str(rule.formula) for rule in rules)
     assert len(rules) == 6
@@ -109,8 +130,16 @@ def check_findings_sheet(page, report, sheet_names):
     heading = [cell.value for cell in page[1]]
     first = dict(zip(heading, [cell.value for cell in page[2]], strict=True))
     finding = report.findings[0]
-    assert (first["Tier"], first["Confidence"], first["Unit"]) == (finding.tier, finding.confidence, finding.unit_id)
-    assert (first["What was found"], first["Why it matters"], first["What to do"]) == (finding.message, finding.why, finding.fix)
+    assert (first["Tier"], first["Confidence"], first["Unit"]) == (
+        finding.tier,
+        finding.confidence,
+        finding.unit_id,
+    )
+    assert (first["What was found"], first["Why it matters"], first["What to do"]) == (
+        finding.message,
+        finding.why,
+        finding.fix,
+    )
     assert first["Cost a year, middle"] == 120 and first["Source"] == finding.source
     assert "4.4 to 6.1 gpm" in first["Numbers"] and first["Cell"] == finding.cell
     assert page.freeze_panes == "A2" and page.auto_filter.ref.startswith("A1:")
@@ -130,19 +159,32 @@ def test_findings_sheet_holds_one_row_a_finding_with_a_link_to_its_cell(annotate
 
 def test_parts_are_totalled_and_listed_by_unit(annotated):
     rows = [[cell.value for cell in row] for row in annotated[results.SHEET_PARTS].iter_rows()]
-    assert ["total", None, "Restrictor", "5 gpm", 2, "piece"] == rows[1][:6]
-    assert ["total", None, "Activated carbon", "12x40", 1.5, "ft3"] == rows[2][:6]
-    assert ["Invented Account 003", "U-0010", "Activated carbon", "12x40", 1.5, "ft3", 15, "weigh it"] == rows[-1]
+    assert rows[1][:6] == ["total", None, "Restrictor", "5 gpm", 2, "piece"]
+    assert rows[2][:6] == ["total", None, "Activated carbon", "12x40", 1.5, "ft3"]
+    assert rows[-1] == [
+        "Invented Account 003",
+        "U-0010",
+        "Activated carbon",
+        "12x40",
+        1.5,
+        "ft3",
+        15,
+        "weigh it",
+    ]
 
 
 def test_the_other_sheets_say_what_they_are_for(annotated, report):
     def said(name):
-        return "\n".join(str(cell.value) for row in annotated[name].iter_rows() for cell in row if cell.value is not None)
+        return "\n".join(
+            str(cell.value) for row in annotated[name].iter_rows() for cell in row if cell.value is not None
+        )
 
     assert report.sha256 in said(results.SHEET_SUMMARY) and "2026-11-25" in said(results.SHEET_SUMMARY)
     assert "10 by tall" in said(results.SHEET_PROBLEMS) and "5 gpm" in said(results.SHEET_PROBLEMS)
     assert annotated[results.SHEET_NOT_CHECKED].max_row == 1 + len(report.not_checked)
-    assert report.sources[0].source in said(results.SHEET_BASIS) and report.cautions[0] in said(results.SHEET_BASIS)
+    assert report.sources[0].source in said(results.SHEET_BASIS) and report.cautions[0] in said(
+        results.SHEET_BASIS
+    )
 
 
 def test_a_second_run_over_the_copy_replaces_our_columns_and_sheets(tmp_path, report):
@@ -175,7 +217,12 @@ def test_a_text_file_gets_a_report_workbook_with_the_key_columns(tmp_path, repor
     page = book[results.SHEET_UNITS]
     heading = [cell.value for cell in page[1]]
     row = dict(zip(heading, [cell.value for cell in page[2]], strict=True))
-    assert row["Unit"] == "U-0000" and row["Row"] == 5 and row["verdict"] == "now" and row["restrictor to fit (gpm)"] == 5
+    assert (
+        row["Unit"] == "U-0000"
+        and row["Row"] == 5
+        and row["verdict"] == "now"
+        and row["restrictor to fit (gpm)"] == 5
+    )
     assert page.max_row == 1 + len(report.units) and page.freeze_panes == "A2"
     check_findings_sheet(book[results.SHEET_FINDINGS], report, book.sheetnames)
     with pytest.raises(OutputError, match="--force"):
@@ -199,8 +246,6 @@ def test_hostile_text_becomes_neither_formula_nor_link_nor_damage(tmp_path, host
 
 
 def test_text_that_begins_like_a_formula_stays_text_in_both_writers(tmp_path, report):
-    from dataclasses import replace
-
     report.findings[0] = replace(report.findings[0], message="=1+1", fix="@SUM(1)", crew="+cmd", account="-2")
     alone = openpyxl.load_workbook(io.BytesIO(report_workbook.workbook_bytes(report)))
     annotate_copy(report, user_book(report, tmp_path / "f.xlsx"), tmp_path / "f.audited.xlsx", 4, False)
@@ -211,11 +256,13 @@ def test_text_that_begins_like_a_formula_stays_text_in_both_writers(tmp_path, re
 
 
 def test_copy_matches_the_golden_dump(annotated, update_golden):
-    """Guards against changes nobody meant: values, number formats, widths and what is frozen, sheet by sheet."""
+    """Guards against changes nobody meant: values, formats, widths and what is frozen, sheet by sheet."""
     lines = []
     for page in annotated:
         lines.append(f"## {page.title} frozen={page.freeze_panes} filter={page.auto_filter.ref}")
-        lines.append("widths " + " ".join(f"{k}={d.width:g}" for k, d in sorted(page.column_dimensions.items())))
+        lines.append(
+            "widths " + " ".join(f"{k}={d.width:g}" for k, d in sorted(page.column_dimensions.items()))
+        )
         for row in page.iter_rows():
             cells = [
                 f"{cell.coordinate}={cell.value.date() if isinstance(cell.value, datetime) else cell.value!r}"

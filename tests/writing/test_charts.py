@@ -6,11 +6,11 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
+from tests_report import make_report, make_unit
 
 from fleetaudit.writing import charts
 from fleetaudit.writing.charts import age_chart, check_chart, window_chart
 from fleetaudit.writing.report import Span
-from tests_report import make_report, make_unit
 
 
 def fleet(*flows: float | None, low: float = 4.0, high: float = 8.0):
@@ -20,7 +20,9 @@ def fleet(*flows: float | None, low: float = 4.0, high: float = 8.0):
     return report
 
 
-@pytest.mark.parametrize(("flow", "where"), [(3.99, "below"), (4.0, "inside"), (8.0, "inside"), (8.01, "above")])
+@pytest.mark.parametrize(
+    ("flow", "where"), [(3.99, "below"), (4.0, "inside"), (8.0, "inside"), (8.01, "above")]
+)
 def test_a_restrictor_at_a_limit_is_inside(flow, where):
     chart = window_chart(fleet(flow))
     assert chart is not None
@@ -44,7 +46,7 @@ def test_extremes_and_odd_windows_stay_inside_the_drawing():
     chart = window_chart(report)
     assert chart is not None and chart.units == 4
     for rect in chart.rects:
-        assert charts.LEFT <= rect.x and rect.x + rect.width <= charts.RIGHT + 1e-9 and 0 < rect.height
+        assert rect.x >= charts.LEFT and rect.x + rect.width <= charts.RIGHT + 1e-9 and rect.height > 0
         assert rect.y + rect.height <= chart.height
 
 
@@ -62,11 +64,13 @@ def test_tables_hold_the_same_numbers_as_the_drawings(report):
         assert chart is not None
         assert sum(int(row[-1]) for row in chart.rows) == chart.units == sum(chart.totals.values())
     ages = age_chart(report)
-    assert ages is not None and sum(int(row[1]) for row in ages.rows) == ages.units == sum(ages.totals.values())
+    assert ages is not None and sum(int(row[1]) for row in ages.rows) == ages.units == sum(
+        ages.totals.values()
+    )
 
 
 def test_age_is_told_as_a_share_of_life():
-    """Bought 2022-11-25 to last until 2030-11-25: half its life at 2026-11-25, so in the first bin of the second half of 1."""
+    """Laid 2022-11-25 to last until 2030-11-25: half its life is over on 2026-11-25."""
     report = make_report(0)
     unit = replace(make_unit(0, "clean", ()), media_date=date(2022, 11, 25), media_due=date(2030, 11, 25))
     report.units = [
@@ -92,7 +96,9 @@ def test_bars_are_as_long_as_their_counts(report):
         lengths[rect.y] = lengths.get(rect.y, 0.0) + rect.width
     counts = [int(row[-1]) for row in chart.rows]
     longest = max(lengths.values())
-    assert [length / longest for _, length in sorted(lengths.items())] == pytest.approx([n / max(counts) for n in counts])
+    assert [length / longest for _, length in sorted(lengths.items())] == pytest.approx(
+        [n / max(counts) for n in counts]
+    )
     assert counts == sorted(counts, reverse=True)
 
 

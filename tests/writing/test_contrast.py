@@ -1,4 +1,4 @@
-"""Contrast of the colours, by the formula of WCAG 2.2 (relative luminance, contrast ratio: W3C Recommendation, terms)."""
+"""Contrast of the colours by the formula of WCAG 2.2 (W3C Recommendation, terms: contrast ratio)."""
 
 from __future__ import annotations
 
@@ -33,11 +33,15 @@ def colours(start: str) -> dict[str, str]:
     return dict(re.findall(r"--(\w+):#([0-9a-f]{3,6})\b", block[: block.index("}")]))
 
 
-SCHEMES = {"light": colours(":root{"), "dark": colours("prefers-color-scheme:dark"), "print": colours("@media print")}
+SCHEMES = {
+    "light": colours(":root{"),
+    "dark": colours("prefers-color-scheme:dark"),
+    "print": colours("@media print"),
+}
 
 
 def test_the_formula_gives_the_published_values():
-    """Black on white is 21:1 by definition; #767676 on white is the darkest grey W3C names as passing (4.54:1)."""
+    """Black on white is 21:1 by definition; the lightest grey that passes on white is #767676, 4.54:1."""
     assert contrast("000", "fff") == pytest.approx(21.0)
     assert contrast("767676", "ffffff") == pytest.approx(4.54, abs=0.01)
 

@@ -20,16 +20,24 @@ DAY = date(2026, 11, 25)
     ("old list.xls", "old list.audited.xlsx", "old list.summary.html"),
     ("v1.2.xlsx", "v1.2.audited.xlsx", "v1.2.summary.html"),
     ("fleet.audited.xlsx", "fleet.audited.2026-11-25.xlsx", "fleet.audited.2026-11-25.summary.html"),
-    ("fleet.audited.2026-10-25.xlsx", "fleet.audited.2026-11-25.xlsx", "fleet.audited.2026-11-25.summary.html"),
+    ("a.audited.2026-10-25.xlsx", "a.audited.2026-11-25.xlsx", "a.audited.2026-11-25.summary.html"),
 ])  # fmt: skip
 def test_names(source, workbook, summary):
     found = plan_outputs(Path("lists") / source, DAY)
-    assert (found.workbook, found.summary, found.json) == (Path("lists") / workbook, Path("lists") / summary, None)
+    assert (found.workbook, found.summary, found.json) == (
+        Path("lists") / workbook,
+        Path("lists") / summary,
+        None,
+    )
 
 
 def test_names_in_another_folder(tmp_path):
     found = plan_outputs(Path("lists/fleet.xlsx"), DAY, folder=tmp_path, json=tmp_path / "x.json")
-    assert found.every == (tmp_path / "fleet.audited.xlsx", tmp_path / "fleet.summary.html", tmp_path / "x.json")
+    assert found.every == (
+        tmp_path / "fleet.audited.xlsx",
+        tmp_path / "fleet.summary.html",
+        tmp_path / "x.json",
+    )
 
 
 def test_all_that_is_in_the_way_is_said_at_once(tmp_path):

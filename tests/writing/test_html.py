@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import itertools
 import re
 from collections import Counter
 from dataclasses import replace
@@ -11,13 +12,13 @@ from pathlib import Path
 from urllib.parse import parse_qs
 
 import pytest
+from pagetree import Node, tree
+from tests_report import HOSTILE, make_finding, make_report
 
 from fleetaudit.assets import read_text
 from fleetaudit.writing import html
 from fleetaudit.writing.html import money, plain, render, rounded
 from fleetaudit.writing.report import Report, Span
-from pagetree import Node, tree
-from tests_report import HOSTILE, make_finding, make_report
 
 GOLDEN = Path(__file__).parent / "golden" / "summary.txt"
 
@@ -41,7 +42,13 @@ def test_counts_of_the_headline_are_those_of_the_report(page):
     verdicts = Counter(unit.verdict for unit in report.units)
     in_order = verdicts["clean"] + verdicts["note"]
     # the money is the sum of the tiers, to two figures: 200 + 1,100 and 2,300 + 7,400
-    assert numbers == [str(verdicts["now"]), str(verdicts["plan"]), str(verdicts["not-checked"]), str(in_order), "1,300–9,700"]
+    assert numbers == [
+        str(verdicts["now"]),
+        str(verdicts["plan"]),
+        str(verdicts["not-checked"]),
+        str(in_order),
+        "1,300–9,700",
+    ]
 
 
 def test_headline_links_filter_by_words_that_the_rows_carry(page):
@@ -95,9 +102,7 @@ def test_a_finding_said_once_for_an_account_is_one_line_that_names_all_units():
     unit = report.units[3]
     like = [replace(report.units[n], account=unit.account) for n in (5, 6)]
     report.findings += [make_finding(other, "media-date-unknown", "note") for other in like]
-    rows = [
-        row for row in list_rows(tree(render(report))) if "Media date unknown" in row.text
-    ]
+    rows = [row for row in list_rows(tree(render(report))) if "Media date unknown" in row.text]
     assert len(rows) == 1
     assert f"{unit.unit_id} and 2 more" in rows[0].text
     assert all(other.unit_id in rows[0].text for other in like)
@@ -204,7 +209,9 @@ def test_page_has_the_landmarks_and_names_a_screen_reader_needs(page):
     assert root.get("lang") == "en" and len(root.all("h1")) == 1 and len(root.all("main")) == 1
     for drawing in root.all("svg"):
         names = (drawing.get("aria-labelledby") or "").split()
-        assert drawing.get("role") == "img" and len(names) == 2 and all(root.by_id(name).text for name in names)
+        assert (
+            drawing.get("role") == "img" and len(names) == 2 and all(root.by_id(name).text for name in names)
+        )
     assert [len(figure.all("svg")) for figure in root.all("figure")] == [1, 1, 1]
     assert [len(figure.all("table")) for figure in root.all("figure")] == [1, 1, 1]
     assert all(heading.get("scope") for heading in root.all("th"))
@@ -213,16 +220,23 @@ def test_page_has_the_landmarks_and_names_a_screen_reader_needs(page):
         assert region.get("tabindex") == "0" and region.get("role") == "region" and region.get("aria-label")
     assert root.by_id("count").get("aria-live") == "polite"
     levels = [int(heading.tag[1]) for heading in root.all("h1", "h2", "h3", "h4")]
-    assert all(after - before <= 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert all(after - before <= 1 for before, after in itertools.pairwise(levels))
 
 
-@pytest.mark.parametrize(("value", "shown"), [(0.0, "0"), (0.4, "0"), (4.0, "4"), (47.0, "47"), (1234.0, "1,200"), (98765.0, "99,000")])
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [(0.0, "0"), (0.4, "0"), (4.0, "4"), (47.0, "47"), (1234.0, "1,200"), (98765.0, "99,000")],
+)
 def test_money_is_rounded_to_two_figures(value, shown):
     assert rounded(value) == shown
 
 
 def test_money_that_is_not_known_is_blank():
-    assert money(None) == "" and money(Span(None, None, None)) == "" and money(Span(float("nan"), None, None)) == ""
+    assert (
+        money(None) == ""
+        and money(Span(None, None, None)) == ""
+        and money(Span(float("nan"), None, None)) == ""
+    )
     assert money(Span(40.0, 120.0, 310.0)) == "40 to 310"
 
 
@@ -233,8 +247,21 @@ def test_plain_leaves_ordinary_text_alone():
 def test_texts_of_the_page_hold_none_of_the_words_kept_out_of_reports():
     """Words that blame a person or call a finding a fault of the software are kept out of every template."""
     for name in ("summary.html.j2", "parts/findings.html.j2", "parts/chart.html.j2"):
-        words = set(re.findall(r"[a-z]+", re.sub(r"{[{%].*?[%}]}", " ", read_text(f"templates/{name}")).lower()))
-        assert not words & {"worst", "guilty", "rank", "ranking", "league", "invalid", "failed", "error", "schema", "null"}
+        words = set(
+            re.findall(r"[a-z]+", re.sub(r"{[{%].*?[%}]}", " ", read_text(f"templates/{name}")).lower())
+        )
+        assert not words & {
+            "worst",
+            "guilty",
+            "rank",
+            "ranking",
+            "league",
+            "invalid",
+            "failed",
+            "error",
+            "schema",
+            "null",
+        }
 
 
 def test_page_matches_the_golden_dump(page, update_golden):

@@ -6,19 +6,44 @@ import json
 from dataclasses import replace
 
 import numpy as np
+from tests_report import HOSTILE, make_report
 
 from fleetaudit.writing import results_json
 from fleetaudit.writing.report import Span
-from tests_report import HOSTILE, make_report
 
 TOP = {"schema_version", "tool", "input", "as_of", "units", "findings", "not_checked", "summary"}
 UNIT = {
-    "unit_id", "account", "sheet", "row", "verdict", "media", "vessel_diameter_in", "area_ft2", "water_cold_c",
-    "water_warm_c", "needed_gpm", "restrictor_gpm", "restrictor_recommended_gpm", "housing_recommended", "expansion_pct",
-    "media_due", "findings",
+    "unit_id",
+    "account",
+    "sheet",
+    "row",
+    "verdict",
+    "media",
+    "vessel_diameter_in",
+    "area_ft2",
+    "water_cold_c",
+    "water_warm_c",
+    "needed_gpm",
+    "restrictor_gpm",
+    "restrictor_recommended_gpm",
+    "housing_recommended",
+    "expansion_pct",
+    "media_due",
+    "findings",
 }
 FINDING = {
-    "unit_id", "sheet", "row", "cell", "check", "tier", "confidence", "message", "why", "fix", "cost_year", "numbers",
+    "unit_id",
+    "sheet",
+    "row",
+    "cell",
+    "check",
+    "tier",
+    "confidence",
+    "message",
+    "why",
+    "fix",
+    "cost_year",
+    "numbers",
     "source",
 }
 
@@ -39,7 +64,9 @@ def test_keys_are_those_of_the_contract(report):
     assert all(set(unit["expansion_pct"]) == {"cold", "warm"} for unit in found["units"])
     assert all(set(finding) == FINDING for finding in found["findings"])
     assert any(f["cost_year"] is None for f in found["findings"])
-    assert all(set(f["cost_year"]) == {"low", "mid", "high"} for f in found["findings"] if f["cost_year"] is not None)
+    assert all(
+        set(f["cost_year"]) == {"low", "mid", "high"} for f in found["findings"] if f["cost_year"] is not None
+    )
     assert found["not_checked"] and all(
         set(gap) == {"unit_id", "sheet", "row", "check", "reason"} for gap in found["not_checked"]
     )
@@ -60,8 +87,13 @@ def test_values_are_those_of_the_report(report):
 
 def test_figures_that_are_not_known_are_null_and_numpy_ones_plain(report):
     report.units[0] = replace(
-        report.units[0], area_ft2=float("nan"), water_cold_c=float("inf"), vessel_diameter_in=np.float64(10.0),
-        needed_gpm=Span(None, float("nan"), np.float64("nan")), media_due=None, housing_recommended=None,
+        report.units[0],
+        area_ft2=float("nan"),
+        water_cold_c=float("inf"),
+        vessel_diameter_in=np.float64(10.0),
+        needed_gpm=Span(None, float("nan"), np.float64("nan")),
+        media_due=None,
+        housing_recommended=None,
     )
     unit = written(report)["units"][0]
     assert unit["area_ft2"] is None and unit["water_cold_c"] is None and unit["vessel_diameter_in"] == 10.0

@@ -18,7 +18,13 @@ from fleetaudit.writing.report import (
 
 AS_OF = date(2026, 11, 25)
 CHECKS = ("restrictor-too-small", "restrictor-too-large", "media-overdue", "media-date-unknown")
-MEDIA = (("Activated carbon", 5), ("Calcite", 2), ("Filter sand", 15), ("Softening resin", 12), ("Manganese greensand", 9))
+MEDIA = (
+    ("Activated carbon", 5),
+    ("Calcite", 2),
+    ("Filter sand", 15),
+    ("Softening resin", 12),
+    ("Manganese greensand", 9),
+)
 
 
 def make_unit(number: int, verdict: str, checks: tuple[str, ...]) -> UnitRecord:
@@ -30,33 +36,73 @@ def make_unit(number: int, verdict: str, checks: tuple[str, ...]) -> UnitRecord:
     placed = AS_OF - timedelta(days=365.25 * age)
     dated = "media-date-unknown" not in checks
     return UnitRecord(
-        index=number, unit_id=f"U-{number:04d}", account=f"Invented Account {number // 3:03d}",
-        address=f"{number} Made-up Lane", crew=f"Crew {'ABCDEF'[number % 6]}", sheet="Filter list", row=number + 5,
-        verdict=verdict, scope="spare" if verdict == "not-judged" else "", media=media, media_key="activated-carbon", vessel="10x54",
-        vessel_diameter_in=10.0, area_ft2=0.5454, water_cold_c=7.0, water_warm_c=18.0, temperature_assumed=True,
+        index=number,
+        unit_id=f"U-{number:04d}",
+        account=f"Invented Account {number // 3:03d}",
+        address=f"{number} Made-up Lane",
+        crew=f"Crew {'ABCDEF'[number % 6]}",
+        sheet="Filter list",
+        row=number + 5,
+        verdict=verdict,
+        scope="spare" if verdict == "not-judged" else "",
+        media=media,
+        media_key="activated-carbon",
+        vessel="10x54",
+        vessel_diameter_in=10.0,
+        area_ft2=0.5454,
+        water_cold_c=7.0,
+        water_warm_c=18.0,
+        temperature_assumed=True,
         needed_gpm=Span(low, (low + high) / 2, high) if verdict != "not-checked" else Span(None, None, None),
         restrictor_gpm=flow if verdict != "not-checked" else None,
-        restrictor_recommended_gpm=5.0, housing="small", housing_recommended="small",
-        expansion_cold_pct=44.1, expansion_warm_pct=31.5, media_date=placed if dated else None,
+        restrictor_recommended_gpm=5.0,
+        housing="small",
+        housing_recommended="small",
+        expansion_cold_pct=44.1,
+        expansion_warm_pct=31.5,
+        media_date=placed if dated else None,
         media_due=placed + timedelta(days=round(365.25 * life)) if dated else None,
-        checks_run=20, checks_applied=24, findings=checks, latitude=None, longitude=None,
+        checks_run=20,
+        checks_applied=24,
+        findings=checks,
+        latitude=None,
+        longitude=None,
     )
 
 
 def make_finding(unit: UnitRecord, check: str, tier: str) -> FindingRecord:
     once = "account" if check == "media-date-unknown" else ""
-    cost = None if tier == "note" else Span(40.0 + unit.index % 50, 120.0 + unit.index % 90, 310.0 + unit.index % 150)
+    cost = (
+        None
+        if tier == "note"
+        else Span(40.0 + unit.index % 50, 120.0 + unit.index % 90, 310.0 + unit.index % 150)
+    )
     return FindingRecord(
-        unit=unit.index, unit_id=unit.unit_id, account=unit.account, crew=unit.crew, sheet=unit.sheet, row=unit.row,
-        cell=f"'Filter list'!H{unit.row}", cells=(f"'Filter list'!F{unit.row}", f"'Filter list'!H{unit.row}"),
-        check=check, title=check[:1].upper() + check[1:].replace("-", " "), tier=tier, confidence="likely", once=once,
-        message=f"Passes {unit.restrictor_gpm or 0:.1f} gpm; this bed of {unit.media.lower()} needs 4.4 to 6.1 gpm.",
+        unit=unit.index,
+        unit_id=unit.unit_id,
+        account=unit.account,
+        crew=unit.crew,
+        sheet=unit.sheet,
+        row=unit.row,
+        cell=f"'Filter list'!H{unit.row}",
+        cells=(f"'Filter list'!F{unit.row}", f"'Filter list'!H{unit.row}"),
+        check=check,
+        title=check[:1].upper() + check[1:].replace("-", " "),
+        tier=tier,
+        confidence="likely",
+        once=once,
+        message=(
+            f"Passes {unit.restrictor_gpm or 0:.1f} gpm; this bed of {unit.media.lower()} "
+            "needs 4.4 to 6.1 gpm."
+        ),
         why="A bed that is not lifted keeps its dirt, packs and channels, and the water goes round it.",
-        fix="Fit the restrictor rated 5 gpm.", cost_year=cost,
+        fix="Fit the restrictor rated 5 gpm.",
+        cost_year=cost,
         cost_parts=(("fouled media", 80.0), ("call-backs", 40.0)) if cost else (),
         numbers=(("needed", "4.4 to 6.1 gpm"), ("rated", f"{unit.restrictor_gpm or 0:.1f} gpm")),
         values={"needed_low_gpm": 4.4, "needed_high_gpm": 6.1, "rated_gpm": unit.restrictor_gpm},
-        source="an invented handbook, table 3", derivation=("area 0.545 ft2 x 9.0 gpm/ft2 x 0.93 = 4.6 gpm",),
+        source="an invented handbook, table 3",
+        derivation=("area 0.545 ft2 x 9.0 gpm/ft2 x 0.93 = 4.6 gpm",),
     )
 
 
@@ -76,8 +122,15 @@ PATTERN: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
 def make_report(units: int = 27, every_unit_found: bool = False) -> Report:
     """Report over `units` invented units; with `every_unit_found` each has just one finding."""
     report = Report(
-        version="0.0.test", file="invented fleet.xlsx", path="invented fleet.xlsx", sheet="Filter list",
-        sheets=("Filter list",), sha256="ab" * 32, as_of=AS_OF, system="us", due_within_days=90,
+        version="0.0.test",
+        file="invented fleet.xlsx",
+        path="invented fleet.xlsx",
+        sheet="Filter list",
+        sheets=("Filter list",),
+        sha256="ab" * 32,
+        as_of=AS_OF,
+        system="us",
+        due_within_days=90,
     )
     by_tier: dict[str, list[FindingRecord]] = {"now": [], "plan": [], "note": []}
     for number in range(units):
@@ -89,10 +142,18 @@ def make_report(units: int = 27, every_unit_found: bool = False) -> Report:
         for check, tier in found:
             by_tier[tier].append(make_finding(unit, check, tier))
         if verdict == "not-checked":
-            report.not_checked.append(NotCheckedRecord(
-                number, unit.unit_id, unit.account, unit.sheet, unit.row, "restrictor-too-small",
-                "the restrictor is blank (column H)", True,
-            ))
+            report.not_checked.append(
+                NotCheckedRecord(
+                    number,
+                    unit.unit_id,
+                    unit.account,
+                    unit.sheet,
+                    unit.row,
+                    "restrictor-too-small",
+                    "the restrictor is blank (column H)",
+                    True,
+                )
+            )
         report.by_verdict[verdict] = report.by_verdict.get(verdict, 0) + 1
     report.findings = [finding for tier in by_tier.values() for finding in tier]
     for finding in report.findings:
@@ -100,9 +161,25 @@ def make_report(units: int = 27, every_unit_found: bool = False) -> Report:
     report.by_tier = {tier: len(found) for tier, found in by_tier.items()}
     report.cost_by_tier = {"now": Span(200.0, 900.0, 2300.0), "plan": Span(1100.0, 3200.0, 7400.0)}
     report.remarks = [
-        Remark(Level.WARN, "default-unit", "The restrictor column names no unit.", ("'Filter list'!H6", "'Filter list'!H7"),
-               "5", "5 gpm", "needed for every restrictor check", "Restrictor"),
-        Remark(Level.SKIP, "unreadable", "A size could not be read.", ("'Filter list'!E9",), "10 by tall", "", "unit not checked"),
+        Remark(
+            Level.WARN,
+            "default-unit",
+            "The restrictor column names no unit.",
+            ("'Filter list'!H6", "'Filter list'!H7"),
+            "5",
+            "5 gpm",
+            "needed for every restrictor check",
+            "Restrictor",
+        ),
+        Remark(
+            Level.SKIP,
+            "unreadable",
+            "A size could not be read.",
+            ("'Filter list'!E9",),
+            "10 by tall",
+            "",
+            "unit not checked",
+        ),
     ]
     report.banner = ["3 of 27 units could not be checked in full."]
     report.parts = [
@@ -110,13 +187,18 @@ def make_report(units: int = 27, every_unit_found: bool = False) -> Report:
         PartLine("Invented Account 003", "U-0010", 15, "Restrictor", "5 gpm", 1, "piece", ""),
         PartLine("Invented Account 003", "U-0010", 15, "Activated carbon", "12x40", 1.5, "ft3", "weigh it"),
     ]
-    report.sources = [SourceLine("Backwash rate of activated carbon", "8 to 10 gpm/ft2", "an invented handbook", "shipped")]
+    report.sources = [
+        SourceLine("Backwash rate of activated carbon", "8 to 10 gpm/ft2", "an invented handbook", "shipped")
+    ]
     report.assumptions = [("Water temperature", "7 to 18 C", "27 units without a temperature of their own")]
     report.cautions = ("Close the bypass and release the pressure before opening a valve.",)
     return report
 
 
-HOSTILE = '</td></script><script>window.pwned=1</script><img src=x onerror="window.pwned=1">{{ 7*7 }}\'"&\u202egnp.\x07=1+1'
+HOSTILE = (
+    '</td></script><script>window.pwned=1</script><img src=x onerror="window.pwned=1">{{ 7*7 }}\'"&'
+    "\u202egnp.\x07=1+1"
+)
 
 
 def hostile_report() -> Report:
@@ -125,18 +207,45 @@ def hostile_report() -> Report:
     report.file = report.path = report.sheet = HOSTILE
     report.sheets = (HOSTILE,)
     report.units = [
-        replace(u, unit_id=HOSTILE, account=HOSTILE, address=HOSTILE, crew=HOSTILE, sheet=HOSTILE, media=HOSTILE,
-                media_key=HOSTILE, vessel=HOSTILE, housing=HOSTILE, scope=HOSTILE)
+        replace(
+            u,
+            unit_id=HOSTILE,
+            account=HOSTILE,
+            address=HOSTILE,
+            crew=HOSTILE,
+            sheet=HOSTILE,
+            media=HOSTILE,
+            media_key=HOSTILE,
+            vessel=HOSTILE,
+            housing=HOSTILE,
+            scope=HOSTILE,
+        )
         for u in report.units
     ]
     report.findings = [
-        replace(f, unit_id=HOSTILE, account=HOSTILE, crew=HOSTILE, sheet=HOSTILE, cell=HOSTILE, cells=(HOSTILE,),
-                title=HOSTILE, message=HOSTILE, why=HOSTILE, fix=HOSTILE, numbers=((HOSTILE, HOSTILE),),
-                values={HOSTILE: HOSTILE}, source=HOSTILE, derivation=(HOSTILE,), cost_parts=((HOSTILE, 1.0),))
+        replace(
+            f,
+            unit_id=HOSTILE,
+            account=HOSTILE,
+            crew=HOSTILE,
+            sheet=HOSTILE,
+            cell=HOSTILE,
+            cells=(HOSTILE,),
+            title=HOSTILE,
+            message=HOSTILE,
+            why=HOSTILE,
+            fix=HOSTILE,
+            numbers=((HOSTILE, HOSTILE),),
+            values={HOSTILE: HOSTILE},
+            source=HOSTILE,
+            derivation=(HOSTILE,),
+            cost_parts=((HOSTILE, 1.0),),
+        )
         for f in report.findings
     ]
     report.not_checked = [
-        replace(n, unit_id=HOSTILE, account=HOSTILE, sheet=HOSTILE, reason=HOSTILE) for n in report.not_checked
+        replace(n, unit_id=HOSTILE, account=HOSTILE, sheet=HOSTILE, reason=HOSTILE)
+        for n in report.not_checked
     ]
     report.remarks = [Remark(Level.SKIP, HOSTILE, HOSTILE, (HOSTILE,), HOSTILE, HOSTILE, HOSTILE, HOSTILE)]
     report.banner = [HOSTILE]
