@@ -1,8 +1,8 @@
 """Sheets added to a workbook: the workbook part, its relationships, the content types, local names.
 
 A sheet of ours is recognised by a hidden name local to it whose text is "<first name>:<present name>". A copy
-that the user made of it, or one that the user renamed to keep, no longer carries its present name there and is
-left alone. Names survive saving in spreadsheet programs, which part names and extra markup do not.
+that the user made of it, or one that the user renamed to keep, no longer carries its present name there and
+is left alone. Names survive saving in spreadsheet programs, which part names and extra markup do not.
 """
 
 from __future__ import annotations
@@ -157,7 +157,8 @@ def _name_edits(structure: Structure, slots: Sequence[Slot]) -> list[Edit]:
         for name, text in slot.names:
             hidden = "" if name == "_xlnm.Print_Titles" else ' hidden="1"'
             markups.append(
-                f'<definedName name="{name}" localSheetId="{slot.position}"{hidden}>{escape_text(text)}</definedName>'
+                f'<definedName name="{name}" '
+                f'localSheetId="{slot.position}"{hidden}>{escape_text(text)}</definedName>'
             )
     if not markups:
         return edits

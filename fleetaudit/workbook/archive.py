@@ -128,7 +128,8 @@ class Package:
         ratio = info.file_size / max(info.compress_size, 1)
         if info.file_size > self.limits.ratio_from_bytes and ratio > self.limits.ratio:
             raise self.unsafe(
-                f'part "{info.filename}" grows {ratio:,.0f} times when unpacked, more than {self.limits.ratio:,}'
+                f'part "{info.filename}" grows {ratio:,.0f} times when unpacked, more than '
+                f"{self.limits.ratio:,}"
             )
 
     def raw(self, name: str) -> RawMember:

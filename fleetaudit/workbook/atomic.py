@@ -109,7 +109,8 @@ def _keep_aside(temporary: Path, target: Path) -> str:
 def _unwritable(target: Path, error: OSError) -> OutputError:
     if error.errno in _FULL:
         return OutputError(
-            f"Cannot write {target.name}: the disk is full. Nothing was changed; free some space and run again."
+            f"Cannot write {target.name}: the disk is full. Nothing was changed; free some space and "
+            f"run again."
         )
     if isinstance(error, FileNotFoundError):
         return OutputError(
@@ -117,10 +118,12 @@ def _unwritable(target: Path, error: OSError) -> OutputError:
         )
     if isinstance(error, PermissionError):
         return OutputError(
-            f"Cannot write {target.name}: permission denied in {target.parent}. Choose another folder with -o."
+            f"Cannot write {target.name}: permission denied in {target.parent}. Choose another folder "
+            f"with -o."
         )
     return OutputError(
-        f"Cannot write {target.name}: {error.strerror or error}. Nothing was changed; choose another folder with -o."
+        f"Cannot write {target.name}: {error.strerror or error}. Nothing was changed; choose another "
+        f"folder with -o."
     )
 
 

@@ -99,7 +99,8 @@ def serial(value: object, epoch_1904: bool) -> float | int:
     if isinstance(value, timedelta):
         return value / timedelta(days=1)
     if isinstance(value, time):
-        return (datetime.combine(date.min, value) - datetime.min) / timedelta(days=1)
+        since = timedelta(hours=value.hour, minutes=value.minute, seconds=value.second)
+        return (since + timedelta(microseconds=value.microsecond)) / timedelta(days=1)
     if isinstance(value, datetime):
         naive = value.replace(tzinfo=None)
         days = _days(naive.date(), epoch_1904)

@@ -149,7 +149,8 @@ def check_extent(label: str, rows: int, columns: int, limits: Limits) -> None:
     """Refuse a sheet that reaches further than the limits before its values are read."""
     if rows > limits.rows or columns > limits.columns or rows * columns > limits.cells:
         raise WorkbookError(
-            f"{label} reaches to {address(rows, columns)}; at most {limits.rows:,} rows and {limits.cells:,} cells "
+            f"{label} reaches to {address(rows, columns)}; at most {limits.rows:,} rows and "
+            f"{limits.cells:,} cells "
             f"are read. Delete what stands far from the units."
         )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from fleetaudit.workbook.cellmarkup import cell, default_code, plain
 from fleetaudit.workbook.formats import GENERAL
@@ -96,13 +96,11 @@ class _Rows:
         cells, lines = [], 1
         for column, value in enumerate(values, start=1):
             content, style = self._resolve(value)
-            if isinstance(value, Styled) and isinstance(value.value, Link):
-                value = value.value
             where = address(number, column)
-            if isinstance(value, Link):
-                self.links.append(
-                    f'<hyperlink ref="{where}" location="{escape_attribute(self.target(value.target))}"/>'
-                )
+            link = value.value if isinstance(value, Styled) else value
+            if isinstance(link, Link):
+                location = escape_attribute(self.target(link.target))
+                self.links.append(f'<hyperlink ref="{where}" location="{location}"/>')
             markup = cell(where, content, self.styles.cell(style), epoch_1904=self.epoch_1904)
             if not markup and style.fill:
                 markup = f'<c r="{where}" s="{self.styles.cell(style)}"/>'
@@ -127,10 +125,7 @@ class _Rows:
         if code is None and style.number_format == GENERAL:
             code = default_code(content)
         if code is not None:
-            style = Style(
-                code, style.bold, style.italic, style.underline, style.larger, style.colour, style.fill, style.wrap,
-                style.top,
-            )  # fmt: skip
+            style = replace(style, number_format=code)
         return content, style
 
     def _lines(self, text: str, column: int, style: Style) -> int:
@@ -181,7 +176,8 @@ def _view(freeze_rows: int) -> str:
     if not freeze_rows:
         return '<sheetViews><sheetView showGridLines="0" workbookViewId="0"/></sheetViews>'
     pane = (
-        f'<pane ySplit="{freeze_rows}" topLeftCell="A{freeze_rows + 1}" activePane="bottomLeft" state="frozen"/>'
+        f'<pane ySplit="{freeze_rows}" topLeftCell="A{freeze_rows + 1}" activePane="bottomLeft" '
+        f'state="frozen"/>'
         f'<selection pane="bottomLeft"/>'
     )
     return f'<sheetViews><sheetView workbookViewId="0">{pane}</sheetView></sheetViews>'

@@ -183,7 +183,8 @@ class Styles:
             return 0
         size, name = self._first_font()
         colour = f'<color rgb="FF{style.colour}"/>' if style.colour else ""
-        markup = f'{"".join(marks)}<sz val="{size + style.larger:g}"/>{colour}<name val="{escape_attribute(name)}"/>'
+        face = f'<name val="{escape_attribute(name)}"/>'
+        markup = f'{"".join(marks)}<sz val="{size + style.larger:g}"/>{colour}{face}'
         return self._index("fonts", f"<font>{markup}</font>")
 
     def _first_font(self) -> tuple[float, str]:

@@ -208,7 +208,8 @@ class _Collector:
             return self.decoder.strings[int(value)] or None
         except (ValueError, IndexError) as error:
             raise WorkbookError(
-                f"{self.decoder.label} is damaged (a cell refers to text {value.decode(errors='replace')}, which "
+                f"{self.decoder.label} is damaged (a cell refers to text "
+                f"{value.decode(errors='replace')}, which "
                 f"does not exist). Open and repair it in your spreadsheet program, then save."
             ) from error
 
@@ -286,13 +287,15 @@ def _merged(old: list[Value], new: list[Value]) -> list[Value]:
 
 def _too_long(label: str, row: int, limits: Limits) -> WorkbookError:
     return WorkbookError(
-        f"{label} has a value in row {row:,}; at most {limits.rows:,} rows are read. Delete what stands below the "
+        f"{label} has a value in row {row:,}; at most {limits.rows:,} rows are read. Delete what "
+        f"stands below the "
         f"units, or split the workbook."
     )
 
 
 def _too_wide(label: str, row: int, column: int, out: Readings, limits: Limits) -> WorkbookError:
     return WorkbookError(
-        f"{label} has a value in {address(row, column)}, which makes it {out.n_rows:,} rows by {out.n_columns:,} "
+        f"{label} has a value in {address(row, column)}, which makes it {out.n_rows:,} rows by "
+        f"{out.n_columns:,} "
         f"columns, more than {limits.cells:,} cells. Delete what stands far from the units."
     )

@@ -1,5 +1,6 @@
 """An annotated copy: ours is added, everything else is the same bytes and the same values."""
 
+# ruff: noqa: DTZ001  the cells of a workbook know no time zone
 from __future__ import annotations
 
 import datetime as dt
@@ -450,8 +451,9 @@ def test_styles_of_our_own_and_plain_columns_of_text(tmp_path: Path) -> None:
 
 def test_array_elements_and_odd_numbers(tmp_path: Path) -> None:
     source, target = plain_workbook(tmp_path / "fleet.xlsx"), tmp_path / "out.xlsx"
-    values = [np.float64(1.5), np.int64(3), np.bool_(True), np.str_("text"), np.nan, float("inf"), np.float32(0.5),
-              np.datetime64("2026-05-04", "ns"), dt.time(6, 30), dt.timedelta(hours=30), "", 10**20]  # fmt: skip
+    values = [np.float64(1.5), np.int64(3), np.bool_(True), np.str_("text"), np.nan, float("inf"),
+              np.float32(0.5), np.datetime64("2026-05-04", "ns"), dt.time(6, 30), dt.timedelta(hours=30), "",
+              10**20]  # fmt: skip
     run(source, target, columns=[Column("Audit: verdict", values)], sheets=[Sheet("Summary", [values[:7]])])
     sheet = openpyxl.load_workbook(target)["Units"]
     found = [sheet.cell(row, 7).value for row in range(FIRST_ROW, LAST_ROW + 1)]

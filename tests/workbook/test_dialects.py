@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 import openpyxl
@@ -34,12 +35,16 @@ pytestmark = pytest.mark.filterwarnings("ignore:Workbook contains no default sty
 ROWS = (
     '<row r="2" spans="1:3"><c r="A2" t="inlineStr"><is><t>Unit</t></is></c>'
     '<c r="B2" t="inlineStr"><is><t>Flow</t></is></c></row>'
-    '<row r="3" spans="1:3"><c r="A3" t="inlineStr"><is><t>U &amp; 1</t></is></c><c r="B3"><v>5.5</v></c></row>'
+    '<row r="3" spans="1:3"><c r="A3" t="inlineStr"><is><t>U &amp; 1</t></is></c><c '
+    'r="B3"><v>5.5</v></c></row>'
     '<row r="4" hidden="1"><c r="A4" t="inlineStr"><is><t xml:space="preserve"> U-2</t></is></c>'
     '<c r="B4"><f>A1+1</f></c></row>'
 )
 HEAD = '<dimension ref="A2:B4"/><cols><col min="1" max="16384" width="9.5"/></cols>'
-TAIL = '<mergeCells count="1"><mergeCell ref="A8:B8"/></mergeCells><pageMargins left="1" right="1" top="1" bottom="1" header="1" footer="1"/>'
+TAIL = (
+    '<mergeCells count="1"><mergeCell ref="A8:B8"/></mergeCells>'
+    '<pageMargins left="1" right="1" top="1" bottom="1" header="1" footer="1"/>'
+)
 PLAIN = sheet_xml(ROWS, head=HEAD, tail=TAIL)
 
 
@@ -97,8 +102,8 @@ def self_closed_rows(part: bytes) -> bytes:
 
 
 DIALECTS: list[Callable[[bytes], bytes]] = [
-    prefixed, single_quotes, utf16, utf16_big, without_references, spread_out, attributes_in_another_order, commented,
-    foreign_elements, empty_long_elements, self_closed_rows,
+    prefixed, single_quotes, utf16, utf16_big, without_references, spread_out,
+    attributes_in_another_order, commented, foreign_elements, empty_long_elements, self_closed_rows,
 ]  # fmt: skip
 
 
@@ -230,7 +235,8 @@ def test_a_workbook_without_styles_gets_a_styles_part(tmp_path: Path) -> None:
     f'<styleSheet xmlns="{MAIN}"/>',
     f'<styleSheet xmlns="{MAIN}"></styleSheet>',
     f'<styleSheet xmlns="{MAIN}"><cellXfs/><extLst/></styleSheet>',
-    f'<s:styleSheet xmlns:s="{MAIN}"><s:fonts count="1"><s:font><s:sz val="9"/><s:name val="Arial"/></s:font></s:fonts>'
+    f'<s:styleSheet xmlns:s="{MAIN}"><s:fonts count="1"><s:font><s:sz val="9"/><s:name '
+    f'val="Arial"/></s:font></s:fonts>'
     f"<s:dxfs count='0'/></s:styleSheet>",
 ])  # fmt: skip
 def test_parents_missing_from_the_styles_are_made_in_order(styles: str, tmp_path: Path) -> None:
@@ -274,7 +280,7 @@ def test_our_columns_are_visible_and_spans_are_split(cols: str, hidden: list[int
     spans = parse(members(first)["xl/worksheets/sheet1.xml"]).find("cols")
     assert spans is not None
     bounds = [(int(c.attributes["min"]), int(c.attributes["max"])) for c in spans.children]
-    assert all(before[1] < after[0] for before, after in zip(bounds, bounds[1:], strict=False))
+    assert all(before[1] < after[0] for before, after in pairwise(bounds))
     assert {(3, 3), (4, 4)} <= set(bounds)
 
 

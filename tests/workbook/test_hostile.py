@@ -227,8 +227,8 @@ def test_type_declaration_in_the_sheet(encode: Callable[[str], bytes], tmp_path:
     refused(hand_made(tmp_path / "fleet.xlsx", encode(ENTITY)), "document type declaration")
 
 
-@pytest.mark.parametrize("name", ["xl/sharedStrings.xml", "xl/styles.xml", "docProps/core.xml", "xl/theme/theme1.xml",
-                                  "xl/_rels/workbook.xml.rels"])  # fmt: skip
+@pytest.mark.parametrize("name", ["xl/sharedStrings.xml", "xl/styles.xml", "docProps/core.xml",
+                                  "xl/theme/theme1.xml", "xl/_rels/workbook.xml.rels"])  # fmt: skip
 def test_type_declaration_in_any_part(name: str, tmp_path: Path) -> None:
     path = plain_workbook(tmp_path / "fleet.xlsx")
     rewrite(path, {name: b"<!DOCTYPE x SYSTEM 'file:///etc/passwd'><x/>"})

@@ -1,5 +1,6 @@
-"""Reading and annotating is fast enough to be the small part of a run; openpyxl on this machine is the measure."""
+"""Reading and annotating are the small part of a run; openpyxl on the same machine is the measure."""
 
+# ruff: noqa: DTZ001  the cells of a workbook know no time zone
 from __future__ import annotations
 
 import datetime as dt
@@ -52,8 +53,8 @@ def test_read_and_annotate_take_under_a_quarter_of_load_and_save(tmp_path: Path)
 
     def ours() -> None:
         open_workbook(source).read("Units")
-        annotate(source, target, sheet="Units", heading_row=1, rows=rows, columns=columns, own_prefix="Audit: ",
-                 force=True)  # fmt: skip
+        annotate(source, target, sheet="Units", heading_row=1, rows=rows, columns=columns,
+                 own_prefix="Audit: ", force=True)  # fmt: skip
 
     def theirs() -> None:
         book = openpyxl.load_workbook(source)

@@ -1,5 +1,6 @@
 """What a cell holds: openpyxl and calamine are the reference where they read all of it, else the standard."""
 
+# ruff: noqa: DTZ001  the cells of a workbook know no time zone
 from __future__ import annotations
 
 import datetime as dt
@@ -37,8 +38,10 @@ def test_built_in_codes_agree_with_openpyxl() -> None:
 
 
 CODES = [
-    "General", "0", "0.00", "#,##0", "00000", "0%", '0.0" gpm"', '0 "days"', "mmm-yy", "d-mmm", "yyyy-mm-dd;@",
-    "[$-409]d/m/yy", "h:mm", "h:mm:ss AM/PM", "mm:ss", "0.00E+00", "@", "#,##0_);[Red](#,##0)", '"md"0', "\\d0",
+    "General", "0", "0.00", "#,##0", "00000", "0%", '0.0" gpm"', '0 "days"', "mmm-yy",
+    "d-mmm", "yyyy-mm-dd;@",
+    "[$-409]d/m/yy", "h:mm", "h:mm:ss AM/PM", "mm:ss", "0.00E+00", "@",
+    "#,##0_);[Red](#,##0)", '"md"0', "\\d0",
     "[Red]0.0", "[Blue][>5]0", "m/d/yy h:mm", "dddd", "[$€-407]0.00",
 ]  # fmt: skip
 
@@ -68,7 +71,8 @@ MESSY = [
     ("date", dt.date(2021, 4, 5), "d-mmm-yy"), ("month", dt.date(1954, 10, 1), "mmm-yy"),
     ("moment", dt.datetime(2021, 4, 5, 6, 30), "m/d/yy h:mm"), ("time", dt.time(6, 30), "h:mm"),
     ("duration", dt.timedelta(hours=36, minutes=15), "[h]:mm"), ("true", True, None), ("no", False, None),
-    ("not a value", "NA", None), ("none", "None", None), ("formula text", "'=1+1", None), ("marks", "<&>\"'", None),
+    ("not a value", "NA", None), ("none", "None", None), ("formula text", "'=1+1", None),
+    ("marks", "<&>\"'", None),
     ("lines", "one\ntwo", None), ("escape", "a_x000D_b", None), ("wide", "Ünïté 单位 🙂", None),
 ]  # fmt: skip
 
@@ -135,7 +139,8 @@ def test_formulas_without_a_stored_value_are_told_from_blanks(tmp_path: Path) ->
 
 
 def test_serials_outside_the_calendar_stay_numbers(tmp_path: Path) -> None:
-    styles = f'<styleSheet xmlns="{MAIN}"><cellXfs count="2"><xf numFmtId="0"/><xf numFmtId="14"/></cellXfs></styleSheet>'
+    formats = '<xf numFmtId="0"/><xf numFmtId="14"/>'
+    styles = f'<styleSheet xmlns="{MAIN}"><cellXfs count="2">{formats}</cellXfs></styleSheet>'
     values = ["-1", "2958466", "3000000", "1e300", "60", "59", "1", "0", "44291.0"]
     cells = "".join(f'<c r="{"ABCDEFGHI"[n]}1" s="1"><v>{value}</v></c>' for n, value in enumerate(values))
     path = hand_made(tmp_path / "a.xlsx", sheet_xml(f'<row r="1">{cells}</row>'), styles=styles.encode())
@@ -165,14 +170,17 @@ def test_1904_epoch_shifts_dates_but_no_plain_numbers(tmp_path: Path) -> None:
 
 
 def test_long_identifiers_keep_the_digits_that_are_stored(tmp_path: Path) -> None:
-    rows = '<row r="1"><c r="A1"><v>12345678901234567</v></c><c r="B1"><v>1_000</v></c><c r="C1"><v>nan</v></c></row>'
+    texts = ["12345678901234567", "1_000", "nan"]
+    cells = "".join(f'<c r="{"ABC"[n]}1"><v>{text}</v></c>' for n, text in enumerate(texts))
+    rows = f'<row r="1">{cells}</row>'
     found = open_workbook(hand_made(tmp_path / "a.xlsx", sheet_xml(rows))).read("Units")
     assert [column[0] for column in found.columns] == [12345678901234567, "1_000", "nan"]
 
 
 def test_rich_and_phonetic_texts(tmp_path: Path) -> None:
     strings = (
-        f'<sst xmlns="{MAIN}"><si><t>plain</t></si><si><r><rPr><b/></rPr><t>bo</t></r><r><t xml:space="preserve">ld '
+        f'<sst xmlns="{MAIN}"><si><t>plain</t></si><si><r><rPr><b/></rPr><t>bo</t></r><r><t '
+        f'xml:space="preserve">ld '
         f'&amp;</t></r></si><si><t>kanji</t><rPh sb="0" eb="1"><t>hint</t></rPh></si><si/><si><t/></si></sst>'
     )
     cells = "".join(f'<c r="{"ABCDE"[n]}1" t="s"><v>{n}</v></c>' for n in range(5))
@@ -259,7 +267,8 @@ def test_entity_in_an_open_document(tmp_path: Path) -> None:
     ("\ufeffUnit;Flow\r\nU-1;5,5\r\n".encode(), [["Unit", "Flow"], ["U-1", "5,5"]]),
     ("Unité\tDébit\nU-1\t5\n".encode("cp1252"), [["Unité", "Débit"], ["U-1", "5"]]),
     ("Unit\tFlow\nU-1\t5\n".encode("utf-16"), [["Unit", "Flow"], ["U-1", "5"]]),
-    (b'Unit,Note\n"U-1","a, b\nc"\n\nU-2,\n', [["Unit", "Note"], ["U-1", "a, b\nc"], [None, None], ["U-2", None]]),
+    (b'Unit,Note\n"U-1","a, b\nc"\n\nU-2,\n',
+     [["Unit", "Note"], ["U-1", "a, b\nc"], [None, None], ["U-2", None]]),
     (b"Unit\nU-1\n", [["Unit"], ["U-1"]]),
 ])  # fmt: skip
 def test_tables_of_text(content: bytes, rows: list[list[str | None]], tmp_path: Path) -> None:
@@ -273,7 +282,7 @@ def test_tables_of_text(content: bytes, rows: list[list[str | None]], tmp_path: 
 
 def test_binary_workbook_extent_counts_cells_with_values_only(tmp_path: Path) -> None:
     """Records of MS-XLSB 2.1.4: a row header (0), a styled blank (1), a number (5)."""
-    from fleetaudit.workbook.other_kinds import _binary_extent  # noqa: PLC0415  no library here writes this kind
+    from fleetaudit.workbook.other_kinds import _binary_extent  # noqa: PLC0415  only here
 
     def record(kind: int, body: bytes) -> bytes:
         return bytes([kind, len(body)]) + body

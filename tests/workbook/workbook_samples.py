@@ -88,7 +88,8 @@ def rich_workbook(path: Path) -> Path:
     far.write_row(0, 0, ["Part", "Stock"])
     far.write_row(1, 0, ["restrictor", 7])
     far.add_table("D1:F4", {"name": "Stock", "total_row": True, "columns": [
-        {"header": "Part", "total_string": "Sum"}, {"header": "Rated"}, {"header": "Count", "total_function": "sum"},
+        {"header": "Part", "total_string": "Sum"}, {"header": "Rated"},
+        {"header": "Count", "total_function": "sum"},
     ]})  # fmt: skip
     book.define_name("Everyone", "=Lists!$A$1:$A$3")
     book.define_name("'With local name'!Local", "='With local name'!$B$2")
@@ -218,10 +219,13 @@ def hand_made(
             f'Type="{office}/officeDocument" Target="xl/workbook.xml"/></Relationships>'
         ).encode(),
         "xl/workbook.xml": (
-            f'<workbook xmlns="{main}" xmlns:r="{office}"><sheets><sheet name="Units" sheetId="1" r:id="rId1"/>'
+            f'<workbook xmlns="{main}" xmlns:r="{office}"><sheets><sheet name="Units" sheetId="1" '
+            f'r:id="rId1"/>'
             f"</sheets></workbook>"
         ).encode(),
-        "xl/_rels/workbook.xml.rels": f'<Relationships xmlns="{package}/relationships">{marks}</Relationships>'.encode(),
+        "xl/_rels/workbook.xml.rels": (
+            f'<Relationships xmlns="{package}/relationships">{marks}</Relationships>'
+        ).encode(),
     }
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as file:
         for name, content in parts.items():

@@ -1,0 +1,59 @@
+"""One annotation while it is being made: what was asked for, the opened package, what changed so far."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from fleetaudit.errors import WorkbookError
+from fleetaudit.workbook.archive import Package
+from fleetaudit.workbook.formats import GENERAL
+from fleetaudit.workbook.markup import Edit, apply, from_utf8
+from fleetaudit.workbook.structure import Part, SheetEntry, Structure
+from fleetaudit.workbook.styles import Look, Style, Styles
+
+
+class CannotSplice(WorkbookError):
+    """The file can be read but not annotated; results belong in a workbook of their own."""
+
+
+@dataclass(slots=True)
+class Column:
+    """A result column: a heading and one value for each of the annotated rows."""
+
+    heading: str
+    values: Sequence[object]
+    number_format: str | None = None
+    width: float = 12
+
+
+@dataclass(slots=True)
+class Job:
+    """What the caller asked for, with the opened package."""
+
+    package: Package
+    structure: Structure
+    entry: SheetEntry
+    heading_row: int
+    rows: Sequence[int]
+    columns: Sequence[Column]
+    looks: Sequence[tuple[str, Sequence[Look]]]
+    own_prefix: str
+    styles: Styles
+    changed: dict[str, bytes] = field(default_factory=dict)
+    dropped: set[str] = field(default_factory=set)
+    remarks: list[str] = field(default_factory=list)
+    known_styles: dict[str | None, int] = field(default_factory=dict)
+
+    def style_of(self, code: str | None) -> int:
+        """Style index of a number format on the audited sheet."""
+        if code not in self.known_styles:
+            self.known_styles[code] = self.styles.cell(Style(number_format=code or GENERAL))
+        return self.known_styles[code]
+
+    def change(self, part: Part, edits: Sequence[Edit]) -> None:
+        """Note the new content of a part if it differs from the old."""
+        if edits:
+            new = from_utf8(apply(part.data, edits), part.encoding)
+            if new != self.package.read(part.name):
+                self.changed[part.name] = new

@@ -1,0 +1,241 @@
+"""The audited sheet: where our columns stand, their cells and colours, the filter or table around them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fleetaudit.workbook.cellmarkup import cell, column_cells
+from fleetaudit.workbook.job import CannotSplice, Job
+from fleetaudit.workbook.markup import unescape_cell
+from fleetaudit.workbook.place import LAST_COLUMN, Range, address, column_letters, parse_range, quoted
+from fleetaudit.workbook.rows import Cell, SheetPart
+from fleetaudit.workbook.sheetedit import SheetEdit, cell_at, last_filled_column
+from fleetaudit.workbook.sheets import quoted_text, rules_markup
+from fleetaudit.workbook.structure import Table, parse_part, read_part, read_tables
+from fleetaudit.workbook.texts import shared_strings
+from fleetaudit.workbook.widening import filter_edits, table_edits
+
+
+@dataclass(slots=True)
+class _Block:
+    """Where our columns stand on the audited sheet."""
+
+    columns: list[int]
+    new: list[int]
+    last_row: int
+    table: Table | None
+    filter: Range | None
+    beside: int = 0
+
+
+def annotate_list(job: Job) -> Range | None:
+    """Edit the audited sheet; gives the widened filter range if the workbook part names it."""
+    if not job.columns:
+        return None
+    part = read_part(job.package, job.entry.part)
+    edit = SheetEdit(SheetPart(part.data))
+    if edit.part.rows_element is None or not edit.in_order:
+        raise CannotSplice(
+            f"{job.package.label}: the rows of sheet {quoted(job.entry.name)} are not in order. Save "
+            f"it anew from "
+            f"your spreadsheet program to get an annotated copy."
+        )
+    block = _place(job, edit)
+    _write_cells(job, edit, block)
+    edit.set_widths(
+        {c: column.width for c, column in zip(block.columns, job.columns, strict=True) if c in block.new}
+    )
+    edit.extend_dimension(max(job.rows, default=job.heading_row), max(block.columns))
+    _write_rules(job, edit, block)
+    widened = _widen(job, edit, block)
+    job.change(part, edit.edits)
+    return widened
+
+
+def _place(job: Job, edit: SheetEdit) -> _Block:
+    headings = _headings(job, edit)
+    own = _own_columns(job, headings)
+    tables = read_tables(job.package, job.entry.part)
+    filters = edit.root.find("autoFilter")
+    last_row = max([job.heading_row, *job.rows])
+    block = _Block(
+        [], [], last_row, None, parse_range(filters.attributes.get("ref", "")) if filters else None
+    )
+    block.table = next((t for t in tables if t.header_rows and t.range.first_row == job.heading_row), None)
+    if block.table is not None:
+        block.last_row = max(last_row, block.table.range.last_row)
+    start = _first_free(job, edit, block, tables, max(headings, default=0))
+    for column in job.columns:
+        position = own.get(_folded(column.heading))
+        if position is None:
+            position = start + len(block.new)
+            block.new.append(position)
+        block.columns.append(position)
+    block.beside = start - 1
+    if block.new and block.new[-1] > LAST_COLUMN:
+        raise CannotSplice(
+            f"{job.package.label}: sheet {quoted(job.entry.name)} has no room for {len(block.new)} "
+            f"columns after "
+            f"column {column_letters(start - 1)}. Delete what stands so far to the right."
+        )
+    return block
+
+
+def _headings(job: Job, edit: SheetEdit) -> dict[int, str]:
+    """Texts of the heading row by column."""
+    row = edit.row(job.heading_row)
+    cells = [found for found in (row.cells() if row is not None else []) if found.filled]
+    name = job.structure.strings_part
+    needs_strings = any(found.type == "s" for found in cells)
+    strings = shared_strings(read_part(job.package, name).data) if name is not None and needs_strings else []
+    return {found.column: _text(found, strings) for found in cells}
+
+
+def _text(found: Cell, strings: Sequence[str]) -> str:
+    if (
+        found.type == "s"
+        and found.value is not None
+        and found.value.isdigit()
+        and int(found.value) < len(strings)
+    ):
+        return strings[int(found.value)]
+    return unescape_cell(found.inline if found.inline is not None else found.value or "")
+
+
+def _folded(heading: str) -> str:
+    return " ".join(heading.split()).casefold()
+
+
+def _own_columns(job: Job, headings: Mapping[int, str]) -> dict[str, int]:
+    """Columns of an earlier run, by heading; those that are not written any more are left alone."""
+    wanted = {_folded(column.heading) for column in job.columns}
+    own: dict[str, int] = {}
+    for position, heading in sorted(headings.items()):
+        folded = _folded(heading)
+        if not folded.startswith(_folded(job.own_prefix)):
+            continue
+        if folded in wanted and folded not in own:
+            own[folded] = position
+        else:
+            why = "stands there twice" if folded in own else "is not written any more"
+            job.remarks.append(
+                f"{quoted(job.entry.name)}!{address(job.heading_row, position)}: the column "
+                f'"{heading}" {why} and '
+                f"was left as it is. Delete it if it is an old result."
+            )
+    return own
+
+
+def _first_free(job: Job, edit: SheetEdit, block: _Block, tables: Sequence[Table], last_heading: int) -> int:
+    """First column right of everything that stands in the rows of the list."""
+    last = max(last_heading, edit.last_filled(job.heading_row, block.last_row))
+    if block.table is not None:
+        last = max(last, block.table.range.last_column)
+    if block.filter is not None and _holds_list(job, block.filter):
+        last = max(last, block.filter.last_column)
+    merges = edit.root.find("mergeCells")
+    obstacles = [parse_range(m.attributes.get("ref", "")) for m in merges.children] if merges else []
+    obstacles += [table.range for table in tables if table is not block.table]
+    ours = Range(job.heading_row, last + 1, block.last_row, LAST_COLUMN)
+    return max([last, *(o.last_column for o in obstacles if o is not None and o.meets(ours))]) + 1
+
+
+def _holds_list(job: Job, cells: Range) -> bool:
+    """Tell whether a filter belongs to the list: its heading row is the list's, or the lower of two."""
+    return cells.first_row in (job.heading_row, job.heading_row + 1)
+
+
+def _write_cells(job: Job, edit: SheetEdit, block: _Block) -> None:
+    prefix, epoch = edit.prefix, job.structure.epoch_1904
+    cells: dict[int, dict[int, str]] = {number: {} for number in (job.heading_row, *job.rows)}
+    neighbour = cell_at(edit.row(job.heading_row), block.beside)
+    heading_style = neighbour.style if neighbour is not None else 0
+    for position, column in zip(block.columns, job.columns, strict=True):
+        letters = column_letters(position)
+        if position in block.new:
+            where = f"{letters}{job.heading_row}"
+            cells[job.heading_row][position] = cell(where, column.heading, heading_style, prefix)
+        markups = column_cells(
+            letters, job.rows, column.values, job.style_of, column.number_format, prefix, epoch_1904=epoch
+        )
+        for number, markup in zip(job.rows, markups, strict=True):
+            cells[number][position] = markup
+    edit.write(cells, _stale(job, edit, block))
+
+
+def _stale(job: Job, edit: SheetEdit, block: _Block) -> dict[int, list[int]]:
+    """Cells of an earlier run in rows that are not audited now; formulas there are the user's and stay."""
+    ours = set(block.columns) - set(block.new)
+    if not ours:
+        return {}
+    audited, stale = {job.heading_row, *job.rows}, {}
+    for row in edit.rows:
+        if row.number <= job.heading_row or row.number in audited:
+            continue
+        if last_filled_column(row) < min(ours):
+            continue
+        filled = [found for found in row.cells() if found.filled]
+        alone = all(found.column in ours for found in filled)
+        if row.number <= block.last_row or alone:
+            columns = [found.column for found in filled if found.column in ours and not found.has_formula]
+            if columns:
+                stale[row.number] = columns
+    return stale
+
+
+def _write_rules(job: Job, edit: SheetEdit, block: _Block) -> None:
+    words = {quoted_text(look.equals) for _, looks in job.looks for look in looks}
+    ours = set(block.columns) - set(block.new)
+    priority = edit.remove_rules(ours, words) + 1
+    markups = []
+    by_heading = {
+        _folded(column.heading): position for column, position in zip(job.columns, block.columns, strict=True)
+    }
+    for heading, looks in job.looks:
+        if not job.rows or not looks:
+            continue
+        letters = column_letters(by_heading[_folded(heading)])
+        cells = f"{letters}{min(job.rows)}:{letters}{max(job.rows)}"
+        markups.append(rules_markup(cells, looks, job.styles, priority))
+        priority += len(looks)
+    if markups:
+        edit.add_rules("".join(markups), ours, words)
+
+
+def _widen(job: Job, edit: SheetEdit, block: _Block) -> Range | None:
+    """Widen the table or the filter to our columns, or say why that cannot be."""
+    if not block.new:
+        return None
+    last, name = block.new[-1], quoted(job.entry.name)
+    if block.table is not None:
+        _widen_table(job, block, block.table)
+        return None
+    cells = block.filter
+    if cells is None or not _holds_list(job, cells):
+        return None
+    if cells.last_column != block.beside:
+        job.remarks.append(
+            f"{name}: the filter {cells} ends before column {column_letters(block.beside)}, so the "
+            f"new columns are "
+            f"outside it. Sorting by the filter does not move them; the unit is repeated among them."
+        )
+        return None
+    element = edit.root.find("autoFilter")
+    assert element is not None
+    edit.edits += filter_edits(edit.data, element, last)
+    return cells.up_to_column(last)
+
+
+def _widen_table(job: Job, block: _Block, table: Table) -> None:
+    if table.range.last_column != block.beside or table.has_query or not table.part:
+        why = "it is filled by a query" if table.has_query else "other cells stand at its right"
+        job.remarks.append(
+            f'{quoted(job.entry.name)}: the table "{table.name}" could not be widened ({why}). '
+            f"Sorting it does not "
+            f"move the new columns; the unit is repeated among them."
+        )
+        return
+    part = read_part(job.package, table.part)
+    headings = [c.heading for p, c in zip(block.columns, job.columns, strict=True) if p in block.new]
+    job.change(part, table_edits(part.data, parse_part(job.package, part), headings))
