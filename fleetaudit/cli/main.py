@@ -34,11 +34,11 @@ Examples:
 class Commands(click.Group):
     """Commands by name, each imported when it is wanted."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+    def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of all commands."""
         return list(COMMANDS)
 
-    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:  # noqa: ARG002 - click's signature
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
         """The command of a name, or None."""
         if name not in COMMANDS:
             return None
@@ -56,7 +56,7 @@ class Commands(click.Group):
             hint = f' To audit a workbook: fleetaudit audit "{word}"'
         raise click.UsageError(f'There is no command "{word}".{hint}', ctx)
 
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List of commands, without importing them."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
@@ -99,7 +99,7 @@ def _run(args: list[str] | None) -> int:
     except OSError as trouble:
         name = f'"{trouble.filename}": ' if trouble.filename else ""
         _complain(f"{name}{trouble.strerror or trouble}. Nothing was written that is not complete.")
-    except Exception as trouble:  # noqa: BLE001 - the last line of defence: a user never sees a traceback
+    except Exception as trouble:  # the last line of defence: a user never sees a traceback
         _complain(f"Something unexpected went wrong ({type(trouble).__name__}). Details are in {_log()}. Please report it.")
     else:
         return answer if isinstance(answer, int) else 0

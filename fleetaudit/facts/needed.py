@@ -14,6 +14,9 @@ from fleetaudit.facts.window import Clash, ceiling, flow_window, grain, practice
 from fleetaudit.hydraulics import housing, restrictor, window
 from fleetaudit.schema import fleet
 
+#: relative difference below which two ratings are the same
+SAME = 1e-9
+
 
 @dataclass(frozen=True)
 class Fit:
@@ -130,11 +133,11 @@ def needed(view: View) -> Needed:
         view.flag("loss_sensitive"), tolerance=view.setting("restrictor_tolerance"),
     )
     chosen = np.where(found.known, chosen, np.nan)
-    index = np.searchsorted(ratings, span.low * (1 - 1e-9))
+    index = np.searchsorted(ratings, span.low * (1 - SAME))
     padded = np.append(ratings, np.inf)
     first = padded[np.minimum(index, len(ratings))]
     with np.errstate(invalid="ignore"):
-        smallest = np.where(found.known & (first <= span.high * (1 + 1e-9)), first, np.nan)
+        smallest = np.where(found.known & (first <= span.high * (1 + SAME)), first, np.nan)
     place = housing.smallest_housing(chosen, bounds)
     return Needed(chosen, inside & found.known, np.where(np.isnan(chosen), -1, place), smallest)
 

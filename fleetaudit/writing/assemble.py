@@ -14,6 +14,7 @@ from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.verdict import Verdict
 from fleetaudit.facts import site
 from fleetaudit.facts.due import due, media_date
+from fleetaudit.facts.frame import Frame
 from fleetaudit.facts.needed import housing_limits, needed
 from fleetaudit.facts.window import Expansion, FlowWindow, expansion, flow_window
 from fleetaudit.parts import PartKind, parts
@@ -356,9 +357,8 @@ def _banner(result: AuditResult, origin: Origin, report: Report) -> list[str]:
     return lines
 
 
-def _present(frame: object, column: Column) -> bool:
-    missing: dict[str, object] = getattr(frame, "missing")  # noqa: B009 - keeps the helper free of the frame's type
-    return column.name in missing or (column is fleet.SIZE and fleet.DIAMETER.name in missing)
+def _present(frame: Frame, column: Column) -> bool:
+    return frame.has(column) or (column is fleet.SIZE and frame.has(fleet.DIAMETER))
 
 
 def _sources(result: AuditResult, system: str) -> list[SourceLine]:

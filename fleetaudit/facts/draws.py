@@ -1,0 +1,52 @@
+"""A fixed set of points spread evenly over everything that is uncertain, the same for every unit and every run.
+
+Nothing is random: the points are those of a lattice, so that a unit's probability depends on its own row alone.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+
+from fleetaudit.facts.frame import Floats
+
+DRAWS = 509  # a prime, so that every multiplier below gives all points
+_MULTIPLIER = 156  # of all, the one whose points lie farthest apart in every pair of the first 17 directions
+NAMES = (
+    "law", "d10", "uniformity", "density", "sphericity", "porosity", "form", "error", "tolerance", "cold", "warm",
+    "depth", "room", "bore", "mesh", "rate", "rate_temperature",
+)
+
+
+@cache
+def points() -> dict[str, Floats]:
+    """One number between 0 and 1 for each draw by the name of what it stands for, ordered along "law".
+
+    Each is an even comb by itself; together they are a Korobov lattice (Korobov, 1959, from memory, unverified).
+    """
+    order = np.arange(DRAWS)
+    power, found = 1, {}
+    for name in NAMES:
+        column = (order * power % DRAWS + 0.5) / DRAWS
+        column.setflags(write=False)
+        found[name] = column
+        power = power * _MULTIPLIER % DRAWS
+    return found
+
+
+def evenly(low: Floats, high: Floats, name: str) -> Floats:
+    """Values of each row spread evenly over its range, one column for each draw."""
+    return low[:, None] + (high - low)[:, None] * points()[name]
+
+
+def bell(name: str) -> Floats:
+    """Draws of a standard normal quantity, by the logistic stand-in for its inverse (error below 0.05 within 2.5)."""
+    share = points()[name]
+    return np.log(share / (1 - share)) / 1.702
+
+
+def share_below(limit: Floats, low: Floats, high: Floats) -> Floats:
+    """Share of an even range that lies below a limit; a step where the range has no width."""
+    width = np.maximum(high - low, 1e-12)
+    return np.clip((limit - low) / width, 0.0, 1.0)
