@@ -8,12 +8,13 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from fleetaudit.schema.version import VERSION as __version__
+
 if TYPE_CHECKING:
     from fleetaudit.auditing.run import audit
     from fleetaudit.reading.company import load_catalogue
     from fleetaudit.reading.fleet import read_fleet
 
-__version__ = "0.1.0"
 __all__ = ["__version__", "audit", "load_catalogue", "read_fleet"]
 
 _HOME = {

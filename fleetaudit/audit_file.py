@@ -6,20 +6,20 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from fleetaudit import __version__
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, OutputError
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
 from fleetaudit.schema.remark import Level, Remark
+from fleetaudit.schema.version import VERSION
 from fleetaudit.workbook.book import Workbook, open_workbook
+from fleetaudit.writing import results_json
 from fleetaudit.writing.annotate import annotate_copy
 from fleetaudit.writing.assemble import Origin, assemble
 from fleetaudit.writing.files import Outputs, check_free, plan_outputs, write_text
 from fleetaudit.writing.html import render
 from fleetaudit.writing.report import Report
-from fleetaudit.writing import results_json
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ def audited(
     """The report of a fleet that was read."""
     result = audit(fleet.frame, catalogue, request.as_of, due_within_days=request.due_within_days)
     origin = Origin(
-        version=__version__, path=str(request.workbook), file=request.workbook.name,
+        version=VERSION, path=str(request.workbook), file=request.workbook.name,
         sheets=tuple(sheet.name for sheet in workbook.sheets), sha256=workbook.sha256, remarks=[*remarks, *fleet.remarks],
         as_of=request.as_of, system=request.system or catalogue.text("units"), every_not_checked=request.json_wanted,
         account=request.account, crew=request.crew, hide_crew_names=request.hide_crew_names,

@@ -6,7 +6,6 @@ from datetime import date
 
 import numpy as np
 
-from fleetaudit import __version__
 from fleetaudit.auditing.confidence import confidence
 from fleetaudit.auditing.result import AuditResult, CheckResult, Stamp, State
 from fleetaudit.auditing.verdict import verdicts
@@ -18,6 +17,7 @@ from fleetaudit.facts.frame import Codes, Frame
 from fleetaudit.facts.view import Fleetwide, View
 from fleetaudit.schema.column import Missing
 from fleetaudit.schema.quantity import DAY_SECONDS
+from fleetaudit.schema.version import VERSION
 
 EPOCH = date(1970, 1, 1)
 
@@ -40,7 +40,7 @@ def audit(
     day = (as_of - EPOCH).days
     view = View(frame, catalogue, float(day), horizon, fleetwide)
     results = tuple(_result(check, view) for check in CHECKS)
-    stamp = Stamp(__version__, catalogue.hash, day, horizon)
+    stamp = Stamp(VERSION, catalogue.hash, day, horizon)
     return AuditResult(view, results, verdicts(results, site.judged(view)), stamp)
 
 

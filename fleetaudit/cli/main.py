@@ -13,8 +13,8 @@ from typing import Any, NoReturn
 
 import click
 
-from fleetaudit import __version__
 from fleetaudit.errors import FleetAuditError
+from fleetaudit.schema.version import VERSION
 
 #: command -> (module, one line for the list of commands)
 COMMANDS = {
@@ -63,7 +63,7 @@ class Commands(click.Group):
 
 
 @click.group(cls=Commands, help=f"{EXAMPLES}\n\nAudits a workbook of backwashing media filters.")
-@click.version_option(__version__, prog_name="fleetaudit")
+@click.version_option(VERSION, prog_name="fleetaudit")
 @click.pass_context
 def cli(ctx: click.Context) -> None:
     """Set colour by the conventions of the terminal."""

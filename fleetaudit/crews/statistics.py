@@ -53,8 +53,7 @@ def excess_p_value(observed: int, strata: Iterable[Stratum]) -> float:
     >>> round(excess_p_value(3, [(8, 4, 4)]), 6)
     0.242857
     """
-    first, chances = null_distribution(strata)
-    return _total(chances[max(observed - first, 0) :])
+    return upper_tail(observed, *null_distribution(strata))
 
 
 def deficit_p_value(observed: int, strata: Iterable[Stratum]) -> float:
@@ -69,8 +68,7 @@ def deficit_p_value(observed: int, strata: Iterable[Stratum]) -> float:
     >>> round(deficit_p_value(3, [(8, 4, 4)]), 6)
     0.985714
     """
-    first, chances = null_distribution(strata)
-    return _total(chances[: max(observed - first + 1, 0)])
+    return lower_tail(observed, *null_distribution(strata))
 
 
 def null_distribution(strata: Iterable[Stratum]) -> tuple[int, Floats]:
@@ -85,6 +83,16 @@ def null_distribution(strata: Iterable[Stratum]) -> tuple[int, Floats]:
     parts = [_hypergeometric(*stratum) for stratum in strata]
     shapes = sorted((chances for _, chances in parts), key=len)
     return sum(first for first, _ in parts), reduce(np.convolve, shapes, np.ones(1))
+
+
+def upper_tail(observed: int, first: int, chances: Floats) -> float:
+    """Chance of `observed` or more, of a distribution as `null_distribution` gives it."""
+    return min(1.0, math.fsum(chances[max(observed - first, 0) :]))
+
+
+def lower_tail(observed: int, first: int, chances: Floats) -> float:
+    """Chance of `observed` or fewer, of a distribution as `null_distribution` gives it."""
+    return min(1.0, math.fsum(chances[: max(observed - first + 1, 0)]))
 
 
 def variance(strata: Iterable[Stratum]) -> float:
@@ -261,17 +269,16 @@ def funnel_limits(rate: float, units: int, confidence: float) -> tuple[float, fl
     return _quantile(chances, tail) / mean, (units - _quantile(chances[::-1], tail)) / mean
 
 
-def usual_counts(strata: Iterable[Stratum], confidence: float) -> tuple[int, int]:
+def usual_counts(first: int, chances: Floats, confidence: float) -> tuple[int, int]:
     """Least and most count that would be usual if jobs were dealt at random.
 
     Outside them lies a chance of at most (1 - confidence)/2 on each side.
 
     Examples
     --------
-    >>> usual_counts([(8, 4, 4)], 0.95)
+    >>> usual_counts(*null_distribution([(8, 4, 4)]), 0.95)
     (1, 3)
     """
-    first, chances = null_distribution(strata)
     tail = (1 - confidence) / 2
     below = int(np.searchsorted(np.cumsum(chances), tail, "right"))
     above = int(np.searchsorted(np.cumsum(chances[::-1]), tail, "right"))
@@ -311,10 +318,6 @@ def _from_ratios(ratios: Floats, mode: int) -> Floats:
     downward = np.cumprod(1 / ratios[:mode][::-1])[::-1]
     weights = np.concatenate([downward, np.ones(1), upward])
     return np.asarray(weights / math.fsum(weights))
-
-
-def _total(chances: Floats) -> float:
-    return min(1.0, math.fsum(chances))
 
 
 @cache

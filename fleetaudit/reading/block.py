@@ -82,7 +82,7 @@ def _units(strips: dict[str, Strip], found: Found, rows: Codes, log: Log) -> Fla
     count = np.sum([mask & ~strips[name].filled_in for name, mask in filled.items()], axis=0)
     bed = np.any([filled[column.name] for column in (*VESSEL, *BED) if column.name in filled], axis=0)
     headings = _headings_again(strips, count)
-    totals = _totals(strips) & ~bed
+    totals = _totals(strips, ~bed & (count > 0))
     second = _second_list(found, rows, count)
     after = np.zeros(len(rows), dtype=bool)
     if second is not None:
@@ -120,36 +120,31 @@ def _units(strips: dict[str, Strip], found: Found, rows: Codes, log: Log) -> Fla
 
 
 def _headings_again(strips: dict[str, Strip], count: Codes) -> Flags:
-    same = np.sum(
-        [
-            np.array(
-                [
-                    isinstance(cell.value, str) and normalise(cell.value) == normalise(strip.heading)
-                    for cell in strip.distinct
-                ]
-            )[strip.index]
-            for strip in strips.values()
-        ],
-        axis=0,
-    )
+    """True for rows in which at least two cells, and half of the filled ones, say what the heading says."""
+    same = np.zeros(len(count), dtype=np.int64)
+    for strip in strips.values():
+        heading = normalise(strip.heading)
+        first = heading[:1]
+        said = [
+            isinstance(cell.value, str)
+            and cell.value[:1].casefold() == first
+            and len(cell.value) <= LONGEST
+            and normalise(cell.value) == heading
+            for cell in strip.distinct
+        ]
+        same += np.array(said, dtype=bool)[strip.index]
     return np.asarray((same >= 2) & (2 * same >= count))
 
 
-def _totals(strips: dict[str, Strip]) -> Flags:
-    return np.asarray(
-        np.any(
-            [
-                np.array(
-                    [
-                        isinstance(cell.value, str) and bool(_TOTAL.fullmatch(cell.value))
-                        for cell in strip.distinct
-                    ]
-                )[strip.index]
-                for strip in strips.values()
-            ],
-            axis=0,
-        )
-    )
+def _totals(strips: dict[str, Strip], without_bed: Flags) -> Flags:
+    """True for rows without vessel and medium that call themselves a total."""
+    found = np.zeros(len(without_bed), dtype=bool)
+    rows = np.flatnonzero(without_bed)
+    for strip in strips.values():
+        for row in rows.tolist():
+            value = strip.distinct[strip.index[row]].value
+            found[row] |= isinstance(value, str) and _TOTAL.fullmatch(value) is not None
+    return found
 
 
 def _second_list(found: Found, rows: Codes, count: Codes) -> int | None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from typing import NamedTuple
 
 import numpy as np
 
@@ -48,8 +49,7 @@ class Trouble:
     missing: Missing
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(NamedTuple):
     """A distinct cell of a column: value and number format; text is plain, and blank text is None."""
 
     value: object
@@ -143,10 +143,7 @@ class Sheet:
                 filled_in[merge.first_row - first + 1 : end - first + 1] = True
                 if merge.first_row in codes:
                     codes.update(dict.fromkeys(range(merge.first_row, end + 1), codes[merge.first_row]))
-        keys = _keys(values, codes, first)
-        seen: dict[object, int] = {}
-        index = np.array([seen.setdefault(key, len(seen)) for key in keys], dtype=np.int64)
-        distinct = [_cell(key) for key in seen]
+        distinct, index = _factor(_keys(values, codes, first))
         return Strip(column, number, heading, np.arange(first, last + 1), distinct, index, filled_in)
 
 
@@ -154,24 +151,48 @@ def _keys(values: list[object], codes: Mapping[int, str], first: int) -> list[ob
     """Hashable key of each cell: the value, or value and number format; true is kept apart from 1."""
     keys: list[object] = list(values)
     if bool in set(map(type, keys)):
-        keys = [("bool", value) if isinstance(value, bool) else value for value in keys]
+        keys = [_Truth(value) if isinstance(value, bool) else value for value in keys]
     for row, code in codes.items():
         place = row - first
-        if 0 <= place < len(keys) and not isinstance(keys[place], Trouble | tuple | None):
+        if 0 <= place < len(keys) and not isinstance(keys[place], Trouble | _Truth | None):
             keys[place] = Cell(keys[place], code)
     return keys
 
 
+class _Truth(NamedTuple):
+    """True or false; a class of its own, since True equals 1."""
+
+    value: bool
+    marker: str = "truth"
+    kind: str = ""
+
+
+def _factor(keys: list[object]) -> tuple[list[Cell], Codes]:
+    """Distinct cells and the place of each key among them; texts that differ in blanks only are one cell."""
+    raw = dict.fromkeys(keys)
+    merged: dict[object, int] = {}
+    distinct: list[Cell] = []
+    places: dict[object, int] = {}
+    for key in raw:
+        cell = _cell(key)
+        same = key if isinstance(key, _Truth) else cell
+        place = merged.setdefault(same, len(distinct))
+        if place == len(distinct):
+            distinct.append(cell)
+        places[key] = place
+    return distinct, np.fromiter(map(places.__getitem__, keys), dtype=np.int64, count=len(keys))
+
+
 def _cell(key: object) -> Cell:
-    if isinstance(key, tuple):
-        return Cell(key[1])
-    cell = key if isinstance(key, Cell) else Cell(key)
-    if not isinstance(cell.value, str):
-        return cell
-    text = plain(cell.value)
-    if text.upper() in ERRORS:
+    if isinstance(key, _Truth):
+        return Cell(key.value)
+    value, code = key if isinstance(key, Cell) else (key, "")
+    if not isinstance(value, str):
+        return Cell(value, code)
+    text = plain(value)
+    if text[:1] == "#" and text.upper() in ERRORS:
         return Cell(Trouble(text.upper(), Missing.UNREADABLE))
-    return Cell(text or None, cell.code)
+    return Cell(text or None, code)
 
 
 @dataclass

@@ -20,7 +20,7 @@ ROWS_LOOKED_AT = 60
 LEAST_HITS = 3
 FUZZY_HIT = 0.84
 _JOINED = 0.5
-_MARKS = re.compile(r"[\s_:.*?!;\"'-]+")
+_MARKS = re.compile(r"[\s_:.,*?!;\"'-]+")
 _BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _CHOICES_OF_UNIT = re.compile(r"\s*[/,;|]\s*|\s+or\s+")
 

@@ -26,7 +26,7 @@ _FRACTIONS = {
     "⅝": "5/8",
     "⅞": "7/8",
 }
-_FRACTION = re.compile(f"([0-9]?)[ \u00a0]*([{''.join(_FRACTIONS)}])")
+_FRACTION = re.compile(f"(\\d?)[ \u00a0\u3000]*([{''.join(_FRACTIONS)}])")
 _POWER = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]")
 _INVISIBLE = re.compile(
     "[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufeff]|[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]"

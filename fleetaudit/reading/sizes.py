@@ -37,6 +37,7 @@ class Size:
     height_unit: Unit | None = None
     guessed: bool = False
     problem: str = ""
+    digits_only: bool = False
 
 
 def read(text: str, vessels: Sequence[Vessel]) -> Size:
@@ -84,7 +85,7 @@ def _split(digits: str, vessels: Sequence[Vessel]) -> Size:
     if len(found) == 1:
         wide, tall = found[0]
         return Size(float(wide), float(tall), inch, inch, guessed=True)
-    return Size(float(digits))
+    return Size(float(digits), digits_only=True)
 
 
 def _known(wide: int, tall: int, vessels: Sequence[Vessel]) -> bool:
@@ -155,6 +156,9 @@ class _SizeReader:
 
     def _settle(self, which: int, cell: Cell, size: Size) -> None:
         head = self.heading
+        if size.digits_only and head.unit is None:
+            self._unread(which, cell, "does not part into one vessel of the Vessels table")
+            return
         wrong = [one for one in (size.diameter_unit, size.height_unit) if one is not None and one.si != "m"]
         if wrong:
             self._unread(which, cell, f"is in {wrong[0].name}, which is no length")

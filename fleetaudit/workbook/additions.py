@@ -27,6 +27,7 @@ from fleetaudit.workbook.structure import Part, SheetEntry, Structure, parse_par
 
 MARKER = "fleetaudit_sheet"
 _SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
+_OUR_NAMES = {MARKER, "_xlnm._FilterDatabase", "_xlnm.Print_Titles"}
 _BEFORE_NAMES = {"sheets", "functionGroups", "externalReferences"}
 _LONGEST_NAME = 31
 
@@ -150,7 +151,9 @@ def _name_edits(structure: Structure, slots: Sequence[Slot]) -> list[Edit]:
     data, root = structure.part.data, structure.root
     ours = {slot.position for slot in slots if slot.old is not None}
     edits = [
-        Edit(name.element.start, name.element.end, b"") for name in structure.names if name.position in ours
+        Edit(name.element.start, name.element.end, b"")
+        for name in structure.names
+        if name.position in ours and name.name in _OUR_NAMES
     ]
     markups = []
     for slot in slots:

@@ -20,6 +20,7 @@ from fleetaudit.workbook.structure import (
     read_part,
     read_structure,
     read_tables,
+    why_not_spliced,
 )
 from fleetaudit.workbook.texts import shared_strings
 from fleetaudit.workbook.values import Decoder, Readings, read_rows
@@ -73,7 +74,7 @@ class Workbook:
         self.features: tuple[str, ...] = ()
         self.sheets: tuple[SheetInfo, ...] = ()
         self.can_annotate = False
-        self.why_not: str | None = f"{kind.value} files can be read but not annotated"
+        self.why_not: str | None = f"files of the kind {kind.value} can be read but not annotated"
         self._read: dict[str, SheetData] = {}
 
     def read(self, name: str) -> SheetData:
@@ -109,7 +110,8 @@ class PackageWorkbook(Workbook):
         self.features = self._structure.features
         sheets = [entry for entry in self._structure.sheets if entry.is_worksheet]
         self.sheets = tuple(SheetInfo(entry.name, entry.hidden) for entry in sheets)
-        self.can_annotate, self.why_not = True, None
+        self.why_not = why_not_spliced(self._package.names)
+        self.can_annotate = self.why_not is None
         self._strings: list[str] | None = None
         self._formats: list[NumberFormat] | None = None
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fleetaudit.workbook.cellmarkup import cell, column_cells
+from fleetaudit.workbook.drawings import floating
 from fleetaudit.workbook.job import CannotSplice, Job
 from fleetaudit.workbook.markup import unescape_cell
 from fleetaudit.workbook.place import LAST_COLUMN, Range, address, column_letters, parse_range, quoted
@@ -48,6 +49,7 @@ def annotate_list(job: Job) -> Range | None:
     )
     edit.extend_dimension(max(job.rows, default=job.heading_row), max(block.columns))
     _write_rules(job, edit, block)
+    _remark_on_drawings(job, block)
     widened = _widen(job, edit, block)
     job.change(part, edit.edits)
     return widened
@@ -201,6 +203,19 @@ def _write_rules(job: Job, edit: SheetEdit, block: _Block) -> None:
         priority += len(looks)
     if markups:
         edit.add_rules("".join(markups), ours, words)
+
+
+def _remark_on_drawings(job: Job, block: _Block) -> None:
+    """Say where a chart or picture covers our columns; moving the columns away would tear the list apart."""
+    ours = Range(job.heading_row, min(block.columns), block.last_row, max(block.columns))
+    covered = [cells for cells in floating(job.package, job.entry.part) if cells.meets(ours)]
+    if covered:
+        what = (
+            "a chart or picture stands" if len(covered) == 1 else f"{len(covered)} charts or pictures stand"
+        )
+        job.remarks.append(
+            f"{quoted(job.entry.name)}: {what} over the new columns (at {covered[0]}). Move it aside to read them."
+        )
 
 
 def _widen(job: Job, edit: SheetEdit, block: _Block) -> Range | None:

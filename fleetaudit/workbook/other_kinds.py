@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import struct
 from collections import Counter
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 from xml.parsers import expat
@@ -21,6 +23,7 @@ from fleetaudit.workbook.structure import read_relations
 
 _DELIMITERS = ",;\t|"
 _LOOKED_AT = 50
+_DURATION = re.compile(r"PT(\d+)H(\d+)M(\d+(?:\.\d+)?)S")
 
 
 class TextWorkbook(Workbook):
@@ -142,7 +145,17 @@ class CalamineWorkbook(Workbook):
         found = self._guarded(sheet.to_python, skip_empty_area=False)
         merges = sheet.merged_cell_ranges or []
         ranges = tuple(Range(a + 1, b + 1, c + 1, d + 1) for (a, b), (c, d) in merges)
-        return rectangle(name, [[None if value == "" else value for value in row] for row in found], ranges)
+        return rectangle(name, [[_cleaned(value) for value in row] for row in found], ranges)
+
+
+def _cleaned(value: object) -> object:
+    """Value as the other readers give it; long durations of open documents come as text."""
+    if not isinstance(value, str):
+        return value
+    match = _DURATION.fullmatch(value)
+    if match is None:
+        return value or None
+    return timedelta(hours=int(match[1]), minutes=int(match[2]), seconds=float(match[3]))
 
 
 def check_extent(label: str, rows: int, columns: int, limits: Limits) -> None:

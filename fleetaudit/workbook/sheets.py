@@ -107,7 +107,7 @@ class _Rows:
             if markup:
                 cells.append(markup)
                 self.last_column = max(self.last_column, column)
-            if style.wrap and isinstance(content, str):
+            if isinstance(content, str) and (style.wrap or "\n" in content):
                 lines = max(lines, self._lines(content, column, style))
         height = ""
         if lines > 1:
@@ -130,6 +130,8 @@ class _Rows:
 
     def _lines(self, text: str, column: int, style: Style) -> int:
         width = self.widths[column - 1] if column <= len(self.widths) else 8.43
+        if not style.wrap:
+            return text.count("\n") + 1
         room = max(width * (0.9 if style.bold else 1.0) - 1, 1)
         return sum(max(1, math.ceil(len(line) / room)) for line in text.split("\n"))
 

@@ -29,7 +29,14 @@ from fleetaudit.workbook.list_sheet import annotate_list
 from fleetaudit.workbook.markup import Edit, NotWellFormed, escape_text, from_utf8
 from fleetaudit.workbook.place import Range, quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled, write_sheet
-from fleetaudit.workbook.structure import Structure, is_signed, read_part, read_structure, relations_name
+from fleetaudit.workbook.structure import (
+    Structure,
+    is_signed,
+    read_part,
+    read_structure,
+    relations_name,
+    why_not_spliced,
+)
 from fleetaudit.workbook.styles import Look, Style, Styles
 
 __all__ = ["CannotSplice", "Column", "Link", "Look", "Sheet", "Style", "Styled", "annotate"]
@@ -69,12 +76,9 @@ def annotate(
     with Package(data, limits, label=source.name) as package:
         package.refuse_doctypes()
         structure = read_structure(package)
-        if any("/revisions/" in name for name in package.names):
-            raise CannotSplice(
-                f"{source.name} is shared and keeps a log of changes. End sharing in your spreadsheet "
-                f"program to "
-                f"get an annotated copy."
-            )
+        why_not = why_not_spliced(package.names)
+        if why_not is not None:
+            raise CannotSplice(f"{source.name} can be read but not annotated: {why_not}.")
         job = Job(
             package=package,
             structure=structure,

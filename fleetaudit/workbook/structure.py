@@ -229,6 +229,13 @@ def features(names: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(found)
 
 
+def why_not_spliced(names: tuple[str, ...]) -> str | None:
+    """Reason for which a readable workbook of the right kind cannot be annotated; None when it can."""
+    if any(re.search(r"/revisions/", name, re.I) for name in names):
+        return "it is shared and keeps a log of changes; end sharing in your spreadsheet program"
+    return None
+
+
 def is_signed(structure: Structure) -> bool:
     """Tell whether the workbook carries a digital signature."""
     return _SIGNATURE in structure.features

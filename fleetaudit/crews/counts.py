@@ -1,0 +1,202 @@
+"""How many set-ups each crew made of each kind of job, and how many of them are wrong; whole numbers that add up.
+
+One unit is one opportunity, however many of its parts are wrong: a small housing and the small restrictor in it are
+one mistake. A unit is wrong where a restrictor that is too small or too large, or a housing that is too small, was
+found for sure or likely. It is no opportunity at all, neither right nor wrong, where its restrictor could not be
+judged, where the finding has to be measured first or its cells contradict each other, where the unit stands in the
+list twice, or where somebody else has changed the bed since.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+
+from fleetaudit.auditing.result import AuditResult, CheckResult, State
+from fleetaudit.checks import duplicate_unit, housing_too_small, restrictor_too_large, restrictor_too_small
+from fleetaudit.checks.check import Confidence
+from fleetaudit.facts import site
+from fleetaudit.facts.due import media_date
+from fleetaudit.facts.fact import given
+from fleetaudit.facts.frame import Codes, Flags
+from fleetaudit.facts.view import View
+from fleetaudit.schema import fleet
+from fleetaudit.schema.quantity import DAY_SECONDS
+
+#: stands for a year, diameter or wash rate that is not known
+UNKNOWN = -1
+#: wash rate of beds in layers, which no single medium sets
+LAYERED = -2
+#: so that keys are whole numbers: millimetres, micrometres a second, cubic millimetres a second
+MM, UM, MM3 = 1e3, 1e6, 1e9
+FIRST_YEAR = 1970
+
+NOT_JUDGED = "restrictor not judged"
+TWICE = "in the list twice"
+CHANGED = "changed since by somebody else, or nobody says by whom"
+UNSETTLED = "to be measured first, or cells contradict each other"
+DATES_SILENT = "dates do not tell whether the bed was changed since"
+
+
+class Job(NamedTuple):
+    """What a set-up was: who did it, vessel diameter [mm], least wash rate [um/s], install year, housing."""
+
+    crew: str
+    diameter_mm: int
+    wash_um_s: int
+    year: int
+    housing: str
+
+
+class Tally(NamedTuple):
+    """Set-ups, the wrong ones among them, and of those: restrictor too small, too large, housing too small."""
+
+    units: int = 0
+    wrong: int = 0
+    small: int = 0
+    large: int = 0
+    housing: int = 0
+
+    def plus(self, other: Tally) -> Tally:
+        """Both together."""
+        return Tally(*(mine + theirs for mine, theirs in zip(self, other, strict=True)))
+
+
+def total(tallies: Iterable[Tally]) -> Tally:
+    """All together."""
+    found = Tally()
+    for tally in tallies:
+        found = found.plus(tally)
+    return found
+
+
+@dataclass
+class SetUpCounts:
+    """Counts of one partition; `+` adds two partitions up.
+
+    `ratings` counts the wrong units of each crew by the rating fitted [mm3/s]; `left_out` the units that are no
+    opportunity by reason; `remarks` what should be said of those that were counted.
+    """
+
+    jobs: dict[Job, Tally] = field(default_factory=dict)
+    ratings: Counter[tuple[str, int]] = field(default_factory=Counter)
+    left_out: Counter[str] = field(default_factory=Counter)
+    remarks: Counter[str] = field(default_factory=Counter)
+
+    def __add__(self, other: SetUpCounts) -> SetUpCounts:
+        jobs = dict(self.jobs)
+        for job, tally in other.jobs.items():
+            jobs[job] = jobs.get(job, Tally()).plus(tally)
+        return SetUpCounts(
+            jobs,
+            self.ratings + other.ratings,
+            self.left_out + other.left_out,
+            self.remarks + other.remarks,
+        )
+
+
+def count(result: AuditResult) -> SetUpCounts:
+    """Counts of one audited frame."""
+    view = result.view
+    by_slug = {item.check.slug: item for item in result.checks}
+    small, large = (by_slug[check.CHECK.slug] for check in (restrictor_too_small, restrictor_too_large))
+    housing, twice = (by_slug[check.CHECK.slug] for check in (housing_too_small, duplicate_unit))
+    changed, silent = changed_since(view)
+    wrong = _settled(small) | _settled(large) | _settled(housing)
+    doubtful = _doubtful(small) | _doubtful(large) | (_doubtful(housing) & ~wrong) | _contradicted(housing)
+    reasons = (
+        (NOT_JUDGED, ~(_answered(small) & _answered(large))),
+        (TWICE, np.asarray(twice.state == State.FOUND)),
+        (CHANGED, changed),
+        (UNSETTLED, doubtful),
+    )
+    counts = SetUpCounts()
+    left = site.judged(view).copy()
+    for reason, flags in reasons:
+        counts.left_out[reason] = int(np.sum(left & flags))
+        left &= ~flags
+    counts.left_out = +counts.left_out
+    counts.remarks = +Counter({DATES_SILENT: int(np.sum(left & silent))})
+    kinds = np.stack([np.ones_like(wrong), wrong, _settled(small), _settled(large), _settled(housing)])
+    _fill(counts, view, left, kinds)
+    return counts
+
+
+def _answered(item: CheckResult) -> Flags:
+    return np.isin(item.state, (State.CLEAN, State.FOUND))
+
+
+def _settled(item: CheckResult) -> Flags:
+    return np.asarray((item.state == State.FOUND) & (item.confidence != Confidence.MEASURE_FIRST))
+
+
+def _doubtful(item: CheckResult) -> Flags:
+    return np.asarray((item.state == State.FOUND) & (item.confidence == Confidence.MEASURE_FIRST))
+
+
+def _contradicted(item: CheckResult) -> Flags:
+    found = np.asarray(item.state == State.FOUND)
+    return found & item.outcome.doubt if item.outcome.doubt is not None else np.zeros_like(found)
+
+
+def changed_since(view: View) -> tuple[Flags, Flags]:
+    """Whether somebody else changed the bed after the set-up, and whether the row cannot tell.
+
+    Changed by another crew where one is named and differs; where none is named, changed by nobody knows whom if the
+    medium is certainly younger than the set-up. Case and blanks of names do not matter here: this can only leave
+    units out, never put two crews together.
+    """
+    frame = view.frame
+    crew, later_crew = (_folded(frame.text(column)) for column in (fleet.CREW, fleet.MEDIA_CREW))
+    named = later_crew != ""
+    loaded, installed = media_date(view), given(frame, fleet.INSTALL_DATE)
+    latest = frame.date_high.get(fleet.INSTALL_DATE.key, installed.value)
+    dated = loaded.known & installed.known
+    with np.errstate(invalid="ignore"):
+        younger = dated & (loaded.low > latest + view.setting("crew_set_up_days") / DAY_SECONDS)
+    return (named & (later_crew != crew)) | (~named & younger), ~named & ~dated
+
+
+def _folded(names: Iterable[str]) -> np.ndarray[tuple[int], np.dtype[np.str_]]:
+    return np.array([" ".join(name.casefold().split()) for name in names], dtype=np.str_)
+
+
+def _fill(counts: SetUpCounts, view: View, rows: Flags, kinds: Flags) -> None:
+    """Put the rows into the counts, those of one kind of job together."""
+    if not rows.any():
+        return
+    crews, crew = np.unique(
+        np.array([name.strip() for name in view.frame.text(fleet.CREW)], dtype=np.str_), return_inverse=True
+    )
+    housings = (*fleet.HOUSING.choices, "")
+    keys = np.stack(
+        [crew, _whole(view.frame.number(fleet.DIAMETER), MM), _wash(view), _year(view), view.frame.code(fleet.HOUSING.name)]
+    )
+    distinct, place = np.unique(keys[:, rows], axis=1, return_inverse=True)
+    sums = [np.bincount(place.reshape(-1), weights=kind[rows], minlength=distinct.shape[1]) for kind in kinds]
+    for column, tally in zip(distinct.T, np.stack(sums, axis=1), strict=True):
+        who, diameter, wash, year, housing = (int(part) for part in column)
+        job = Job(str(crews[who]), diameter, wash, year, housings[housing])
+        counts.jobs[job] = Tally(*(int(number) for number in tally))
+    fitted = site.rating(view)
+    wrong = np.flatnonzero(rows & kinds[1] & fitted.known)
+    counts.ratings.update((str(crews[crew[row]]), round(fitted.value[row] * MM3)) for row in wrong)
+
+
+def _whole(values: np.ndarray[tuple[int], np.dtype[np.float64]], scale: float) -> Codes:
+    return np.where(np.isnan(values), UNKNOWN, np.rint(np.nan_to_num(values) * scale)).astype(np.int64)
+
+
+def _wash(view: View) -> Codes:
+    rate, _, _ = view.figure("rate_low_m_s")
+    return np.where(site.layered(view), LAYERED, _whole(rate, UM))
+
+
+def _year(view: View) -> Codes:
+    installed = given(view.frame, fleet.INSTALL_DATE)
+    days = np.where(installed.known, np.nan_to_num(installed.value), 0).astype("datetime64[D]")
+    return np.where(installed.known, days.astype("datetime64[Y]").astype(np.int64) + FIRST_YEAR, UNKNOWN)
