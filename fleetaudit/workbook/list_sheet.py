@@ -214,7 +214,8 @@ def _remark_on_drawings(job: Job, block: _Block) -> None:
             "a chart or picture stands" if len(covered) == 1 else f"{len(covered)} charts or pictures stand"
         )
         job.remarks.append(
-            f"{quoted(job.entry.name)}: {what} over the new columns (at {covered[0]}). Move it aside to read them."
+            f"{quoted(job.entry.name)}: {what} over the new columns (at {covered[0]}). Move it aside "
+            f"to read them."
         )
 
 

@@ -13,6 +13,7 @@ import numpy as np
 import openpyxl
 import pytest
 import python_calamine
+from annotation_case import HOSTILE, OWN, columns, run, sheets
 from workbook_samples import (
     FIRST_ROW,
     HEADING_ROW,
@@ -32,63 +33,12 @@ from workbook_samples import (
 )
 
 from fleetaudit.errors import OutputError, WorkbookError
+from fleetaudit.workbook import rows
 from fleetaudit.workbook.book import open_workbook
-from fleetaudit.workbook.splice import CannotSplice, Column, Link, Look, Sheet, Style, Styled, annotate
+from fleetaudit.workbook.splice import CannotSplice, Column, Sheet, Style, Styled
 
 # openpyxl says that it would drop extensions; it only reads here.
 pytestmark = pytest.mark.filterwarnings("ignore:.*extension is not supported:UserWarning")
-
-LOOKS = [("Audit: verdict", [Look("plan", "F8CBAD", "7F1D1D", bold=True), Look("clean", "D5E8D4", "14532D")])]
-HOSTILE = [
-    '=HYPERLINK("x")',
-    "+1",
-    "-1",
-    "@SUM(A1)",
-    "a_x000D_b",
-    "<b>&amp;",
-    "tab\there",
-    " two\nlines ",
-    "\x07bell",
-]
-OWN = ["Audit: verdict", "Audit: low", "Audit: due", "Audit: unit"]
-
-
-def columns() -> list[Column]:
-    """Result columns for the twelve units."""
-    return [
-        Column("Audit: verdict", ["plan" if index % 3 else "clean" for index in range(UNITS)], width=10),
-        Column("Audit: low", [4.25 + index if index != 5 else None for index in range(UNITS)], "0.0"),
-        Column("Audit: due", [dt.date(2027, 1, 1) + dt.timedelta(days=index) for index in range(UNITS)]),
-        Column("Audit: unit", [f"U-{index + 101}" for index in range(UNITS)]),
-    ]
-
-
-def sheets() -> list[Sheet]:
-    """Added sheets with hostile text, a link, numbers and dates."""
-    rows = [[text, index, Link("to the cell", "'Units'!A4")] for index, text in enumerate(HOSTILE)]
-    heads = [Styled("Text", "heading"), Styled("Count", "heading"), Styled("Where", "heading")]
-    long = Styled("a long sentence about nothing in particular " * 5, "wrap")
-    return [
-        Sheet(
-            "Summary", [[Styled("Summary", "title")], [long], [dt.date(2026, 1, 2), True, 2.5]], [40, 10, 10]
-        ),
-        Sheet("Findings", [heads, *rows], [30, 8, 14], freeze_rows=1, filter=True, looks=[(1, LOOKS[0][1])]),
-    ]
-
-
-def run(source: Path, target: Path, **changes: object) -> list[str]:
-    """Annotate with everything usual unless said otherwise."""
-    options: dict[str, object] = {
-        "sheet": "Units",
-        "heading_row": HEADING_ROW,
-        "rows": range(FIRST_ROW, LAST_ROW + 1),
-        "columns": columns(),
-        "looks": LOOKS,
-        "own_prefix": "Audit: ",
-        "own_sheets": {"Summary", "Findings"},
-        "sheets": sheets(),
-    }
-    return annotate(source, target, **{**options, **changes})  # type: ignore[arg-type]  # options by name
 
 
 def digest(path: Path) -> str:
@@ -425,7 +375,10 @@ def test_damaged_part_elsewhere_is_not_passed_on(tmp_path: Path) -> None:
 def test_shared_workbook_with_a_log_cannot_be_spliced(tmp_path: Path) -> None:
     source = plain_workbook(tmp_path / "fleet.xlsx")
     rewrite(source, {"xl/revisions/revisionHeaders.xml": b"<headers/>"})
-    with pytest.raises(CannotSplice, match="End sharing"):
+    book = open_workbook(source)
+    assert not book.can_annotate and book.why_not is not None and "log of changes" in book.why_not
+    assert book.read("Units").n_rows == LAST_ROW
+    with pytest.raises(CannotSplice, match="end sharing"):
         run(source, tmp_path / "out.xlsx")
 
 
@@ -472,10 +425,6 @@ def test_array_elements_and_odd_numbers(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("make", [plain_workbook, rich_workbook, table_workbook])
 def test_libreoffice_opens_the_copy(make: Callable[[Path], Path], tmp_path: Path) -> None:
-    import shutil  # noqa: PLC0415  only this test asks for the program
-
-    if shutil.which("soffice") is None:
-        pytest.skip("LibreOffice is not installed")
     source, target = make(tmp_path / "fleet.xlsx"), tmp_path / "out.xlsx"
     run(source, target)
     book = openpyxl.load_workbook(convert(target, "xlsx", tmp_path))
@@ -484,3 +433,37 @@ def test_libreoffice_opens_the_copy(make: Callable[[Path], Path], tmp_path: Path
     assert [sheet.cell(HEADING_ROW, column).value for column in range(7, 11)] == OWN
     assert [sheet.cell(FIRST_ROW, column).value for column in (1, 7, 8)] == [unit_row(0)[0], "clean", 4.25]
     assert book["Findings"]["A2"].value == HOSTILE[0]
+
+
+def test_charts_over_our_columns_are_reported(tmp_path: Path) -> None:
+    remarks = run(rich_workbook(tmp_path / "fleet.xlsx"), tmp_path / "out.xlsx")
+    assert any("over the new columns (at H2:" in remark for remark in remarks)
+    assert not any("over the new" in r for r in run(plain_workbook(tmp_path / "b.xlsx"), tmp_path / "c.xlsx"))
+
+
+def test_names_that_the_user_gave_to_our_sheets_stay(tmp_path: Path) -> None:
+    source, first, second = (tmp_path / f"{name}.xlsx" for name in ("fleet", "one", "two"))
+    run(plain_workbook(source), first)
+    book = openpyxl.load_workbook(first)
+    book["Findings"].print_area = "A1:B5"
+    book.save(first)
+    run(first, second)
+    assert openpyxl.load_workbook(second)["Findings"].print_area == "'Findings'!$A$1:$B$5"
+
+
+def test_lines_of_a_text_make_its_row_higher(tmp_path: Path) -> None:
+    source, target = plain_workbook(tmp_path / "fleet.xlsx"), tmp_path / "out.xlsx"
+    run(source, target, sheets=[Sheet("Summary", [["one\ntwo\nthree"], ["one"]])])
+    rows = openpyxl.load_workbook(target)["Summary"].row_dimensions
+    assert rows[1].height == 45 and rows[2].height is None
+
+
+def test_the_parser_annotates_to_the_same_bytes_as_the_patterns(
+    source: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run(source, tmp_path / "fast.xlsx")
+    usual = rows._skeleton
+    monkeypatch.setattr(rows, "_skeleton", lambda data: (*usual(data)[:2], False))
+    run(source, tmp_path / "slow.xlsx")
+    run(tmp_path / "slow.xlsx", tmp_path / "again.xlsx")
+    assert digest(tmp_path / "fast.xlsx") == digest(tmp_path / "slow.xlsx") == digest(tmp_path / "again.xlsx")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import openpyxl
 import xlsxwriter
-from test_annotate import OWN, columns, run
+from annotation_case import OWN, columns, run
 from workbook_samples import (
     FIRST_ROW,
     HEADING_ROW,

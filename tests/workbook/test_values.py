@@ -243,6 +243,16 @@ def test_other_workbooks_read_the_same_values(kind: str, tmp_path: Path) -> None
             assert found.value(row, column) == expected.value(row, column), (row, column)
 
 
+def test_long_durations_in_an_open_document(tmp_path: Path) -> None:
+    source = tmp_path / "a.xlsx"
+    book = openpyxl.Workbook()
+    book.active["A1"] = dt.timedelta(hours=30, minutes=5)
+    book.save(source)
+    assert open_workbook(convert(source, "ods", tmp_path)).read("Sheet").columns == [
+        [dt.timedelta(hours=30, minutes=5)]
+    ]
+
+
 def test_far_cell_in_an_open_document(tmp_path: Path) -> None:
     source = tmp_path / "a.xlsx"
     book = openpyxl.Workbook()

@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import re
+import shutil
 import struct
 import subprocess
 import zipfile
@@ -15,6 +16,7 @@ import zlib
 from pathlib import Path
 
 import openpyxl
+import pytest
 import xlsxwriter
 from openpyxl.comments import Comment
 from openpyxl.worksheet.datavalidation import DataValidation
@@ -251,6 +253,8 @@ def to_macro_workbook(path: Path, target: Path) -> Path:
 
 def convert(path: Path, kind: str, folder: Path) -> Path:
     """Let LibreOffice read a file and save it as another kind."""
+    if shutil.which("soffice") is None:
+        pytest.skip("LibreOffice is not installed")
     profile = folder / "profile"
     subprocess.run(
         ["soffice", f"-env:UserInstallation=file://{profile}", "--headless", "--convert-to", kind, "--outdir",
