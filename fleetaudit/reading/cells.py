@@ -418,7 +418,7 @@ class _Numbers:
         low, high = self.column.bounds or (-math.inf, math.inf)
         slack = 1e-9 * max(abs(low), abs(high)) if self.column.bounds else 0.0
         if low - slack <= value <= high + slack:
-            self.out.known(which, value, by)
+            self.out.known(which, min(max(value, low), high), by)
             return
         self.out.lost(which, Missing.IMPLAUSIBLE)
         name = "" if unit is None or unit.name == "1" else said(unit.name)

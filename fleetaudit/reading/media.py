@@ -33,6 +33,11 @@ _AMOUNT_FIRST = re.compile(
     r"(?P<number>\d+(?: \d+/\d+|\.\d+|/\d+)?) ?(?P<unit>(?:cu\.? ?ft\.?|cubic feet|ft3|ft|inch(?:es)?|in\.?|cm|mm|m|l|litres?|liters?|\"|')) ?(?:of )?(?P<name>[a-z].*)",
     re.I,
 )
+_ONE_AMOUNT = re.compile(
+    r"[a-z][^\d]*? (?:\d+(?: \d+/\d+|\.\d+|/\d+)?) ?(?:cu\.? ?ft|cubic feet|ft3|ft|inch(?:es)?|in|cm|mm|litres?|liters?|l|m|\"|')(?![a-z])\.?",
+    re.I,
+)
+_ROW_OF_AMOUNTS = re.compile(rf"(?:\s*{_ONE_AMOUNT.pattern}\s*){{2,}}", re.I)
 _JOIN = re.compile(r"\s*(?:/|&|\+|\band\b|,|;)\s*", re.I)
 
 
@@ -217,6 +222,8 @@ class Reader:
         if blend[0]:
             return blend
         pieces = [piece for piece in _BETWEEN.split(text) if piece.strip()]
+        if len(pieces) == 1 and _ROW_OF_AMOUNTS.fullmatch(text):
+            pieces = [found.group() for found in _ONE_AMOUNT.finditer(text)]
         if len(pieces) < least or _LAST_UNDER.search(text):
             return (), []
         parts, names = [], []

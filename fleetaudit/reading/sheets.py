@@ -111,9 +111,9 @@ def _several(book: Workbook, found: list[Found]) -> str:
 
 
 def _no_headings(book: Workbook, names: list[str]) -> str:
-    where = f'sheet "{names[0]}" has' if len(names) == 1 else "no sheet has"
+    where = f'sheet "{names[0]}" has no' if len(names) == 1 else "no sheet has a"
     return (
-        f"{book.path.name}: {where} a row of headings for a list of units. Looked for headings such as "
+        f"{book.path.name}: {where} row of headings for a list of units. Looked for headings such as "
         f"{headers.looked_for(headers.VESSEL)}, {headers.looked_for(headers.BED, 3)} in the first {headers.ROWS_LOOKED_AT} rows. "
         "The command `fleetaudit template` writes a sheet with all of them."
     )
