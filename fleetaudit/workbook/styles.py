@@ -76,14 +76,18 @@ class Styles:
         self._known: dict[str, list[Hashable]] = {}
         self._added: dict[str, list[str]] = {}
         self._numbers: dict[str, int] = {}
+        self._cells: dict[Style, int] = {PLAIN: 0}
         for name in ("fonts", "fills", "borders", "cellXfs", "dxfs"):
             self._load(name)
         self._load_numbers()
 
     def cell(self, style: Style) -> int:
         """Index of the cell format for a style; 0 for a plain one."""
-        if style == PLAIN:
-            return 0
+        if style not in self._cells:
+            self._cells[style] = self._format(style)
+        return self._cells[style]
+
+    def _format(self, style: Style) -> int:
         number, font, fill = self._number(style.number_format), self._font(style), self._fill(style.fill)
         marks = [
             f'<xf numFmtId="{number}" fontId="{font}" fillId="{fill}" borderId="0"',
