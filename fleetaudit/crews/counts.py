@@ -1,10 +1,10 @@
-"""How many set-ups each crew made of each kind of job, and how many of them are wrong; whole numbers that add up.
+"""How many set-ups of each kind of job each crew made, and how many are wrong; whole numbers that add up.
 
-One unit is one opportunity, however many of its parts are wrong: a small housing and the small restrictor in it are
-one mistake. A unit is wrong where a restrictor that is too small or too large, or a housing that is too small, was
-found for sure or likely. It is no opportunity at all, neither right nor wrong, where its restrictor could not be
-judged, where the finding has to be measured first or its cells contradict each other, where the unit stands in the
-list twice, or where somebody else has changed the bed since.
+One unit is one opportunity, however many of its parts are wrong: a small housing and the small restrictor
+in it are one mistake. A unit is wrong where a restrictor that is too small or too large, or a housing that
+is too small, was found for sure or likely. It is no opportunity at all, neither right nor wrong, where its
+restrictor could not be judged, where the finding has to be measured first or its cells contradict each
+other, where the unit stands in the list twice, or where somebody else has changed the bed since.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ DATES_SILENT = "dates do not tell whether the bed was changed since"
 
 
 class Job(NamedTuple):
-    """What a set-up was: who did it, vessel diameter [mm], least wash rate [um/s], install year, housing."""
+    """What a set-up was: who did it, vessel diameter [mm], wash rate [um/s], install year, housing."""
 
     crew: str
     diameter_mm: int
@@ -53,7 +53,7 @@ class Job(NamedTuple):
 
 
 class Tally(NamedTuple):
-    """Set-ups, the wrong ones among them, and of those: restrictor too small, too large, housing too small."""
+    """Set-ups, the wrong ones of them, and of those: restrictor too small, too large, housing too small."""
 
     units: int = 0
     wrong: int = 0
@@ -66,9 +66,12 @@ class Tally(NamedTuple):
         return Tally(*(mine + theirs for mine, theirs in zip(self, other, strict=True)))
 
 
+NOTHING = Tally()
+
+
 def total(tallies: Iterable[Tally]) -> Tally:
     """All together."""
-    found = Tally()
+    found = NOTHING
     for tally in tallies:
         found = found.plus(tally)
     return found
@@ -78,8 +81,8 @@ def total(tallies: Iterable[Tally]) -> Tally:
 class SetUpCounts:
     """Counts of one partition; `+` adds two partitions up.
 
-    `ratings` counts the wrong units of each crew by the rating fitted [mm3/s]; `left_out` the units that are no
-    opportunity by reason; `remarks` what should be said of those that were counted.
+    `ratings` counts the wrong units of each crew by the rating fitted [mm3/s]; `left_out` the units that
+    are no opportunity by reason; `remarks` what should be said of those that were counted.
     """
 
     jobs: dict[Job, Tally] = field(default_factory=dict)
@@ -90,7 +93,7 @@ class SetUpCounts:
     def __add__(self, other: SetUpCounts) -> SetUpCounts:
         jobs = dict(self.jobs)
         for job, tally in other.jobs.items():
-            jobs[job] = jobs.get(job, Tally()).plus(tally)
+            jobs[job] = jobs.get(job, NOTHING).plus(tally)
         return SetUpCounts(
             jobs,
             self.ratings + other.ratings,
@@ -146,9 +149,9 @@ def _contradicted(item: CheckResult) -> Flags:
 def changed_since(view: View) -> tuple[Flags, Flags]:
     """Whether somebody else changed the bed after the set-up, and whether the row cannot tell.
 
-    Changed by another crew where one is named and differs; where none is named, changed by nobody knows whom if the
-    medium is certainly younger than the set-up. Case and blanks of names do not matter here: this can only leave
-    units out, never put two crews together.
+    Changed by another crew where one is named and differs; where none is named, changed by nobody knows
+    whom if the medium is certainly younger than the set-up. Case and blanks of names do not matter here:
+    this can only leave units out, never put two crews together.
     """
     frame = view.frame
     crew, later_crew = (_folded(frame.text(column)) for column in (fleet.CREW, fleet.MEDIA_CREW))
@@ -174,7 +177,13 @@ def _fill(counts: SetUpCounts, view: View, rows: Flags, kinds: Flags) -> None:
     )
     housings = (*fleet.HOUSING.choices, "")
     keys = np.stack(
-        [crew, _whole(view.frame.number(fleet.DIAMETER), MM), _wash(view), _year(view), view.frame.code(fleet.HOUSING.name)]
+        [
+            crew,
+            _whole(view.frame.number(fleet.DIAMETER), MM),
+            _wash(view),
+            _year(view),
+            view.frame.code(fleet.HOUSING.name),
+        ]
     )
     distinct, place = np.unique(keys[:, rows], axis=1, return_inverse=True)
     sums = [np.bincount(place.reshape(-1), weights=kind[rows], minlength=distinct.shape[1]) for kind in kinds]

@@ -61,10 +61,10 @@ def kind_of(job: Job, rules: Rules, with_years: bool = True) -> Kind:
 def merged(units: Mapping[Kind, int], least: int) -> list[tuple[Kind, ...]]:
     """Kinds put together so that each stratum has `least` units or more, as long as the fleet has as many.
 
-    First whole classes of vessel that are too small join the next larger one. Inside each, runs of years of one
-    medium join their neighbours; media that are still too small join each other, and if that is not enough the
-    smallest other stratum of those vessels. Only the sizes decide, never what was wrong. What is left apart in the
-    end is vessel size at least, unless the whole fleet is too small for that.
+    First whole classes of vessel that are too small join the next larger one. Inside each, runs of years of
+    one medium join their neighbours; media that are still too small join each other, and if that is not
+    enough the smallest other stratum of those vessels. Only the sizes decide, never what was wrong. What is
+    left apart in the end is vessel size at least, unless the whole fleet is too small for that.
     """
     found: list[tuple[Kind, ...]] = []
     by_vessel: dict[int, list[Kind]] = defaultdict(list)
@@ -92,7 +92,7 @@ def _within_vessels(kinds: Iterable[Kind], units: Mapping[Kind, int], least: int
 
 
 def _neighbours(parts: list[list[Kind]], units: Mapping[Kind, int], least: int) -> list[list[Kind]]:
-    """Parts in their order, each too small one joined to the next; a last one too small joins the one before."""
+    """Parts in order, each too small one joined to the next, a last one to the one before."""
     found: list[list[Kind]] = []
     waiting: list[Kind] = []
     for part in parts:
