@@ -55,6 +55,7 @@ def find(spelling: str) -> Unit | None:
     return table().get(fold(spelling))
 
 
+@cache
 def factor(spelling: str) -> tuple[float, float]:
     """Factor and offset of a spelling; InputError where nobody knows the unit."""
     unit = find(spelling) or _ask_pint(spelling)
