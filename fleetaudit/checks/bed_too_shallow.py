@@ -4,7 +4,7 @@ import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier
 from fleetaudit.facts.fact import figure
-from fleetaudit.facts.site import judged, layered, measured_depth, medium_missing
+from fleetaudit.facts.site import judged, layered, measured_depth, medium
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
 from fleetaudit.schema.quantity import DEPTH_SHOWN
@@ -13,14 +13,16 @@ from fleetaudit.schema.quantity import DEPTH_SHOWN
 def run(unit: View) -> Outcome:
     """Find measured depths (or volumes) under the least depth by more than the reading error of a stick."""
     depth = measured_depth(unit)
-    least = figure(*unit.figure("least_depth_m"), medium_missing(unit))
+    least = figure(*unit.figure("least_depth_m"), medium(unit))
+    slack = unit.setting("depth_tolerance")
     with np.errstate(invalid="ignore"):
-        short = depth.value < least.value - unit.setting("depth_tolerance")
+        short, surely = depth.value < least.value - slack, depth.value < least.low - slack
     return Outcome(
         applies=judged(unit) & ~layered(unit),
         uses=(depth, least),
         found=short,
         numbers={"depth": depth, "least": least},
+        holds=surely,
     )
 
 

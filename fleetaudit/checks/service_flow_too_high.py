@@ -14,8 +14,10 @@ def run(unit: View) -> Outcome:
     """Find peak flows over the medium's loading for this vessel."""
     flow, most = service_flow(unit), loading_limit(unit)
     with np.errstate(invalid="ignore"):
-        over = flow.value > most.value
-    return Outcome(applies=judged(unit), uses=(flow, most), found=over, numbers={"flow": flow, "most": most})
+        over, surely = flow.value > most.value, flow.value > most.high
+    return Outcome(
+        applies=judged(unit), uses=(flow, most), found=over, numbers={"flow": flow, "most": most}, holds=surely
+    )
 
 
 CHECK = Check(

@@ -4,7 +4,7 @@ import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier
 from fleetaudit.facts.fact import figure, given
-from fleetaudit.facts.site import judged, medium_missing
+from fleetaudit.facts.site import judged, medium
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
 from fleetaudit.schema.quantity import DAYS
@@ -13,7 +13,7 @@ from fleetaudit.schema.quantity import DAYS
 def run(unit: View) -> Outcome:
     """Find intervals over the high end of the medium's practice."""
     interval = given(unit.frame, fleet.WASH_INTERVAL)
-    most = figure(*unit.figure("wash_interval_high_s"), medium_missing(unit))
+    most = figure(*unit.figure("wash_interval_high_s"), medium(unit))
     with np.errstate(invalid="ignore"):
         rare = interval.value > most.value
     return Outcome(

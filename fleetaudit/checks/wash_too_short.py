@@ -4,7 +4,7 @@ import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier
 from fleetaudit.facts.fact import figure, given
-from fleetaudit.facts.site import judged, medium_missing
+from fleetaudit.facts.site import judged, medium
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
 from fleetaudit.schema.quantity import MINUTES
@@ -13,7 +13,7 @@ from fleetaudit.schema.quantity import MINUTES
 def run(unit: View) -> Outcome:
     """Find backwash times under the low end of the medium's practice."""
     minutes = given(unit.frame, fleet.WASH_MINUTES)
-    least = figure(*unit.figure("wash_minutes_low_s"), medium_missing(unit))
+    least = figure(*unit.figure("wash_minutes_low_s"), medium(unit))
     with np.errstate(invalid="ignore"):
         short = minutes.value < least.value
     return Outcome(

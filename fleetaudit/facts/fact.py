@@ -66,12 +66,10 @@ def assumed(value: Floats, low: Floats, high: Floats) -> Fact:
     return Fact(value, low, high, missing, np.full(len(value), int(Origin.DEFAULT)))
 
 
-def figure(value: Floats, low: Floats, high: Floats, medium_missing: Codes) -> Fact:
-    """A figure of the catalogue for the medium of each unit."""
-    missing = np.where(
-        medium_missing != Missing.KNOWN, medium_missing, np.where(np.isnan(value), int(Missing.NO_FIGURE), 0)
-    )
-    return Fact(value, low, high, missing, np.full(len(value), int(Origin.TYPED)))
+def figure(value: Floats, low: Floats, high: Floats, medium: Fact) -> Fact:
+    """A figure of the catalogue for the medium of each unit; worth no more than the name of the medium is."""
+    missing = np.where(medium.known, np.where(np.isnan(value), int(Missing.NO_FIGURE), 0), medium.missing)
+    return Fact(value, low, high, missing, medium.origin)
 
 
 def first_reason(*missing: Codes) -> Codes:

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from fleetaudit.catalogue import arrays
 from fleetaudit.facts import site
 from fleetaudit.facts.fact import Fact, computed, figure, given
+from fleetaudit.facts.frame import Floats
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Missing
 
 
 @remembered
@@ -18,15 +23,35 @@ def service_flow(view: View) -> Fact:
 
 @remembered
 def loading_limit(view: View) -> Fact:
-    """Most flow the vessels of the row take [m3/s]: by area, or by volume for media rated so."""
-    reason = site.medium_missing(view)
-    flux = figure(*view.figure("service_flux_m_s"), reason)
-    rate = figure(*view.figure("service_per_volume_1_s"), reason)
-    by_area = computed(flux.value * site.area(view).value * site.vessels(view), flux, site.area(view))
-    bed = site.volume(view)
-    by_volume = computed(rate.value * bed.value * site.vessels(view), rate, bed)
-    rated_by_volume = np.isnan(flux.value) & ~np.isnan(rate.value)
-    return by_area.where(rated_by_volume, by_volume)
+    """Most flow the vessels of the row take [m3/s]: by volume for media rated so, else by area."""
+    named = site.medium(view)
+    flux = figure(*view.figure("service_flux_m_s"), named)
+    rate = figure(*view.figure("service_per_volume_1_s"), named)
+    ground, bed = site.area(view), site.volume(view)
+    by_area = _times(flux, ground, ground.value * site.vessels(view))
+    by_volume = _times(rate, bed, bed.value * site.vessels(view))
+    return by_area.where(~np.isnan(rate.value), by_volume)
+
+
+def _times(rate: Fact, size: Fact, amount: Floats) -> Fact:
+    """A rate of the catalogue, with its range, times the area or the volume it is meant for."""
+    return computed(rate.value * amount, rate, size, low=rate.low * amount, high=rate.high * amount)
+
+
+@remembered
+def least_contact_time(view: View) -> Fact:
+    """Least contact time the medium needs for its purpose [s].
+
+    Where that hangs on a purpose nobody gave, the purpose is what is missing.
+    """
+    purpose = view.frame.code(fleet.PURPOSE.name)
+    value, low, high = arrays.spread_for_purpose(view.catalogue, view.medium, purpose, "contact_time_s")
+    least = figure(value, low, high, site.medium(view))
+    hangs = np.array([*(bool(medium.contact_time_by_purpose) for medium in view.catalogue.media), False])[view.medium]
+    why = view.frame.why_missing(fleet.PURPOSE)
+    why = np.where((purpose < 0) & (why == Missing.KNOWN), int(Missing.NOT_IN_CATALOGUE), why)
+    open_question = (least.missing == Missing.NO_FIGURE) & hangs
+    return replace(least, missing=np.where(open_question & (why > 0), why, least.missing))
 
 
 @remembered
