@@ -2,12 +2,13 @@
 
 import numpy as np
 
-from fleetaudit.checks.check import Check, Outcome, Tier
-from fleetaudit.facts.drain import drain_limits, wanted_together
+from fleetaudit.checks.check import Check, Outcome, Tier, reasons
+from fleetaudit.facts.drain import drain_limit_unknown, drain_limits, wanted_together
 from fleetaudit.facts.fact import given
 from fleetaudit.facts.site import judged
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Missing
 from fleetaudit.schema.quantity import BORE, FLOW
 
 
@@ -17,9 +18,11 @@ def run(unit: View) -> Outcome:
     first, second = drain_limits(unit)
     with np.errstate(invalid="ignore"):
         over, far = flow.value > first, flow.value > second
+    unlisted = np.where(drain_limit_unknown(unit), int(Missing.NO_FIGURE), int(Missing.KNOWN))
     return Outcome(
         applies=judged(unit),
         uses=(bore, flow),
+        missing=reasons(bore.missing, flow.missing, unlisted),
         found=over,
         numbers={"bore": bore, "flow": flow, "most": first},
         tier=np.where(far, int(Tier.PLAN), int(Tier.NOTE)),

@@ -6,7 +6,7 @@ import numpy as np
 
 from fleetaudit.facts import site
 from fleetaudit.facts.fact import Fact, computed, given
-from fleetaudit.facts.frame import Floats
+from fleetaudit.facts.frame import Flags, Floats
 from fleetaudit.facts.needed import needed
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.facts.window import flow_window
@@ -49,14 +49,36 @@ def pressure_left(view: View) -> Fact:
 
 @remembered
 def drain_limits(view: View) -> tuple[Floats, Floats]:
-    """Flow [m3/s] above which the drain line of each unit is noted, and above which it wants a plan; NaN if no bore."""
-    bore = given(view.frame, fleet.DRAIN_BORE)
+    """Flow [m3/s] above which the drain line of each unit is noted, and above which it wants a plan; NaN if no bore.
+
+    Between two sizes both lie on a straight line of logarithms; beyond the ends they are those of the end.
+    """
+    bore = given(view.frame, fleet.DRAIN_BORE).value
     sizes = view.catalogue.drains
-    bores = np.array([row.nominal.value for row in sizes])
-    first = np.array([0.0, *(row.note_m3_s for row in sizes)])
-    second = np.array([0.0, *(row.plan_m3_s for row in sizes)])
-    place = np.searchsorted(bores * (1 - view.setting("vessel_match_tolerance")), np.nan_to_num(bore.value), "right")
-    return (
-        np.where(bore.known, first[place], np.nan),
-        np.where(bore.known, second[place], np.nan),
+    nominal = np.array([row.nominal.value for row in sizes])
+    slack = view.setting("vessel_match_tolerance")
+    below = np.clip(np.searchsorted(nominal * (1 - slack), bore, "right") - 1, 0, len(sizes) - 1)
+    above = np.minimum(below + 1, len(sizes) - 1)
+    between = (bore > nominal[below] * (1 + slack)) & (above > below)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(between, np.log(bore / nominal[below]) / np.log(nominal[above] / nominal[below]), 0.0)
+    first, second = (
+        np.where(np.isnan(bore), np.nan, limits[below] * (limits[above] / limits[below]) ** share)
+        for limits in (np.array([row.note_m3_s for row in sizes]), np.array([row.plan_m3_s for row in sizes]))
     )
+    return first, second
+
+
+@remembered
+def drain_limit_unknown(view: View) -> Flags:
+    """True where a bore lies beyond the listed sizes and the flow on the side of which they say nothing.
+
+    A line narrower than the narrowest carries less than that one, a wider one than the widest more.
+    """
+    bore, flow = given(view.frame, fleet.DRAIN_BORE), wanted_together(view)
+    nominal = np.array([row.nominal.value for row in view.catalogue.drains])
+    slack = view.setting("vessel_match_tolerance")
+    first, _ = drain_limits(view)
+    with np.errstate(invalid="ignore"):
+        narrow, wide = bore.value < nominal[0] * (1 - slack), bore.value > nominal[-1] * (1 + slack)
+        return np.asarray((narrow & (flow.value <= first)) | (wide & (flow.value > first)))
