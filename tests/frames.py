@@ -2,7 +2,8 @@
 
 A row is a mapping from column name to a text: "10 in", "5 gpm", "2021-04-05", a choice, "yes" or "no", "" for a blank
 cell, "?" for one that could not be read, "!" for one that cannot be true. Prefix "~" marks a guess, "=" a unit that was
-assumed. `layers` is "key depth; key depth" or "key 90%; key 10%", top first. A column no row names is absent.
+assumed. `layers` is "key depth; key depth" or "key 90%; key 10%", top first. A date may be a year, "2021": its middle
+day with the first and the last as its ends. A column no row names is absent.
 """
 
 from __future__ import annotations
@@ -69,15 +70,24 @@ def _fill(made: Frame, column: Column, cells: list[str], place: int, catalogue: 
         words = list(column.choices) or ["no", "yes"]
         made.codes[column.name] = np.array([words.index(cell) if cell in words else -1 for cell in cells])
     elif column.quantity.kind is Kind.DATE:
-        made.numbers[column.key] = np.array([_days(cell) for cell in cells])
+        ends = np.array([_days(cell) for cell in cells])
+        made.date_low[column.key], made.date_high[column.key] = ends[:, 0], ends[:, 1]
+        made.numbers[column.key] = ends.mean(axis=1)
     elif column.numeric:
         made.numbers[column.key] = np.array([_number(cell) for cell in cells])
     else:
         made.texts[column.key] = cells
 
 
-def _days(cell: str) -> float:
-    return np.nan if cell in SPECIAL else float((date.fromisoformat(cell) - EPOCH).days)
+def _days(cell: str) -> tuple[float, float]:
+    if cell in SPECIAL:
+        return np.nan, np.nan
+    first, last = (f"{cell}-01-01", f"{cell}-12-31") if len(cell) == len("2021") else (cell, cell)
+    return _day(first), _day(last)
+
+
+def _day(text: str) -> float:
+    return float((date.fromisoformat(text) - EPOCH).days)
 
 
 def _number(cell: str) -> float:
