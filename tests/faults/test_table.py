@@ -1,0 +1,87 @@
+"""Every bad input of the table, through the command line: exit code, level, words, and nothing lost or hidden."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from fleetaudit.cli.main import main
+
+from . import cells, files, meanings, options, sheets
+from .fault import SKIP, STOP, WARN, Fault
+
+TABLE: tuple[Fault, ...] = (*files.FAULTS, *sheets.FAULTS, *cells.FAULTS, *meanings.FAULTS, *options.FAULTS)
+DAY = "2026-11-01"
+
+
+@pytest.mark.parametrize("fault", TABLE, ids=lambda fault: fault.name)
+def test_answer(fault: Fault, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    workbook = fault.build(tmp_path)
+    before = {path: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()}
+    arguments = ["audit", str(workbook), "--json", "-", *fault.options]
+    if "--as-of" not in fault.options:
+        arguments += ["--as-of", DAY]
+    with pytest.raises(SystemExit) as left:
+        main(arguments)
+    out, err = capsys.readouterr()
+    assert "Traceback" not in out + err and "Something unexpected" not in err, err
+    assert left.value.code == fault.code, err
+    assert all(word not in out + err for word in fault.never)
+    assert {path: path.read_bytes() for path in before} == before
+    if fault.level == STOP:
+        _stopped(fault, out, err, before, tmp_path)
+    else:
+        _told(fault, out, err, tmp_path)
+
+
+def _stopped(fault: Fault, out: str, err: str, before: dict[Path, bytes], folder: Path) -> None:
+    assert out == ""
+    assert set(folder.iterdir()) - set(before) <= {path for path in folder.iterdir() if path.is_dir()}
+    lines = [line for line in err.splitlines() if line]
+    assert [line for line in lines if _holds(line, fault.words)], err
+    assert len(lines) <= 6
+
+
+def _told(fault: Fault, out: str, err: str, folder: Path) -> None:
+    results = json.loads(out)
+    copy = next(path for path in folder.iterdir() if ".audited" in path.name and path.suffix in (".xlsx", ".xlsm"))
+    told = _problems(copy)
+    sentences = [text for level, text in told if level == fault.level]
+    banner = [line for line in _summary(copy) if _holds(line, fault.words)]
+    assert banner or [text for text in sentences if _holds(text, fault.words)], told
+    page = _page(next(path for path in folder.iterdir() if path.name.endswith(".summary.html")))
+    assert _holds(page, fault.words)
+    if fault.level in (SKIP, WARN):
+        assert _holds(" ".join(err.split()), fault.words), err
+    if fault.check:
+        blind = {(record["row"], record["check"]) for record in results["not_checked"]}
+        assert (fault.row, fault.check) in blind
+        found = {(finding["row"], finding["check"]) for finding in results["findings"]}
+        assert (fault.row, fault.check) not in found
+    assert len(results["units"]) == results["summary"]["units"] > 0
+
+
+def _holds(text: str, words: tuple[str, ...]) -> bool:
+    return all(word in text for word in words)
+
+
+def _problems(copy: Path) -> list[tuple[str, str]]:
+    """Level and sentence of each row of the problems sheet, read by a general library."""
+    sheet = openpyxl.load_workbook(copy, read_only=True)["Audit problems"]
+    return [(str(row[0]), str(row[2])) for row in sheet.iter_rows(values_only=True) if row[0]]
+
+
+def _summary(copy: Path) -> list[str]:
+    sheet = openpyxl.load_workbook(copy, read_only=True)["Audit summary"]
+    return [str(row[0]) for row in sheet.iter_rows(values_only=True) if row and row[0]]
+
+
+def _page(path: Path) -> str:
+    text = re.sub(r"<(style|script).*?</\1>|<[^>]+>", "", path.read_text("utf-8"), flags=re.S)
+    return " ".join(html.unescape(text).split())
