@@ -1,8 +1,10 @@
-"""How far a finding may be trusted.
+"""How far a finding may be trusted: one word, from the probability that the finding is true.
 
-A plain rule for now, not a probability: `measure-first` where inputs contradict each other or an assumed value decides
-the finding, `likely` where something was assumed, filled in or guessed and the finding stands all the same, `sure`
-where everything it rests on was given.
+Where a check gives a probability the word follows from it alone, by the settings `confidence_sure` and
+`confidence_likely`. Checks whose inputs carry no ranges keep a plain rule: `sure` where everything the finding rests on
+was given, `likely` where something was assumed, filled in or guessed and the finding stands all the same,
+`measure-first` where an assumed value decides it. Two things override both: a name or size guessed from a doubtful
+spelling is `likely` at most, and inputs that contradict each other are `measure-first`.
 """
 
 from __future__ import annotations
@@ -11,26 +13,47 @@ import numpy as np
 
 from fleetaudit.checks.check import Confidence, Outcome
 from fleetaudit.facts.fact import weakest
-from fleetaudit.facts.frame import Codes
+from fleetaudit.facts.frame import Codes, Flags, Floats
+from fleetaudit.facts.view import View
 from fleetaudit.schema.column import Origin
 
 RULE = (
-    "sure: everything it rests on was given; likely: something was assumed, filled in or guessed and the finding "
-    "stands whatever it is; measure-first: an assumed value decides, or inputs contradict each other. "
-    "A rule, not yet a probability."
+    "sure: true with a probability of 99 % or more over everything that was not measured; likely: 90 % or more; "
+    "measure-first: less, or inputs contradict each other. Checks without ranges (site record, dates, loadings) say "
+    "sure where all they rest on was given. What was guessed from a doubtful spelling is likely at most."
 )
 
 
-def confidence(outcome: Outcome, units: int) -> Codes:
+def confidence(outcome: Outcome, view: View) -> Codes:
     """Confidence code of each unit's finding."""
-    origin = np.full(units, int(Origin.TYPED))
+    origin = np.full(view.units, int(Origin.TYPED))
     if outcome.uses:
         origin = weakest(*(fact.origin for fact in outcome.uses))
-    taken = np.isin(origin, (Origin.DEFAULT, Origin.FILLED, Origin.GUESSED))
-    level = np.where(taken, int(Confidence.LIKELY), int(Confidence.SURE))
-    if outcome.holds is not None:
-        level = np.where(outcome.holds, level, int(Confidence.MEASURE_FIRST))
+    level = _by_rule(outcome, origin)
+    if outcome.probability is not None:
+        level = label(outcome.probability, view.setting("confidence_sure"), view.setting("confidence_likely"))
+    capped: Flags = np.isin(origin, (Origin.FILLED, Origin.GUESSED))
+    if outcome.capped is not None:
+        capped = capped | outcome.capped
+    level = np.where(capped, np.maximum(level, int(Confidence.LIKELY)), level)
     unsure = origin == Origin.CONFLICT
     if outcome.doubt is not None:
         unsure = unsure | outcome.doubt
     return np.asarray(np.where(unsure, int(Confidence.MEASURE_FIRST), level), dtype=np.int64)
+
+
+def label(probability: Floats, sure: float, likely: float) -> Codes:
+    """Confidence code of a probability; NaN is measure-first."""
+    with np.errstate(invalid="ignore"):
+        return np.select(
+            [probability >= sure, probability >= likely], [int(Confidence.SURE), int(Confidence.LIKELY)],
+            int(Confidence.MEASURE_FIRST),
+        )
+
+
+def _by_rule(outcome: Outcome, origin: Codes) -> Codes:
+    taken = np.isin(origin, (Origin.DEFAULT, Origin.FILLED, Origin.GUESSED))
+    level = np.where(taken, int(Confidence.LIKELY), int(Confidence.SURE))
+    if outcome.holds is not None:
+        level = np.where(outcome.holds, level, int(Confidence.MEASURE_FIRST))
+    return level

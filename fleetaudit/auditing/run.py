@@ -53,7 +53,7 @@ def _result(check: Check, view: View) -> CheckResult:
         int(State.CLEAN),
     )
     tier = np.full(view.units, int(check.tier)) if outcome.tier is None else outcome.tier
-    return CheckResult(check, outcome, state, reason, tier, confidence(outcome, view.units))
+    return CheckResult(check, outcome, state, reason, tier, confidence(outcome, view))
 
 
 def _reason(outcome: Outcome, units: int) -> Codes:

@@ -68,7 +68,9 @@ class Outcome:
     `applies`: False is not-applicable, never a pass. `uses`: the facts needed; where one is not known the unit is
     not-checked for its reason, unless `missing` gives the reasons outright. `found`: the defect. `numbers`: what the
     sentences quote. `holds`: the finding stands wherever in their ranges the assumed values lie. `doubt`: two inputs
-    contradict each other, or so much is assumed that the unit has to be measured first. `tier`: where it differs from unit to unit.
+    contradict each other, or so much is assumed that the unit has to be measured first. `probability`: that the finding is
+    true, NaN where nobody can tell; it takes the place of `holds`. `capped`: likely at most, however probable. `tier`: where
+    it differs from unit to unit.
     """
 
     applies: Flags
@@ -79,6 +81,8 @@ class Outcome:
     missing: Codes | None = None
     holds: Flags | None = None
     doubt: Flags | None = None
+    probability: Floats | None = None
+    capped: Flags | None = None
     tier: Codes | None = None
     cell: Codes | None = None
 

@@ -1,6 +1,7 @@
 """There is too little space above the bed for the wash it needs."""
 
 from fleetaudit.checks.check import Check, Outcome, Tier
+from fleetaudit.facts.likelihood import freeboard_too_small, many_media
 from fleetaudit.facts.site import judged, room
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import Clash, flow_window
@@ -16,6 +17,8 @@ def run(unit: View) -> Outcome:
         uses=(window.low, space),
         found=window.clash == Clash.FREEBOARD,
         numbers={"space": space, "low": window.low_without_freeboard, "most": window.hard},
+        probability=freeboard_too_small(unit),
+        capped=many_media(unit),
     )
 
 

@@ -3,6 +3,7 @@
 import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier, Words
+from fleetaudit.facts.likelihood import limit_too_small, many_media
 from fleetaudit.facts.needed import fitted_limit, needed
 from fleetaudit.facts.site import judged, rating
 from fleetaudit.facts.view import View
@@ -36,6 +37,8 @@ def run(unit: View) -> Outcome:
             )),
         },
         doubt=impossible & ~none_fits,
+        probability=limit_too_small(unit, limit.value, none_fits),
+        capped=many_media(unit),
     )
 
 

@@ -40,7 +40,7 @@ def run(unit: View) -> Outcome:
                 "it may protect somebody's health, and water may pass untreated",
             )),
         },
-        holds=found.certainly,
+        probability=found.chance,
         tier=tiers(Tier.PLAN, guards_health(unit)),
     )
 

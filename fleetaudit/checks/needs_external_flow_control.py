@@ -3,6 +3,7 @@
 import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier
+from fleetaudit.facts.likelihood import limit_too_small, many_media
 from fleetaudit.facts.needed import housing_limits, needed, recorded_external
 from fleetaudit.facts.site import judged
 from fleetaudit.facts.view import View
@@ -21,6 +22,8 @@ def run(unit: View) -> Outcome:
         uses=(flow_window(unit).low,),
         found=over & ~recorded_external(unit),
         numbers={"fit": need.rating_m3_s, "largest": np.full(unit.units, largest)},
+        probability=limit_too_small(unit, np.full(unit.units, largest), over),
+        capped=many_media(unit),
     )
 
 

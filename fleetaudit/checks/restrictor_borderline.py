@@ -3,6 +3,7 @@
 import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier, Words
+from fleetaudit.facts.likelihood import many_media, outside
 from fleetaudit.facts.needed import fit, limits, needed, window_is_doubtful
 from fleetaudit.facts.site import drain_flow, judged
 from fleetaudit.facts.view import View
@@ -33,6 +34,8 @@ def run(unit: View) -> Outcome:
             )),
         },
         doubt=window_is_doubtful(unit),
+        probability=outside(unit),
+        capped=many_media(unit),
     )
 
 

@@ -1,9 +1,9 @@
 """The drain restrictor passes so much water that the bed is lifted out, or the supply cannot keep up."""
 
 from fleetaudit.checks.check import Check, Outcome, Tier, tiers
+from fleetaudit.facts.likelihood import many_media, too_large
 from fleetaudit.facts.needed import (
     fit,
-    fits_over_range,
     limits,
     needed,
     over_every_ceiling,
@@ -24,8 +24,9 @@ def run(unit: View) -> Outcome:
         uses=(window.low, flow),
         found=fit(unit).large,
         numbers={"flow": flow, "low": limits(unit).low, "high": limits(unit).high, "fit": needed(unit).rating_m3_s},
-        holds=fits_over_range(unit)[1],
         doubt=doubt,
+        probability=too_large(unit),
+        capped=many_media(unit),
         tier=tiers(Tier.PLAN, over_every_ceiling(unit) & ~doubt),
     )
 

@@ -13,6 +13,9 @@ from fleetaudit.facts.frame import Floats
 
 DRAWS = 509  # a prime, so that every multiplier below gives all points
 _MULTIPLIER = 156  # of all, the one whose points lie farthest apart in every pair of the first 17 directions
+_HALF = 0.5
+_NO_WIDTH = 1e-12
+_LOGISTIC = 1.702  # makes the logistic curve the nearest to the normal one
 NAMES = (
     "law", "d10", "uniformity", "density", "sphericity", "porosity", "form", "error", "tolerance", "cold", "warm",
     "depth", "room", "bore", "mesh", "rate", "rate_temperature",
@@ -28,7 +31,7 @@ def points() -> dict[str, Floats]:
     order = np.arange(DRAWS)
     power, found = 1, {}
     for name in NAMES:
-        column = (order * power % DRAWS + 0.5) / DRAWS
+        column = (order * power % DRAWS + _HALF) / DRAWS
         column.setflags(write=False)
         found[name] = column
         power = power * _MULTIPLIER % DRAWS
@@ -43,10 +46,10 @@ def evenly(low: Floats, high: Floats, name: str) -> Floats:
 def bell(name: str) -> Floats:
     """Draws of a standard normal quantity, by the logistic stand-in for its inverse (error below 0.05 within 2.5)."""
     share = points()[name]
-    return np.log(share / (1 - share)) / 1.702
+    return np.log(share / (1 - share)) / _LOGISTIC
 
 
 def share_below(limit: Floats, low: Floats, high: Floats) -> Floats:
     """Share of an even range that lies below a limit; a step where the range has no width."""
-    width = np.maximum(high - low, 1e-12)
+    width = np.maximum(high - low, _NO_WIDTH)
     return np.clip((limit - low) / width, 0.0, 1.0)

@@ -15,19 +15,24 @@ from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing, Origin
 from fleetaudit.schema.quantity import DAY_SECONDS
 
+#: middles of equal parts of the days between the first and the last on which a medium may have been loaded
+_DATE_PLACES = (0.1, 0.3, 0.5, 0.7, 0.9)
+_NO_TIME = 1e-9
+
 
 @dataclass(frozen=True)
 class Due:
     """Day of the end of life (days since 1970-01-01) with its range, and the share of life that is used.
 
-    `spent` marks a medium past its end by date, volume or depth; `certainly` one that is so over the whole range.
+    `spent` marks a medium past its end by date, volume or depth; `chance` is the probability that it is, over the range
+    of the life (half of it below the usual figure, half above, each half evenly) and of a date given as a month or year.
     `day` is known where a date and a life are; `told` where any of the three ways gives an answer.
     """
 
     day: Fact
     used: Floats
     spent: Flags
-    certainly: Flags
+    chance: Floats
     told: Flags
     missing: Codes
     by: Codes
@@ -70,23 +75,42 @@ def due(view: View) -> Due:
     )
     with np.errstate(invalid="ignore", divide="ignore"):
         past_date = day.known & (view.as_of_day > day.value)
-        surely = day.known & (view.as_of_day > day.high)
         used = np.where(day.known, (view.as_of_day - loaded.value) / span.value, np.nan)
-        treated, worn = _by_volume(view)
+        treated, worn, worn_chance = _by_volume(view)
         left, gone = _by_depth(view)
+        date_chance = np.where(day.known, _date_chance(view, loaded, span), 0.0)
     told = day.known | treated | left
     spent = past_date | worn | gone
     by = np.select([past_date, worn, gone], [0, 1, 2], 0)
-    return Due(day, used, spent, surely | worn | gone, told, np.where(told, 0, missing), by)
+    chance = np.maximum(np.maximum(date_chance, worn_chance), np.where(gone, 1.0, 0.0))
+    return Due(day, used, spent, chance, told, np.where(told, 0, missing), by)
 
 
-def _by_volume(view: View) -> tuple[Flags, Flags]:
-    """Whether the volume treated and its limit are known, and whether it is past."""
+def _date_chance(view: View, loaded: Fact, span: Fact) -> Floats:
+    """Probability that the life is over, averaged over the days on which the medium may have been loaded."""
+    shares = np.zeros(view.units)
+    for place in _DATE_PLACES:
+        age = view.as_of_day - (loaded.low + (loaded.high - loaded.low) * place)
+        shares += _share_over(age, span.low, span.value, span.high)
+    return shares / len(_DATE_PLACES)
+
+
+def _share_over(age: Floats, low: Floats, middle: Floats, high: Floats) -> Floats:
+    """Share of a life that is over at an age: half of it lies evenly below the middle, half evenly above."""
+    below = np.clip((age - low) / np.maximum(middle - low, _NO_TIME), 0, 1)
+    above = np.clip((age - middle) / np.maximum(high - middle, _NO_TIME), 0, 1)
+    return np.asarray((below + above) / 2)
+
+
+def _by_volume(view: View) -> tuple[Flags, Flags, Floats]:
+    """Whether the volume treated and its limit are known, whether it is past, and how likely that is."""
     water = given(view.frame, fleet.TREATED)
-    limit, _, _ = view.figure("life_bed_volumes")
+    limit, least, most = view.figure("life_bed_volumes")
     bed = site.volume(view)
     known = water.known & bed.known & ~np.isnan(limit)
-    return known, known & (water.value > limit * bed.value * site.vessels(view))
+    turned_over = water.value / (bed.value * site.vessels(view))
+    chance = np.where(known, _share_over(turned_over, least, limit, most), 0.0)
+    return known, known & (turned_over > limit), chance
 
 
 def _by_depth(view: View) -> tuple[Flags, Flags]:

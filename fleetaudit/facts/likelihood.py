@@ -23,26 +23,26 @@ The draws are fixed (`draws`), the flow is summed up exactly, and every number o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fleetaudit.catalogue import arrays
-from fleetaudit.catalogue.model import Catalogue, Medium
-from fleetaudit.facts import draws, law_velocity, site
+from fleetaudit.catalogue.model import Catalogue, Medium, Setting
+from fleetaudit.facts import draws, site
 from fleetaudit.facts.fact import given
 from fleetaudit.facts.frame import Codes, Flags, Floats
-from fleetaudit.facts.needed import fit
+from fleetaudit.facts.needed import fit, limits
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.facts.window import GRAIN, Clash, flow_window
-from fleetaudit.hydraulics import bed, water
-from fleetaudit.hydraulics.akgiray_soyer import GRAVITY_M_S2
+from fleetaudit.hydraulics import bed, held_at_porosity, water
 from fleetaudit.hydraulics.arrays import distinct_rows
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Origin
 
 _ROWS_AT_ONCE = 256
-_LAYERS_AT_K = 283.15  # temperature at which ten layers are compared with their d60 grain; the ratio hardly moves
+_LEAST_DEPTH_M = 0.02  # keeps room over depth finite
+_LAYERS_AT_K = 283.15 # temperature at which ten layers are compared with their d60 grain; the ratio hardly moves
 
 
 @dataclass(frozen=True)
@@ -120,7 +120,8 @@ def _beds(catalogue: Catalogue, keys: list[tuple[int, bool]]) -> Beds:
     def drawn(key: str, name: str, missing: tuple[float, float] = (np.nan, np.nan)) -> Floats:
         ends = np.array([_ends(medium, key) if key in medium.figures else missing for medium in media])
         place = draws.points()[name]
-        return ends[inverse, 0] + (ends[inverse, 1] - ends[inverse, 0]) * place
+        low, high = ends[:, 0], ends[:, 1]
+        return np.asarray(low[inverse] + (high - low)[inverse] * place)
 
     def fixed(key: str) -> Floats:
         return arrays.spread(catalogue, codes, key)[0][inverse]
@@ -131,7 +132,8 @@ def _beds(catalogue: Catalogue, keys: list[tuple[int, bool]]) -> Beds:
     settled = drawn("porosity", "porosity")
     _, ergun_end = _law_ends(catalogue)
     form = draws.points()["form"]
-    sharp = np.clip((0.78 - psi) / 0.18, 0, 1) * form
+    smooth, rough = number("ergun_sphericity_round"), number("ergun_sphericity_sharp")
+    sharp = np.clip((smooth - psi) / (smooth - rough), 0, 1) * form
     viscous = number("ergun_viscous_round") + sharp * (number("ergun_viscous_sharp") - number("ergun_viscous_round"))
     inertial = number("ergun_inertial_round") + sharp * (number("ergun_inertial_sharp") - number("ergun_inertial_round"))
     factor = np.exp(number("law_error") * draws.bell("error"))[None, :] * np.ones(made.shape)
@@ -207,12 +209,13 @@ def _season_ranges(view: View) -> tuple[Floats, Floats, Floats, Floats]:
     for place, (end, side) in enumerate((("cold", "low"), ("cold", "high"), ("warm", "low"), ("warm", "high"))):
         table = np.array([_setting_end(settings[f"water_{name}_{end}"], side) for name in names])
         ranges[place] = np.where(season.assumed, table[source], ranges[place])
-    return ranges[0], ranges[1], ranges[2], ranges[3]
+    cold_low, cold_high, warm_low, warm_high = ranges
+    return cold_low, cold_high, warm_low, warm_high
 
 
-def _setting_end(setting: object, side: str) -> float:
+def _setting_end(setting: Setting, side: str) -> float:
     end = float(getattr(setting, side))
-    return float(getattr(setting, "value")) if np.isnan(end) else end
+    return float(setting.value) if np.isnan(end) else end
 
 
 @dataclass(frozen=True)
@@ -270,7 +273,7 @@ def ranges(view: View) -> Ranges:
         area=site.area(view).value,
         bore_least=_bore_least(view),
         cold_low=cold_low, cold_high=cold_high, warm_low=warm_low, warm_high=warm_high,
-        depth_low=np.maximum(depth_low, 0.02), depth_high=np.maximum(depth_high, 0.02),
+        depth_low=np.maximum(depth_low, _LEAST_DEPTH_M), depth_high=np.maximum(depth_high, _LEAST_DEPTH_M),
         room_low=np.maximum(room_low, 0.0), room_high=np.maximum(room_high, 0.0),
         share_low=np.where(by_bucket, _setting_end(bucket, "low"), _setting_end(share, "low")),
         share_high=np.where(by_bucket, _setting_end(bucket, "high"), _setting_end(share, "high")),
@@ -301,12 +304,12 @@ class Bounds:
 
 def _velocity(beds: Beds, porosity: Floats, mu: Floats, rho: Floats, first: int, second: int) -> Floats:
     """Velocity at a porosity, each draw by its own law."""
-    galileo = beds.size_m**3 * rho * np.maximum(beds.density - rho, 1.0) * GRAVITY_M_S2 / (mu * mu)
+    galileo = bed.galileo(beds.size_m, beds.density, rho, mu)
     reynolds = np.empty_like(galileo)
     one, two, three = np.s_[:, :first], np.s_[:, first:second], np.s_[:, second:]
-    reynolds[one] = law_velocity.wen_yu(porosity[one], galileo[one])
-    reynolds[two] = law_velocity.ergun_form(porosity[two], galileo[two], beds.viscous[two], beds.inertial[two])
-    reynolds[three] = law_velocity.akgiray_soyer(porosity[three], galileo[three], beds.sphericity[three])
+    reynolds[one] = held_at_porosity.wen_yu(porosity[one], galileo[one])
+    reynolds[two] = held_at_porosity.ergun_form(porosity[two], galileo[two], beds.viscous[two], beds.inertial[two])
+    reynolds[three] = held_at_porosity.akgiray_soyer(porosity[three], galileo[three], beds.sphericity[three])
     return reynolds * mu / (rho * beds.size_m) * beds.factor
 
 
@@ -369,10 +372,44 @@ def _outside(bounds: Bounds, unit: Ranges, flow: Floats) -> tuple[Floats, Floats
 
 
 @remembered
-def _alone(view: View) -> Flags:
-    """True for beds of one medium, whose expansion can be told."""
+def many_media(view: View) -> Flags:
+    """True for beds of several media: the laws were compared on single ones, so that no such finding is sure."""
     layered = np.array([*(bool(medium.layers) for medium in view.catalogue.media), False])
-    return np.asarray(~site.layered(view) & ~layered[view.medium] & (view.medium >= 0))
+    return np.asarray(site.layered(view) | layered[view.medium])
+
+
+def _odds(view: View, flow: Floats, asked: Flags, unit: Ranges) -> Odds:
+    several = many_media(view)
+    alone = _odds_of(view, flow, np.flatnonzero(asked & ~several & (view.medium >= 0)), unit)
+    mixed = asked & several
+    if not mixed.any():
+        return alone
+    return _odds_by_window(view, flow, np.flatnonzero(mixed), unit, alone)
+
+
+def _odds_by_window(view: View, flow: Floats, rows: Codes, unit: Ranges, alone: Odds) -> Odds:
+    """Odds of beds of several media: their window of practice, with the range of the rate and of the ceiling."""
+    found = flow_window(view)
+    lot = unit.take(rows)
+    off = np.full(len(rows), np.log1p(view.setting("several_media_error")))
+    rate = np.exp(draws.evenly(-off, off, "rate"))
+    in_cold, in_warm = _water(lot.cold_low, lot.cold_high), _water(lot.warm_low, lot.warm_high)
+    season = site.season(view)
+    exponent = view.setting("default_temperature_exponent")
+    cold = (water.viscosity_pa_s(season.cold.value[rows])[:, None] / in_cold.viscosity("cold")) ** exponent
+    warm = (water.viscosity_pa_s(season.warm.value[rows])[:, None] / in_warm.viscosity("warm")) ** exponent
+    low = found.low_without_freeboard[rows][:, None] * rate * warm
+    high = found.high_without_freeboard[rows][:, None] * rate * cold
+    with np.errstate(invalid="ignore"):
+        ceiling = draws.evenly(found.caution[rows], found.hard[rows], "form")
+    ceiling = np.where(np.isnan(ceiling), np.inf, ceiling)
+    most = np.minimum(high, ceiling)
+    slackness = draws.evenly(lot.share_low, lot.share_high, "tolerance")
+    scale = 1 / flow[rows][:, None]
+    small, large = alone.small.copy(), alone.large.copy()
+    small[rows] = draws.share_below(np.minimum(low, most) * scale, 1 - slackness, 1 + slackness).mean(axis=1)
+    large[rows] = 1 - draws.share_below(np.maximum(low, most) * scale, 1 - slackness, 1 + slackness).mean(axis=1)
+    return Odds(small, large)
 
 
 @remembered
@@ -380,10 +417,50 @@ def fit_odds(view: View) -> Odds:
     """Odds of the units whose flow lies outside the window of practice."""
     lies = fit(view)
     asked = lies.small | lies.large | lies.straddles | lies.other_mesh
-    return _odds_of(view, site.drain_flow(view).value, np.flatnonzero(asked & _alone(view)), ranges(view))
+    return _odds(view, site.drain_flow(view).value, asked, ranges(view))
 
 
-def flow_probability(view: View, too_large: Flags) -> Floats:
-    """Probability that the flow is really above (where `too_large`) or below what the bed takes, of one medium."""
-    odds = fit_odds(view)
-    return np.where(too_large, odds.large, odds.small)
+def too_small(view: View) -> Floats:
+    """Probability that the real flow is too small for the bed."""
+    return fit_odds(view).small
+
+
+def too_large(view: View) -> Floats:
+    """Probability that the real flow is too large for the bed."""
+    return fit_odds(view).large
+
+
+def outside(view: View) -> Floats:
+    """Probability that the real flow is off on the side on which practice has it."""
+    with np.errstate(invalid="ignore"):
+        over = site.drain_flow(view).value > limits(view).high
+    return np.where(over, fit_odds(view).large, fit_odds(view).small)
+
+
+def limit_too_small(view: View, limit_m3_s: Floats, asked: Flags) -> Floats:
+    """Probability that a restrictor of the largest rating a housing takes is too small for the bed."""
+    usable = asked & np.isfinite(limit_m3_s) & flow_window(view).known
+    settings = view.catalogue.settings["restrictor_tolerance"]
+    unit = replace(
+        ranges(view),
+        share_low=np.full(view.units, _setting_end(settings, "low")),
+        share_high=np.full(view.units, _setting_end(settings, "high")),
+    )
+    return _odds(view, limit_m3_s, usable, unit).small
+
+
+@remembered
+def freeboard_too_small(view: View) -> Floats:
+    """Probability that the least flow that lifts the bed in warm water already fills the freeboard in cold water."""
+    answer = np.full(view.units, np.nan)
+    rows = np.flatnonzero((flow_window(view).clash == Clash.FREEBOARD) & (view.medium >= 0))
+    several = many_media(view)[rows]
+    answer[rows[several]] = 0.0
+    rows = rows[~several]
+    for start in range(0, len(rows), _ROWS_AT_ONCE):
+        part = rows[start : start + _ROWS_AT_ONCE]
+        lot = ranges(view).take(part)
+        table = _beds(view.catalogue, [_keys(view)[kind] for kind in lot.kind])
+        bounds = _bounds(table, lot, *_law_ends(view.catalogue))
+        answer[part] = (bounds.freeboard < bounds.low).mean(axis=1)
+    return answer

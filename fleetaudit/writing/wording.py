@@ -91,7 +91,7 @@ class Speaker:
             cost_year=None if cost is None else Span(float(cost.low[unit]), float(cost.mid[unit]), float(cost.high[unit])),
             cost_parts=() if cost is None else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
             numbers=tuple((name.replace("_", " "), text) for name, (text, _) in known.items()),
-            values=self._values(unit, item),
+            values={**self._values(unit, item), **_probability(item, unit)},
             source=self.derivation.source(unit, check),
             derivation=self.derivation.lines(unit) if "rate_low_m_s" in check.figures else (),
         )
@@ -174,6 +174,12 @@ class Speaker:
 
 
 TIERS = ("now", "plan", "note")
+def _probability(item: CheckResult, unit: int) -> dict[str, float]:
+    """Probability that the finding is true, where the check has one."""
+    chance = item.outcome.probability
+    return {} if chance is None or np.isnan(chance[unit]) else {"probability": round(float(chance[unit]), 3)}
+
+
 CONFIDENCES = ("sure", "likely", "measure-first")
 
 
