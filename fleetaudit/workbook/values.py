@@ -21,9 +21,9 @@ Value = str | int | float | bool | date | datetime | time | timedelta | None
 _GENERAL = number_format("General")
 _INTEGER = re.compile(rb"-?[0-9]{1,300}")
 # Serial numbers know no time zone, so neither do these.
-_DAYS_1900 = datetime(1899, 12, 30)  # noqa: DTZ001
-_DAYS_1900_EARLY = datetime(1899, 12, 31)  # noqa: DTZ001
-_DAYS_1904 = datetime(1904, 1, 1)  # noqa: DTZ001
+_DAYS_1900 = datetime(1899, 12, 30)  # noqa: DTZ001  no time zone in a workbook
+_DAYS_1900_EARLY = datetime(1899, 12, 31)  # noqa: DTZ001  no time zone in a workbook
+_DAYS_1904 = datetime(1904, 1, 1)  # noqa: DTZ001  no time zone in a workbook
 _SHIFT_1904 = 1462
 _LAST_SERIAL_1900 = 2_958_466  # 31 December 9999
 _NUMBER_KINDS = (None, b"n")

@@ -467,3 +467,21 @@ def test_the_parser_annotates_to_the_same_bytes_as_the_patterns(
     run(source, tmp_path / "slow.xlsx")
     run(tmp_path / "slow.xlsx", tmp_path / "again.xlsx")
     assert digest(tmp_path / "fast.xlsx") == digest(tmp_path / "slow.xlsx") == digest(tmp_path / "again.xlsx")
+
+
+@pytest.mark.parametrize("make", [plain_workbook, rich_workbook, table_workbook])
+def test_ours_is_recognised_after_libreoffice_saved_the_copy(
+    make: Callable[[Path], Path], tmp_path: Path
+) -> None:
+    source, first, second = make(tmp_path / "fleet.xlsx"), tmp_path / "out.xlsx", tmp_path / "again.xlsx"
+    run(source, first)
+    saved = convert(first, "xlsx", tmp_path)
+    remarks = run(saved, second)
+    book = openpyxl.load_workbook(second)
+    assert book.sheetnames == openpyxl.load_workbook(first).sheetnames, remarks
+    sheet = book["Units"]
+    assert [sheet.cell(HEADING_ROW, column).value for column in range(1, 12)] == [*HEADINGS, *OWN, None]
+    ours = [cells for cells in sheet.conditional_formatting if str(cells.sqref).startswith("G4")]
+    assert len(ours) == 1 and len(ours[0].rules) == 2
+    run(second, tmp_path / "third.xlsx")
+    assert digest(second) == digest(tmp_path / "third.xlsx")

@@ -96,6 +96,10 @@ def empty_long_elements(part: bytes) -> bytes:
     )
 
 
+def with_byte_order_mark(part: bytes) -> bytes:
+    return b"\xef\xbb\xbf<?xml version='1.0' encoding='UTF-8' standalone='yes'?>\r\n" + part
+
+
 def self_closed_rows(part: bytes) -> bytes:
     part = part.replace(b"<sheetData>", b'<sheetData><row r="1" ht="20"/>')
     return part.replace(b"</sheetData>", b'<row r="6"/><row r="7" spans="1:2"></row></sheetData>')
@@ -104,6 +108,7 @@ def self_closed_rows(part: bytes) -> bytes:
 DIALECTS: list[Callable[[bytes], bytes]] = [
     prefixed, single_quotes, utf16, utf16_big, without_references, spread_out,
     attributes_in_another_order, commented, foreign_elements, empty_long_elements, self_closed_rows,
+    with_byte_order_mark,
 ]  # fmt: skip
 
 
