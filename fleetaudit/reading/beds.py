@@ -21,6 +21,7 @@ from fleetaudit.schema.remark import Level
 
 Note = Callable[[Column, Strip, Filled], None]
 BED = "bed"
+MESH_STATED = "mesh_stated"
 
 
 def read(frame: Frame, strips: Mapping[str, Strip], catalogue: Catalogue, log: Log, note: Note) -> None:
@@ -56,10 +57,11 @@ class _Beds:
         pair = strip.index * (len(mesh_texts) + 1) + (self.mesh.index if self.mesh is not None else 0)
         pairs, inverse = np.unique(pair, return_inverse=True)
         units = _grouped(inverse, len(pairs))
-        found = []
+        found, stated = [], []
         for number, key in enumerate(pairs.tolist()):
             which, mesh = divmod(key, len(mesh_texts) + 1)
             reading = self._one(strip, which, mesh_texts[mesh] if mesh_texts else "", units[number])
+            stated.append(reading.missing is Missing.KNOWN and not reading.usual_mesh)
             if mesh in odd_mesh and reading.missing is Missing.KNOWN and reading.usual_mesh:
                 reading = MediumReading(reading.code, Origin.GUESSED, parts=reading.parts)
             found.append(reading)
@@ -72,6 +74,7 @@ class _Beds:
         )
         self.frame.codes[fleet.MEDIUM.name] = np.array([one.code for one in found], dtype=np.int64)[inverse]
         self.frame.texts[fleet.MEDIUM.key] = texts_of(strip)
+        self.frame.codes[MESH_STATED] = np.array(stated, dtype=np.int64)[inverse]
         for number, one in enumerate(found):
             if one.parts:
                 self._set_layers(units[number], one.parts)
@@ -225,14 +228,14 @@ class _Beds:
     def _set_layers(self, units: Codes, parts: tuple[Part, ...]) -> None:
         """Give units their layers; a volume becomes a depth by the area of the unit's own vessel."""
         diameter = self.frame.number(fleet.DIAMETER)
-        if len(parts) == 1 and parts[0].depth_m != parts[0].depth_m:
+        if len(parts) == 1 and np.isnan(parts[0].depth_m):
             return
         for unit in units.tolist():
             area = np.pi / 4 * diameter[unit] ** 2
             self.frame.layers[unit] = tuple(
                 Layer(
                     part.code,
-                    part.volume_m3 / area if part.volume_m3 == part.volume_m3 else part.depth_m,
+                    part.volume_m3 / area if not np.isnan(part.volume_m3) else part.depth_m,
                     part.share,
                 )
                 for part in parts

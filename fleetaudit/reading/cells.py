@@ -276,6 +276,7 @@ class Rules:
     mark: str = "auto"
     date_order: str = "auto"
     epoch_1904: bool = False
+    all_text: bool = False
 
 
 def read_numbers(strip: Strip, rules: Rules, log: Log) -> Filled:
@@ -287,7 +288,7 @@ class _Numbers:
     """Reads one numeric column; told cell by cell, summed up in remarks at the end."""
 
     def __init__(self, strip: Strip, rules: Rules, log: Log) -> None:
-        self.strip, self.log = strip, log
+        self.strip, self.log, self.all_text = strip, log, rules.all_text
         self.column: Column = strip.column
         self.quantity: Quantity = strip.column.quantity
         self.heading: HeadingUnit = unit_of(strip.heading, self.quantity)
@@ -481,7 +482,7 @@ class _Numbers:
                 effect=f"every {title.lower()} of the column",
                 column=self.column.name,
             )
-        if self.as_text:
+        if self.as_text and not self.all_text:
             cells = strip.cells(log, *self.as_text)
             log.add(
                 Level.INFO,

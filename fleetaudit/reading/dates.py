@@ -320,6 +320,7 @@ def _sum_up(
             assumed=f"{first} first",
             column=name,
         )
+    _warn_of_turned_dates(strip, log)
     if contrary:
         log.add(
             Level.WARN,
@@ -327,4 +328,31 @@ def _sum_up(
             f'Column "{strip.heading}" holds dates that can only be day first and others that '
             "can only be month first. Dates that could be either are not read. Type them as 2021-04-05.",
             column=name,
+        )
+
+
+TURNED_LEAST = 8
+"""Real dates needed before their days tell anything: eight days of at most 12 happen by chance once in 2,000."""
+
+
+def _warn_of_turned_dates(strip: Strip, log: Log) -> None:
+    """Warn where a spreadsheet of the other day and month order seems to have changed dates on the way in.
+
+    Then all that became dates have a day up to 12, and only those that could not be turned stayed text.
+    """
+    real = [which for which, cell in enumerate(strip.distinct) if isinstance(cell.value, date)]
+    days = [cell.value.day for cell in strip.distinct if isinstance(cell.value, date)]
+    texts = [cell.value for cell in strip.distinct if isinstance(cell.value, str)]
+    numeric = [found for found in map(_NUMBERS.fullmatch, texts) if found]
+    stayed = all(int(found["first"]) > 12 or int(found["second"]) > 12 for found in numeric)
+    if len(real) >= TURNED_LEAST and numeric and stayed and max(days) <= 12:
+        log.add(
+            Level.WARN,
+            "dates-perhaps-turned",
+            f'Column "{strip.heading}": all {len(real):,} real dates have a day up to 12 and those with a later day are '
+            "text, as when day and month were swapped on the way into the spreadsheet. Compare one with its paper.",
+            strip.cells(log, *real),
+            read="real dates",
+            effect="every date of the column",
+            column=strip.column.name,
         )

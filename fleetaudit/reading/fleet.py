@@ -15,6 +15,7 @@ from fleetaudit.reading import beds, sheets
 from fleetaudit.reading.block import Block, cut
 from fleetaudit.reading.cells import Filled, Rules, Sheet, Strip, raw_of, read_numbers
 from fleetaudit.reading.company import crew_names, heading_map
+from fleetaudit.reading.crews import alike
 from fleetaudit.reading.dates import read_dates
 from fleetaudit.reading.remarks import Log
 from fleetaudit.reading.sheets import Found, Placed
@@ -25,9 +26,11 @@ from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.schema.quantity import Kind
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.workbook.book import Workbook, open_workbook
+from fleetaudit.workbook.container import Kind as Kinds
 from fleetaudit.workbook.place import quoted
 
 SAME_SIZE = 0.03
+STRAY_ROWS, STRAY_FACTOR = 1000, 2
 _BED_COLUMNS = (fleet.MEDIUM, fleet.MESH, fleet.LAYERS, fleet.PURPOSE)
 _CREWS = (fleet.CREW, fleet.MEDIA_CREW)
 
@@ -92,6 +95,14 @@ def _about_the_file(book: Workbook, log: Log) -> None:
         log.add(
             Level.INFO, "kept-unchanged", f"{name}: {', '.join(book.features)}: kept unchanged and never run."
         )
+    data = book.read(log.sheet)
+    if data.claimed_rows > max(STRAY_ROWS, STRAY_FACTOR * data.n_rows):
+        log.add(
+            Level.INFO,
+            "stray-formatting",
+            f"Sheet {quoted(log.sheet)} claims {data.claimed_rows:,} rows; the last with data is {data.n_rows:,}. "
+            f"Read up to row {data.n_rows:,}.",
+        )
     if not book.can_annotate:
         log.add(Level.INFO, "not-annotated", f"{name}: {book.why_not}. Results go to a new workbook.")
 
@@ -142,6 +153,7 @@ class _Reader:
         self._vessel()
         beds.read(self.frame, self.strips, self.catalogue, self.log, self._note)
         self._names()
+        self._alike_crews()
 
     def _stop_for_formulas(self) -> None:
         """A needed column of formulas that were never calculated leaves nothing to audit."""
@@ -249,6 +261,25 @@ class _Reader:
             )
         value[clash], origin[clash], missing[clash] = np.nan, int(Origin.CONFLICT), int(Missing.CONFLICT)
         return Filled(value, origin, missing)
+
+    def _alike_crews(self) -> None:
+        """Show spellings that may be one crew; only the Crews sheet merges them."""
+        for column in _CREWS:
+            texts, strip = self.frame.texts.get(column.key), self.strips.get(column.name)
+            if texts is None or strip is None:
+                continue
+            for group in alike(text for text in texts if text):
+                rows = strip.rows[np.isin(texts, group)]
+                listed = ", ".join(f'"{name}"' for name in group)
+                self.log.add(
+                    Level.WARN,
+                    "crews-alike",
+                    f'Column "{strip.heading}": {len(group)} spellings may be one crew: {listed}. Not merged. '
+                    "Add them to one row of the Crews sheet where they are.",
+                    self.log.cells(rows, strip.number),
+                    read=listed,
+                    column=column.name,
+                )
 
     def _names(self) -> None:
         """Give units without a name that of their row."""

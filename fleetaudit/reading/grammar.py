@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
@@ -80,8 +81,6 @@ _NOTHING = frozenset(
     }
 )
 
-_TRUE_GROUPS = re.compile(r"[0-9]{1,3}(?:([.,])[0-9]{3})(?:\1[0-9]{3})*")
-
 
 def says_nothing(text: str) -> bool:
     """Tell whether a text is one of the ways to write "not known"."""
@@ -131,9 +130,7 @@ def decimal(text: str, mark: Mark) -> tuple[float, str]:
     if "," in text and "." in text:
         mark = Mark.POINT if text.rfind(".") > text.rfind(",") else Mark.COMMA
     elif mark is Mark.UNKNOWN:
-        if "," not in text:
-            mark = Mark.POINT
-        elif text.count(",") > 1:
+        if text.count(",") != 1:
             mark = Mark.POINT
         else:
             return float("nan"), f"could be {text.replace(',', '.')} or {text.replace(',', '')}"
@@ -172,36 +169,43 @@ def decimal_mark(texts: Iterable[str], wanted: str = "auto") -> Mark:
     """
     if wanted != Mark.UNKNOWN.value:
         return Mark(wanted)
-    proof: set[Mark] = set()
-    thousands = decimals = points = 0
-    for text in texts:
-        found = re.match(rf"[+-]? ?({_DIGITS})", text)
-        if found is None:
-            continue
-        number = found[1].rstrip(".,")
-        both = "," in number and "." in number
-        if both:
-            proof.add(Mark.POINT if number.rfind(".") > number.rfind(",") else Mark.COMMA)
-        elif re.fullmatch(r"0,[0-9]+|,[0-9]+", number) or re.fullmatch(r"[0-9]{1,3}(\.[0-9]{3}){2,}", number):
-            proof.add(Mark.COMMA)
-        elif re.fullmatch(r"[0-9]{1,3}(,[0-9]{3}){2,}", number):
-            proof.add(Mark.POINT)
-        elif "," in number:
-            grouped = bool(re.fullmatch(r"[0-9]{1,3},[0-9]{3}", number))
-            thousands, decimals = thousands + grouped, decimals + (not grouped)
-        elif "." in number and not _TRUE_GROUPS.fullmatch(number):
-            points += 1
-    if len(proof) == 1:
-        return proof.pop()
+    hints = Counter(hint for hint in map(_hint, texts) if hint is not None)
+    proof = {mark for mark in (Mark.POINT, Mark.COMMA) if hints[mark, Hint.PROOF]}
     if proof:
-        return Mark.UNKNOWN
+        return proof.pop() if len(proof) == 1 else Mark.UNKNOWN
+    points = hints[Mark.POINT, Hint.SINGLE]
+    thousands, decimals = hints[Mark.POINT, Hint.GROUP], hints[Mark.COMMA, Hint.SINGLE]
     if points:
-        return Mark.POINT if not decimals else Mark.UNKNOWN
-    if thousands >= _EVIDENCE and not decimals:
-        return Mark.POINT
-    if decimals >= _EVIDENCE and not thousands:
-        return Mark.COMMA
-    return Mark.UNKNOWN
+        return Mark.UNKNOWN if decimals else Mark.POINT
+    if max(thousands, decimals) < _EVIDENCE or min(thousands, decimals):
+        return Mark.UNKNOWN
+    return Mark.POINT if thousands else Mark.COMMA
+
+
+class Hint(Enum):
+    """How much a number says of the marks in use: all, that it has a decimal part, that it may have a group."""
+
+    PROOF = 0
+    SINGLE = 1
+    GROUP = 2
+
+
+_HINTS = (
+    (re.compile(r"[0-9.]*,[0-9,]*\.[0-9]*"), Mark.POINT, Hint.PROOF),
+    (re.compile(r"[0-9,]*\.[0-9.]*,[0-9]*"), Mark.COMMA, Hint.PROOF),
+    (re.compile(r"0?,[0-9]+|[0-9]{1,3}(\.[0-9]{3}){2,}"), Mark.COMMA, Hint.PROOF),
+    (re.compile(r"[0-9]{1,3}(,[0-9]{3}){2,}"), Mark.POINT, Hint.PROOF),
+    (re.compile(r"[0-9]{1,3},[0-9]{3}"), Mark.POINT, Hint.GROUP),
+    (re.compile(r"[0-9]+,[0-9]+"), Mark.COMMA, Hint.SINGLE),
+    (re.compile(r"(?![0-9]{1,3}\.[0-9]{3}$)[0-9]*\.[0-9]+"), Mark.POINT, Hint.SINGLE),
+)
+_LEADING = re.compile(rf"[+-]? ?({_DIGITS})")
+
+
+def _hint(text: str) -> tuple[Mark, Hint] | None:
+    found = _LEADING.match(text)
+    number = found[1].rstrip(".,") if found else ""
+    return next(((mark, hint) for form, mark, hint in _HINTS if form.fullmatch(number)), None)
 
 
 _QUOTED = re.compile(r'"([^"]*)"|\\(.)|\[\$([^\]-]*)(?:-[0-9A-Fa-f]+)?\]|_.|\*.|\[[^\]]*\]')

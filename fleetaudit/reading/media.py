@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import isnan
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Medium
@@ -26,7 +27,7 @@ _LAST_UNDER = re.compile(r"\b(?:under|below)\b", re.I)
 _SHARE_PAIR = re.compile(r"(?<![\d.x])(\d{1,3}(?:\.\d+)?) ?%? ?[/:-] ?(\d{1,3}(?:\.\d+)?)(?: ?%)?(?![\d.x])")
 _PERCENT = re.compile(r"(\d{1,3}(?:\.\d+)?) ?%")
 _AMOUNT_LAST = re.compile(
-    rf"(?P<name>.*?[a-z)].*?)[ :,=-]+(?P<number>\d+(?: \d+/\d+|\.\d+|/\d+)?) ?(?P<unit>[a-z\"'][a-z\"' .]*[23]?)",
+    r"(?P<name>.*?[a-z)].*?)[ :,=-]+(?P<number>\d+(?: \d+/\d+|\.\d+|/\d+)?) ?(?P<unit>[a-z\"'][a-z\"' .]*[23]?)",
     re.I,
 )
 _AMOUNT_FIRST = re.compile(
@@ -129,7 +130,7 @@ class Reader:
         lost = next((name for name in names if name.code == _NONE), None)
         if lost is not None:
             return MediumReading(missing=Missing.NOT_IN_CATALOGUE, told=f'"{text}": {lost.problem}')
-        main = max(parts, key=lambda part: _size(part))
+        main = max(parts, key=_size)
         guessed = [self.catalogue.media[name.code].name for name in names if name.guessed]
         if guessed:
             return MediumReading(
@@ -284,7 +285,7 @@ def _amount(piece: str) -> tuple[str, str, str]:
 
 
 def _size(part: Part) -> float:
-    return next((value for value in (part.share, part.depth_m, part.volume_m3) if value == value), 0.0)
+    return next((value for value in (part.share, part.depth_m, part.volume_m3) if not isnan(value)), 0.0)
 
 
 def _mesh(text: str) -> str:

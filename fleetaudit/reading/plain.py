@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 _FRACTIONS = {
     "¼": "1/4",
@@ -60,16 +62,22 @@ def plain(text: str) -> str:
 
 def shown(value: object) -> str:
     """Value of a cell as text a person recognises."""
+    if isinstance(value, str):
+        return value
     if isinstance(value, bool):
         return "TRUE" if value else "FALSE"
-    if isinstance(value, float):
-        return f"{value:.15g}"
-    if isinstance(value, datetime):
-        return value.isoformat(" ", "minutes") if value.time() != time() else value.date().isoformat()
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, time):
-        return value.isoformat("minutes")
-    if isinstance(value, timedelta):
-        return f"{value.total_seconds() / 60:g} min"
-    return "" if value is None else str(value)
+    writer = next((writer for kind, writer in _WRITERS if isinstance(value, kind)), None)
+    return writer(value) if writer else "" if value is None else str(value)
+
+
+def _moment(value: datetime) -> str:
+    return value.isoformat(" ", "minutes") if value.time() != time() else value.date().isoformat()
+
+
+_WRITERS: tuple[tuple[type, Callable[[Any], str]], ...] = (
+    (float, lambda value: f"{value:.15g}"),
+    (datetime, _moment),
+    (date, lambda value: value.isoformat()),
+    (time, lambda value: value.isoformat("minutes")),
+    (timedelta, lambda value: f"{value.total_seconds() / 60:g} min"),
+)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from math import isnan
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Vessel
@@ -184,7 +185,7 @@ class _SizeReader:
             (self.wide, fleet.DIAMETER, size.diameter, wide),
             (self.tall, fleet.HEIGHT, size.height, tall),
         ):
-            if number != number:
+            if isnan(number):
                 continue
             if _inside(meter, column):
                 reading.known(which, meter, origin)
@@ -309,4 +310,4 @@ def _inside(value: float, column: Column) -> bool:
 
 def _fits(size: Size, unit: str) -> bool:
     wide = _inside(units.to_si(size.diameter, unit), fleet.DIAMETER)
-    return wide and (size.height != size.height or _inside(units.to_si(size.height, unit), fleet.HEIGHT))
+    return wide and (isnan(size.height) or _inside(units.to_si(size.height, unit), fleet.HEIGHT))

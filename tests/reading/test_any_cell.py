@@ -19,7 +19,8 @@ from fleetaudit.reading.media import Reader
 from fleetaudit.reading.plain import plain
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing
-from fleetaudit.schema.quantity import Kind
+from fleetaudit.schema.quantity import Kind as Measures
+from fleetaudit.workbook.container import Kind
 from fleetaudit.workbook.book import SheetData, SheetInfo
 
 CATALOGUE = load()
@@ -95,6 +96,7 @@ CODES = st.one_of(
 class OneSheet:
     """Stands in for an opened workbook of one sheet."""
 
+    kind = Kind.XLSX
     epoch_1904 = False
     features = ()
     can_annotate = True
@@ -163,7 +165,7 @@ def test_every_cell_of_every_column_is_read(data: st.DataObject) -> None:
             continue
         missing = frame.why_missing(column)
         assert len(missing) == frame.units
-        if column.quantity.kind in (Kind.NUMBER, Kind.DATE):
+        if column.quantity.kind in (Measures.NUMBER, Measures.DATE):
             assert np.array_equal(np.isnan(frame.number(column)), missing != Missing.KNOWN)
             if column.bounds:
                 known = frame.number(column)[missing == Missing.KNOWN]

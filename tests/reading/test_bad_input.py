@@ -255,3 +255,24 @@ def test_a_company_sheet_with_an_unknown_setting(read) -> None:
     assert "Settings!A2" in caught.value.message
     assert "due_within_days" in caught.value.message
     assert "Settings!A3" in caught.value.message
+
+
+def test_spellings_that_may_be_one_crew_are_shown_and_not_merged(read) -> None:
+    names = ["B. Wren", "Wren B", "wren", "Plover", "K. Plover", "L. Plover"]
+    found = read([(*HEAD, "Installed by"), *((*ONE, name) for name in names)])
+    assert found.frame.text(fleet.CREW) == names
+    remark = only(found, "crews-alike")
+    assert "3 spellings may be one crew" in remark.text
+    assert remark.cells == ("Units!F2", "Units!F3", "Units!F4")
+
+
+def test_stray_formatting_far_below_is_said(read) -> None:
+    def style(book) -> None:
+        from openpyxl.styles import Font
+
+        book["Units"]["A5000"].font = Font(bold=True)
+
+    assert (
+        "claims 5,000 rows; the last with data is 2"
+        in only(read([HEAD, ONE], change=style), "stray-formatting").text
+    )

@@ -170,3 +170,12 @@ def test_exact_dates_have_equal_ends(column) -> None:
 def test_order_counts_only_texts_that_prove_it() -> None:
     assert column_order(["03/04/2021", "13/04/2021", "n/a"]) == (Order.DAY, 1, False)
     assert column_order(["2021-04-13"]) == (Order.UNKNOWN, 0, False)
+
+
+def test_dates_perhaps_turned_on_the_way_in_are_warned_of(column) -> None:
+    real = [dt.date(2021, month, month % 12 + 1) for month in range(1, 10)]
+    found = column("Rebed date", [*real, "13/04/2021", "25/06/2021"])
+    (remark,) = [one for one in found.remarks if one.kind == "dates-perhaps-turned"]
+    assert len(remark.cells) == len(real)
+    sound = column("Rebed date", [*real, dt.date(2021, 5, 20), "13/04/2021"])
+    assert all(one.kind != "dates-perhaps-turned" for one in sound.remarks)
