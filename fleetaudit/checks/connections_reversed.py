@@ -1,6 +1,7 @@
 """Inlet and outlet are recorded as swapped."""
 
 from fleetaudit.checks.check import Check, Outcome, Tier
+from fleetaudit.facts.fact import given
 from fleetaudit.facts.site import judged
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
@@ -13,7 +14,7 @@ def run(unit: View) -> Outcome:
     return Outcome(
         applies=judged(unit),
         found=unit.frame.code(fleet.CONNECTIONS.name) == REVERSED,
-        missing=unit.frame.why_missing(fleet.CONNECTIONS),
+        uses=(given(unit.frame, fleet.CONNECTIONS),),
     )
 
 

@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from fleetaudit.checks.check import Check, Outcome, Tier, Words, tiers
+from fleetaudit.checks.check import Check, Outcome, Tier, Words, reasons, tiers
 from fleetaudit.facts.due import guards_health
 from fleetaudit.facts.fact import given
-from fleetaudit.facts.site import judged, medium_missing, season
+from fleetaudit.facts.site import judged, medium, medium_missing, season
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing
@@ -13,20 +13,22 @@ from fleetaudit.schema.quantity import NUMBER, TEMPERATURE
 
 
 def run(unit: View) -> Outcome:
-    """Find feed water with a pH or a temperature outside what the medium stands."""
+    """Find feed water with a pH or a temperature outside what the medium stands; every limit it has must be looked at."""
     ph, water = given(unit.frame, fleet.PH), season(unit)
     low, high, hottest = (unit.figure(key)[0] for key in ("ph_low", "ph_high", "temperature_max_k"))
     with np.errstate(invalid="ignore"):
         sour, alkaline = ph.known & (ph.value < low), ph.known & (ph.value > high)
         hot = ~water.assumed & (water.warm.value > hottest)
-    bounded = ~(np.isnan(low) & np.isnan(high))
-    told = (ph.known & bounded) | (~water.assumed & ~np.isnan(hottest))
+    bounded, heats = ~(np.isnan(low) & np.isnan(high)), ~np.isnan(hottest)
+    wrong = sour | alkaline | hot
+    unread = np.where(bounded & ~wrong, ph.missing, int(Missing.KNOWN))
+    unfelt = np.where(heats & ~wrong & water.assumed, int(Missing.ASSUMED), int(Missing.KNOWN))
     reason = medium_missing(unit)
-    missing = np.where(reason > 0, reason, np.where(told, 0, np.where(ph.missing > 0, ph.missing, int(Missing.NO_FIGURE))))
     return Outcome(
-        applies=judged(unit) & ((reason > 0) | bounded | ~np.isnan(hottest)),
-        missing=missing,
-        found=sour | alkaline | hot,
+        applies=judged(unit) & ((reason > 0) | bounded | heats),
+        uses=(medium(unit), ph.where(hot & ~sour & ~alkaline, water.warm)),
+        missing=reasons(reason, unread, unfelt),
+        found=wrong,
         numbers={"ph": ph, "least": low, "most": high, "water": water.warm, "hottest": hottest},
         words={"said": Words(np.select([sour, alkaline, hot], [0, 1, 2], 0), (
             "pH {ph} is under the least {medium} stands, {least}",

@@ -1,6 +1,7 @@
 """The fitted flow is not written on the unit."""
 
-from fleetaudit.checks.check import Check, Once, Outcome, Tier, reasons
+from fleetaudit.checks.check import Check, Once, Outcome, Tier
+from fleetaudit.facts.fact import given
 from fleetaudit.facts.site import judged
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
@@ -11,7 +12,7 @@ def run(unit: View) -> Outcome:
     return Outcome(
         applies=judged(unit),
         found=unit.frame.code(fleet.LABEL.name) == 0,
-        missing=reasons(unit.frame.why_missing(fleet.LABEL)),
+        uses=(given(unit.frame, fleet.LABEL),),
     )
 
 

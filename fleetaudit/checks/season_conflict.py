@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from fleetaudit.checks.check import Check, Outcome, Tier
+from fleetaudit.checks.check import Check, Outcome, Tier, reasons
+from fleetaudit.facts.fact import given
 from fleetaudit.facts.site import judged, season
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import Clash, flow_window
@@ -12,9 +13,11 @@ from fleetaudit.schema.quantity import FLOW, TEMPERATURE
 
 
 def run(unit: View) -> Outcome:
-    """Find windows that are empty over the year and open at the mean temperature; not where one is assumed."""
+    """Find windows that are empty over the year and open at its mean temperature; only where both ends were given."""
     window, water = flow_window(unit), season(unit)
-    reason = np.where(window.low.missing > 0, window.low.missing, np.where(water.assumed, int(Missing.ASSUMED), 0))
+    assumed = np.where(water.assumed, int(Missing.ASSUMED), int(Missing.KNOWN))
+    ends = [given(unit.frame, column).missing for column in (fleet.COLD, fleet.WARM)]
+    reason = reasons(window.low.missing, assumed, *ends)
     with np.errstate(invalid="ignore"):
         wide = window.ratio > 1 + unit.setting("restrictor_tolerance")
     return Outcome(

@@ -2,25 +2,30 @@
 
 import numpy as np
 
-from fleetaudit.checks.check import Check, Outcome, Tier, Words
+from fleetaudit.checks.check import Check, Outcome, Tier, Words, reasons
 from fleetaudit.facts.drain import pressure_left, wanted
 from fleetaudit.facts.site import judged, supply
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Missing
 from fleetaudit.schema.quantity import FLOW, PRESSURE
 
 
 def run(unit: View) -> Outcome:
-    """Find supplies under rating * (1 - tolerance), and too little pressure left at the washer."""
+    """Find supplies under rating * (1 - tolerance), and too little pressure left at the washer.
+
+    Good pressure alone says nothing of whether the flow lasts.
+    """
     flow, source, left = wanted(unit), supply(unit), pressure_left(unit)
     tolerance, least = unit.setting("restrictor_tolerance"), unit.setting("low_pressure")
     with np.errstate(invalid="ignore"):
         weak = source.known & (source.value < flow.value * (1 - tolerance))
         low = left.known & (left.value < least)
-    told = source.known | left.known
+    told = source.known | low
     return Outcome(
         applies=judged(unit),
-        missing=np.where(flow.missing > 0, flow.missing, np.where(told, 0, source.missing)),
+        uses=(flow, source.where(low & ~weak, left)),
+        missing=reasons(flow.missing, np.where(told, int(Missing.KNOWN), source.missing)),
         found=flow.known & (weak | low),
         numbers={"flow": flow, "supply": source, "left": left, "least": np.full(unit.units, least)},
         words={"said": Words(weak, (

@@ -9,7 +9,7 @@ import numpy as np
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts import site
-from fleetaudit.facts.frame import Floats, Frame
+from fleetaudit.facts.frame import Flags, Floats, Frame
 from fleetaudit.facts.view import Fleetwide, View
 from fleetaudit.facts.window import flow_window
 from fleetaudit.schema import fleet
@@ -44,11 +44,11 @@ class FleetCounts:
 
 def count(frame: Frame, catalogue: Catalogue) -> FleetCounts:
     """Counts of one partition."""
-    counts = FleetCounts(_repeats(frame))
+    view = View(frame, catalogue, 0.0, 0.0)
+    counts = FleetCounts(_repeats(frame, site.judged(view)))
     assumed = frame.origins(fleet.RESTRICTOR) == Origin.DEFAULT
     if not assumed.any():
         return counts
-    view = View(frame, catalogue, 0.0, 0.0)
     window, given = flow_window(view), site.rating(view)
     rows = assumed & given.known & window.known & site.judged(view)
     counts.without_unit = int(rows.sum())
@@ -63,12 +63,15 @@ def count(frame: Frame, catalogue: Catalogue) -> FleetCounts:
     return counts
 
 
-def _repeats(frame: Frame) -> Counter[str]:
+def _repeats(frame: Frame, judged: Flags) -> Counter[str]:
+    """Times each unit stands in service; the row of one that was taken out is its past, not a repeat."""
     filled = frame.origins(fleet.UNIT_ID) == Origin.FILLED
     return Counter(
         unit_key(unit, label)
-        for unit, label, made_up in zip(frame.text(fleet.UNIT_ID), frame.text(fleet.VESSEL_LABEL), filled, strict=True)
-        if unit and not made_up
+        for unit, label, made_up, counts in zip(
+            frame.text(fleet.UNIT_ID), frame.text(fleet.VESSEL_LABEL), filled, judged, strict=True
+        )
+        if unit and not made_up and counts
     )
 
 
