@@ -1,0 +1,1 @@
+"""Fleets whose truth is known, to hold the audit's probabilities against."""
