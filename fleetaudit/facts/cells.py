@@ -69,7 +69,8 @@ def _oddities(view: View) -> list[tuple[Flags, Column, Oddity]]:
         future = date_cell.known & (loaded.missing == Missing.IMPLAUSIBLE)
         early = loaded.known & installed.known & (loaded.high < install_low)
         shell = vessel.area_m2(across.value) * tall.value
-        overfull = bed.known & tall.known & (bed.value > shell * view.setting("greatest_fill"))
+        gravel = np.nan_to_num(given(view.frame, fleet.GRAVEL).value) * vessel.area_m2(across.value)
+        overfull = bed.known & tall.known & (bed.value + gravel > shell * view.setting("greatest_fill"))
     turned = site.season(view).cold.missing == Missing.CONFLICT
     return [
         (future, fleet.MEDIA_DATE, Oddity.FUTURE),

@@ -31,20 +31,23 @@ def wanted_together(view: View) -> Fact:
 
 @remembered
 def pressure_left(view: View) -> Fact:
-    """Pressure left at the washer [Pa]: supply less valve, rise and friction of the drain line where they are given."""
-    pressure = given(view.frame, fleet.SUPPLY_PRESSURE)
-    flow = wanted_together(view)
+    """Pressure left at the washer [Pa]: supply less valve, rise and drain line where they are given."""
+    shared, flow = site.head(view), wanted_together(view)
+    return computed(shared.value - line_loss(view), shared, flow)
+
+
+@remembered
+def line_loss(view: View) -> Floats:
+    """Pressure that the drain line takes at the flow asked for [Pa]; 0 where bore or length is not given."""
     bore, length = given(view.frame, fleet.DRAIN_BORE), given(view.frame, fleet.DRAIN_LENGTH)
-    rise = np.nan_to_num(given(view.frame, fleet.DRAIN_RISE).value)
-    water = site.season(view).cold.value
-    friction = np.zeros(view.units)
-    piped = bore.known & length.known & flow.known & pressure.known
+    flow, water, bends = wanted_together(view), site.season(view).cold.value, site.elbows(view).value
+    taken = np.zeros(view.units)
+    piped = bore.known & length.known & flow.known
     if piped.any():
-        friction[piped] = drain.pipe_pressure_drop(
-            flow.value[piped], bore.value[piped], length.value[piped], water[piped]
+        taken[piped] = drain.line_pressure_drop(
+            flow.value[piped], bore.value[piped], length.value[piped], water[piped], bends[piped]
         )
-    left = pressure.value - view.setting("valve_loss") - drain.rise_pressure(rise, water) - friction
-    return computed(left, pressure, flow)
+    return taken
 
 
 @remembered

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 
 import numpy as np
 
 from fleetaudit.facts.fact import Fact, assumed, computed, given
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
-from fleetaudit.hydraulics import vessel
+from fleetaudit.hydraulics import drain, vessel
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing, Origin
 
@@ -65,10 +66,17 @@ def _vessel_figures(view: View, values: list[tuple[float, float]]) -> tuple[Floa
     return table[row, 0], table[row, 1]
 
 
+class Across(IntEnum):
+    """Which diameter counts for the area of a vessel."""
+
+    NOMINAL = 0
+    MEASURED = 1
+    TABLE = 2
+
+
 @remembered
-def diameter(view: View) -> Fact:
-    """Diameter that counts for the area [m]: measured inside where given, else nominal (rates are practised on it)."""
-    nominal = given(view.frame, fleet.DIAMETER)
+def _inside_by_table(view: View) -> Floats:
+    """Inside diameter of the Vessels table [m] where the user gave it or switched it on, else NaN."""
     use_table = view.catalogue.switch("use_inside_diameter")
     inside = [
         (row.inside.value, row.inside.value)
@@ -76,7 +84,13 @@ def diameter(view: View) -> Fact:
         else (np.nan, np.nan)
         for row in view.catalogue.vessels
     ]
-    from_table, _ = _vessel_figures(view, inside)
+    return _vessel_figures(view, inside)[0]
+
+
+@remembered
+def diameter(view: View) -> Fact:
+    """Diameter that counts for the area [m]: measured inside where given, else nominal (rates are practised on it)."""
+    nominal, from_table = given(view.frame, fleet.DIAMETER), _inside_by_table(view)
     chosen = np.where(np.isnan(from_table), nominal.value, from_table)
     counted = Fact(chosen, chosen, chosen, nominal.missing, nominal.origin, nominal.columns)
     measured = given(view.frame, fleet.INSIDE)
@@ -84,10 +98,17 @@ def diameter(view: View) -> Fact:
 
 
 @remembered
+def across(view: View) -> Codes:
+    """Which diameter that is, an `Across` code for each unit."""
+    by_table = np.where(np.isnan(_inside_by_table(view)), int(Across.NOMINAL), int(Across.TABLE))
+    return np.where(given(view.frame, fleet.INSIDE).known, int(Across.MEASURED), by_table)
+
+
+@remembered
 def area(view: View) -> Fact:
     """Area of one vessel [m2]."""
-    across = diameter(view)
-    return computed(vessel.area_m2(across.value), across)
+    counted = diameter(view)
+    return computed(vessel.area_m2(counted.value), counted)
 
 
 @remembered
@@ -152,33 +173,49 @@ def height(view: View) -> Fact:
 
 
 @remembered
+def gravel(view: View) -> Fact:
+    """Depth of the gravel under the bed [m]: its cell, else the default with its range; never part of the bed."""
+    cell, setting = given(view.frame, fleet.GRAVEL), view.catalogue.settings["default_gravel_depth"]
+    usual, low, high = (np.full(view.units, end) for end in (float(setting.value), setting.low, setting.high))
+    return cell.where(~cell.known, assumed(usual, low, high))
+
+
+def _freeboard(view: View, bed: Floats, below: Floats) -> Floats:
+    """Space above a bed of a depth on gravel of a depth [m], by the vessel's height and nominal diameter."""
+    return vessel.derived_freeboard_m(
+        height(view).value, view.frame.number(fleet.DIAMETER), bed, below,
+        view.setting("dome_allowance"), view.setting("collector_allowance"),
+    )
+
+
+@remembered
 def room(view: View) -> Fact:
     """Measured space for the bed to expand into [m]: the freeboard cell, or vessel height less a measured depth.
 
-    Not known where neither was measured; a fill that nobody measured never limits the flow.
+    Not known where neither was measured; a fill that nobody measured never limits the flow. Gravel that nobody gave
+    is left out of the value, so that a default does not cut the flow either, and widens the range downwards.
     """
-    cell = given(view.frame, fleet.FREEBOARD)
-    typed_depth = given(view.frame, fleet.DEPTH)
-    tall = height(view)
-    gravel = np.nan_to_num(given(view.frame, fleet.GRAVEL).value)
-    derived = vessel.derived_freeboard_m(tall.value, diameter(view).value, typed_depth.value, gravel)
-    from_height = computed(derived, tall, typed_depth, area(view))
+    cell, typed_depth = given(view.frame, fleet.FREEBOARD), given(view.frame, fleet.DEPTH)
+    below = gravel(view)
+    least = np.where(below.assumed, 0.0, below.value)
+    from_height = computed(
+        _freeboard(view, typed_depth.value, least), height(view), typed_depth, area(view),
+        low=_freeboard(view, typed_depth.value, below.high),
+    )
     return cell.where(~cell.known & from_height.known, from_height)
 
 
 @remembered
 def derived_room(view: View) -> Fact:
     """Space above the bed where it was not measured [m]: vessel height less the usual fill, or the medium's share of depth."""
-    gravel = np.nan_to_num(given(view.frame, fleet.GRAVEL).value)
-    fill = depth(view)
-    tall, across = height(view).value, diameter(view).value
+    below, fill = gravel(view), depth(view)
+    share, _, _ = view.figure("freeboard_fraction")
 
-    def space(bed: Floats) -> Floats:
-        share, _, _ = view.figure("freeboard_fraction")
-        geometric = vessel.derived_freeboard_m(tall, across, bed, gravel)
+    def space(bed: Floats, under: Floats) -> Floats:
+        geometric = _freeboard(view, bed, under)
         return np.where(np.isnan(geometric), share * bed, geometric)
 
-    return assumed(space(fill.value), space(fill.high), space(fill.low))
+    return assumed(space(fill.value, below.value), space(fill.high, below.high), space(fill.low, below.low))
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,27 +268,67 @@ def supply(view: View) -> Fact:
 
 
 @remembered
+def elbows(view: View) -> Fact:
+    """Elbows of the drain line: the cell, else the default with its range."""
+    cell, setting = given(view.frame, fleet.DRAIN_ELBOWS), view.catalogue.settings["default_drain_elbows"]
+    usual, low, high = (np.full(view.units, end) for end in (float(setting.value), setting.low, setting.high))
+    return cell.where(~cell.known, assumed(usual, low, high))
+
+
+@remembered
+def head(view: View) -> Fact:
+    """Pressure that washer and drain line share [Pa]: the supply's, less valve and rise."""
+    pressure, rise = given(view.frame, fleet.SUPPLY_PRESSURE), given(view.frame, fleet.DRAIN_RISE)
+    lifted = drain.rise_pressure(np.nan_to_num(rise.value), season(view).cold.value)
+    return computed(pressure.value - view.setting("valve_loss") - lifted, pressure)
+
+
+@remembered
+def pressed_flow(view: View) -> Fact:
+    """Flow that restrictor and drain line settle at under the pressure there is [m3/s]; known where that is given.
+
+    The range takes in the restrictor's tolerance and the pressures from which it may, or must, hold its rating.
+    """
+    fitted, pressure = rating(view), head(view)
+    told = fitted.known & pressure.known
+    rows = np.flatnonzero(told)
+    bore, length = (given(view.frame, column).value[rows] for column in (fleet.DRAIN_BORE, fleet.DRAIN_LENGTH))
+    settings = view.catalogue.settings
+    bends = elbows(view)
+
+    def settled(rated: Floats, full: float, count: Floats) -> Floats:
+        flow = np.full(view.units, np.nan)
+        flow[rows] = drain.delivered_flow_m3_s(
+            rated[rows], pressure.value[rows], full, bore, length, season(view).cold.value[rows], count[rows],
+            washed_at_once(view)[rows],
+        )
+        return flow
+
+    low_pressure = settings["low_pressure"]
+    return computed(
+        settled(fitted.value, float(low_pressure.value), bends.value), fitted, pressure,
+        low=settled(fitted.low, view.setting("doubtful_pressure"), bends.high),
+        high=settled(fitted.high, low_pressure.low, bends.low),
+    )
+
+
+@remembered
 def drain_flow(view: View) -> Fact:
-    """Flow that goes to drain [m3/s]: measured where it was, else the rating, less where the supply is weaker."""
+    """Flow that goes to drain [m3/s]: as measured, else the rating, less where pressure or supply is weaker."""
     fitted = rating(view)
     measured = given(view.frame, fleet.MEASURED).spread(view.setting("measured_flow_tolerance"))
-    flow = fitted.where(measured.known, measured)
+    pressed = pressed_flow(view)
+    held = fitted.where(pressed.known, pressed)
+    flow = held.where(measured.known, measured)
     source = supply(view)
     starved = source.known & (source.value < flow.value) & ~measured.known & fitted.known
-    return flow.where(starved, source)
+    return flow.where(starved, source.spread(view.setting("restrictor_tolerance")))
 
 
 @remembered
 def restrictor_given(view: View) -> Flags:
     """True where a rating or a measured flow is known."""
     return drain_flow(view).known
-
-
-@remembered
-def weakest_guess(view: View) -> Flags:
-    """True where medium, vessel or restrictor was guessed from a doubtful spelling."""
-    origins = (medium(view).origin, diameter(view).origin, rating(view).origin)
-    return np.asarray(np.any([origin == Origin.GUESSED for origin in origins], axis=0))
 
 
 @remembered

@@ -7,9 +7,6 @@ from numpy.typing import ArrayLike
 
 from fleetaudit.hydraulics.arrays import Floats, floats, only
 
-DOME_SHARE = 0.25  # of the diameter: height lost to both domes and the lower collector; our own choice
-DISTRIBUTOR_M = 3 * 0.0254  # depth that the upper distributor takes; our own choice
-
 
 def area_m2(diameter_m: ArrayLike) -> Floats:
     """Area of a round vessel.
@@ -179,7 +176,12 @@ def rise_rate_m_s(flow_m3_s: ArrayLike, area_m2: ArrayLike) -> Floats:
 
 
 def derived_freeboard_m(
-    height_m: ArrayLike, diameter_m: ArrayLike, depth_m: ArrayLike, gravel_m: ArrayLike
+    height_m: ArrayLike,
+    diameter_m: ArrayLike,
+    depth_m: ArrayLike,
+    gravel_m: ArrayLike,
+    dome_share: ArrayLike,
+    distributor_m: ArrayLike,
 ) -> Floats:
     """Freeboard that a vessel should have by its size, where nobody measured it.
 
@@ -189,6 +191,10 @@ def derived_freeboard_m(
         Nominal height and diameter of the vessel [m].
     depth_m, gravel_m
         Settled depth of the media and of the gravel below [m].
+    dome_share
+        Height lost to both domes and the lower collector, as a share of the diameter [-].
+    distributor_m
+        Depth that the upper distributor takes [m].
 
     Returns
     -------
@@ -197,19 +203,24 @@ def derived_freeboard_m(
 
     Notes
     -----
-    Equation: H - 0.25 D - 3 in - depth - gravel. Source: this project's own choice. Known bias: a guess at
-    domes and distributor that nobody has measured; it may shift a probability but never sets a limit.
+    Equation: H - k D - c - depth - gravel with k the share lost to the domes and c what the distributor
+    takes. Source: this project's own choice, as are the 25 % and 3 in that its settings start from. Known
+    bias: a guess at domes and distributor that nobody has measured.
 
     Examples
     --------
-    13 x 54 in with 30 in of media, in inches:
+    13 x 54 in with 30 in of media, a quarter of the diameter lost to the domes and 3 in to the distributor,
+    all in inches:
 
-    >>> float(derived_freeboard_m(54 * 0.0254, 13 * 0.0254, 30 * 0.0254, 0.0) / 0.0254)
+    >>> float(derived_freeboard_m(54, 13, 30, 0, 0.25, 3))
     17.75
     """
-    height, diameter, depth, gravel = floats(height_m, diameter_m, depth_m, gravel_m)
+    height, diameter, depth, gravel, share, distributor = floats(
+        height_m, diameter_m, depth_m, gravel_m, dome_share, distributor_m
+    )
     possible = (height > 0) & (diameter > 0) & (depth >= 0) & (gravel >= 0)
-    return only(possible, height - DOME_SHARE * diameter - DISTRIBUTOR_M - depth - gravel)
+    possible &= (share >= 0) & (share < 1) & (distributor >= 0)
+    return only(possible, height - share * diameter - distributor - depth - gravel)
 
 
 def fill_fraction(volume_m3: ArrayLike, diameter_m: ArrayLike, height_m: ArrayLike) -> Floats:

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 from fluids import friction_factor
+from fluids.fittings import Hooper2K
 
 from fleetaudit.hydraulics import drain, water
 
@@ -92,3 +93,61 @@ def test_impossible_pipes_have_no_drop(change):
     arguments[change[0]] = change[1]
     assert np.isnan(drain.pipe_pressure_drop(*arguments))
     assert np.isnan(drain.darcy_friction_factor(-1.0))
+
+
+def test_elbow_against_the_reference_library():
+    """`fluids.fittings.Hooper2K` with its bore in inches; its documentation gives 6.15 for another fitting."""
+    name = "Elbow, 90°, Standard (R/D = 1), Screwed"
+    for inches, re in ((0.5, 5_000.0), (0.75, 20_000.0), (2.0, 300_000.0)):
+        assert drain.elbow_loss_coefficient(re, inches * 0.0254) == pytest.approx(
+            Hooper2K(Di=inches, Re=re, name=name), rel=1e-12
+        )
+
+
+def test_line_adds_elbows_and_outlet_to_the_pipe():
+    """Ten more elbows cost ten times K rho v^2 / 2; the outlet one velocity head."""
+    flow, bore, kelvin = 10 * GPM, 20e-3, 283.15
+    speed = flow / (np.pi / 4 * bore**2)
+    head = 999.70 * speed**2 / 2
+    reynolds = 999.70 * speed * bore / 1.3059e-3
+    pipe = drain.pipe_pressure_drop(flow, bore, 5.0, kelvin)
+    bare = drain.line_pressure_drop(flow, bore, 5.0, kelvin, 0)
+    bent = drain.line_pressure_drop(flow, bore, 5.0, kelvin, 10)
+    assert bare - pipe == pytest.approx(head, rel=1e-4)
+    assert bent - bare == pytest.approx(10 * (800 / reynolds + 0.4 * (1 + 0.0254 / bore)) * head, rel=1e-3)
+    assert drain.line_pressure_drop(0.0, bore, 5.0, kelvin, 3) == 0.0
+    assert np.isnan(drain.line_pressure_drop(flow, bore, 5.0, kelvin, -1))
+
+
+def test_delivered_flow_balances_washer_and_line():
+    """What the washer needs for that flow (orifice) and what the line takes add up to the pressure there is."""
+    rating, pressure, full = 10 * GPM, 45 * PSI, 15 * PSI
+    line = (13.8e-3, HUNDRED_FEET, 283.15)
+    flow = drain.delivered_flow_m3_s(rating, pressure, full, *line, 2)
+    taken = drain.line_pressure_drop(flow, *line, 2)
+    assert 0 < flow < rating
+    assert full * (flow / rating) ** 2 + taken == pytest.approx(pressure, rel=1e-9)
+
+
+def test_delivered_flow_of_two_through_one_line_is_that_of_one_through_half_the_line_each():
+    """Two washers share the line: each gets the flow at which the line, with both, leaves what one needs."""
+    rating, pressure, full = 10 * GPM, 45 * PSI, 15 * PSI
+    flow = drain.delivered_flow_m3_s(rating, pressure, full, 20e-3, HUNDRED_FEET, 283.15, 2, 2)
+    taken = drain.line_pressure_drop(2 * flow, 20e-3, HUNDRED_FEET, 283.15, 2)
+    assert full * (flow / rating) ** 2 + taken == pytest.approx(pressure, rel=1e-9)
+
+
+def test_delivered_flow_without_a_line_is_the_orifice_equation():
+    """A quarter of the controlling pressure gives half the rating; more than enough gives the rating itself."""
+    nothing = (np.nan, np.nan, 283.15, 0.0)
+    assert drain.delivered_flow_m3_s(8.0, 4.0, 16.0, *nothing) == pytest.approx(4.0, rel=1e-12)
+    assert drain.delivered_flow_m3_s(8.0, 17.0, 16.0, *nothing) == 8.0
+    assert drain.delivered_flow_m3_s(8.0, -1.0, 16.0, *nothing) == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize("place", [0, 1, 2, 5, 7])
+def test_delivered_flow_is_unknown_where_something_is(place):
+    arguments = [10 * GPM, 45 * PSI, 15 * PSI, 20e-3, 5.0, 283.15, 2.0, 1.0]
+    assert np.isfinite(drain.delivered_flow_m3_s(*arguments))
+    arguments[place] = np.nan
+    assert np.isnan(drain.delivered_flow_m3_s(*arguments))

@@ -36,8 +36,14 @@ def test_flow_and_rise_rate_undo_each_other():
 def test_freeboard_from_the_size_of_the_vessel():
     """54 - 13 / 4 - 3 - 30 - 4 = 13.75 in; an overfull vessel comes out negative rather than at zero."""
     sizes = [x * INCH for x in (54, 13, 30, 4)]
-    assert vessel.derived_freeboard_m(*sizes) / INCH == pytest.approx(13.75)
-    assert vessel.derived_freeboard_m(54 * INCH, 13 * INCH, 60 * INCH, 0.0) < 0
+    assert vessel.derived_freeboard_m(*sizes, 0.25, 3 * INCH) / INCH == pytest.approx(13.75)
+    assert vessel.derived_freeboard_m(54 * INCH, 13 * INCH, 60 * INCH, 0.0, 0.25, 3 * INCH) < 0
+
+
+def test_freeboard_follows_what_domes_and_distributor_take():
+    """54 - 0.3 x 13 - 5 - 30 - 4 = 11.1 in."""
+    sizes = [x * INCH for x in (54, 13, 30, 4)]
+    assert vessel.derived_freeboard_m(*sizes, 0.30, 5 * INCH) / INCH == pytest.approx(11.1)
 
 
 def test_fill_fraction():
@@ -53,7 +59,7 @@ def test_fill_fraction():
         (vessel.depth_from_volume_m, (1.0, 1.0)),
         (vessel.flow_m3_s, (1.0, 1.0)),
         (vessel.rise_rate_m_s, (1.0, 1.0)),
-        (vessel.derived_freeboard_m, (1.0, 1.0, 1.0, 1.0)),
+        (vessel.derived_freeboard_m, (2.0, 1.0, 0.2, 0.1, 0.25, 0.1)),
         (vessel.fill_fraction, (1.0, 1.0, 1.0)),
     ],
 )
