@@ -25,6 +25,7 @@ _UTF8_NAME = 0x800
 _ENCRYPTED = 0x1
 _STORED, _DEFLATED = zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED
 _DOCTYPE = b"<!DOCTYPE"
+_ASIDE = re.compile(rb"<!--.*?-->|<\?.*?\?>", re.DOTALL)
 _ROOT = re.compile(rb"<[A-Za-z_]")
 
 
@@ -160,13 +161,10 @@ class Package:
                 raise self.unsafe(f'part "{name}" carries a document type declaration')
 
     def _declares_type(self, head: bytes, name: str) -> bool:
-        plain = head.replace(b"\0", b"")
-        root = _ROOT.search(plain)
-        if root is None and self._members[name].file_size > len(head):
-            plain = self.read(name).replace(b"\0", b"")
-            root = _ROOT.search(plain)
-        found = plain.upper().find(_DOCTYPE)
-        return found >= 0 and (root is None or found < root.start())
+        plain = _before_root(head)
+        if plain is None and self._members[name].file_size > len(head):
+            plain = _before_root(self.read(name))
+        return plain is not None and _DOCTYPE in plain.upper()
 
     def peek(self, name: str, count: int) -> bytes:
         """First bytes of a part, for looking at; neither size nor sum is checked."""
@@ -208,6 +206,15 @@ class Package:
         if zlib.crc32(content) != info.CRC:
             raise self.damaged(f'the check sum of part "{info.filename}" is wrong')
         return content
+
+
+def _before_root(data: bytes) -> bytes | None:
+    """What stands before the root element, without comments; None when the root has not been reached."""
+    plain = _ASIDE.sub(b"", data.replace(b"\0", b""))
+    root = _ROOT.search(plain)
+    if root is None or b"<!--" in plain[: root.start()] or b"<?" in plain[: root.start()]:
+        return plain if _DOCTYPE in plain.upper() else None
+    return plain[: root.start()]
 
 
 def load(path: Path, limits: Limits) -> bytes:

@@ -33,7 +33,7 @@ _CELL = re.compile(
     rb"(?:/>|>(<f(?:\s[^<>]*)?(?:/>|>[^<]*</f>))?"
     rb'(?:<v(?: xml:space="preserve")?>([^<]*)</v>|<v/>|<is>((?:[^<]+|<(?!/is>))*)</is>)?</c>)'
 )
-_STRIDE = _CELL.groups + 1
+STRIDE = _CELL.groups + 1
 
 
 class NotCanonical(Exception):
@@ -88,10 +88,10 @@ class Row:
         Only for rows found by pattern: piece 0 of every stride is what stands between two cells.
         """
         pieces: list[bytes | None] = _CELL.split(self.content)
-        gaps = pieces[0::_STRIDE]
+        gaps = pieces[0::STRIDE]
         if any(gaps) and any(gap and not gap.isspace() for gap in gaps):
             raise NotCanonical
-        rows = pieces[2::_STRIDE]
+        rows = pieces[2::STRIDE]
         if rows.count(b"%d" % self.number) != len(rows):
             raise NotCanonical
         return pieces
@@ -116,9 +116,6 @@ def _cell_of(match: re.Match[bytes], offset: int) -> Cell:
         start=match.start() + offset,
         end=match.end() + offset,
     )
-
-
-STRIDE = _STRIDE
 
 
 class SheetPart:
@@ -151,7 +148,7 @@ def _check_order(rows: list[Row]) -> None:
     """Look at every cell of rows found by pattern, and at the order of the columns."""
     seen: set[tuple[bytes | None, ...]] = set()
     for row in rows:
-        letters = tuple(row.pieces()[1::_STRIDE])
+        letters = tuple(row.pieces()[1::STRIDE])
         if letters in seen:
             continue
         columns = [column_number(piece.decode()) for piece in letters if piece is not None]

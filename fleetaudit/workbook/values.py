@@ -42,7 +42,6 @@ class Readings:
     formulas: int = 0
     n_rows: int = 0
     n_columns: int = 0
-    row_elements: int = 0
 
     def columns(self) -> list[list[object]]:
         """All values column by column, blank rows included."""
@@ -107,7 +106,6 @@ class _Collector:
         """Read all rows and check them against the limits."""
         out, limits, label = self.out, self.decoder.limits, self.decoder.label
         for row in rows:
-            out.row_elements += 1
             if row.hidden:
                 out.hidden_rows.add(row.number)
             values = self._fast_row(row) if row.parsed is None else self._parsed_row(row)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fleetaudit.workbook.markup import Edit, Element, append_child, escape_attribute, prefixed, set_attributes
-from fleetaudit.workbook.place import Range, parse_range
+from fleetaudit.workbook.place import parse_range
 
 
 def filter_edits(data: bytes, element: Element, last_column: int) -> list[Edit]:
@@ -51,8 +51,3 @@ def table_edits(data: bytes, root: Element, headings: Sequence[str]) -> list[Edi
 def _column_name(heading: str) -> str:
     """Name of a table column; line breaks have an escape of their own there."""
     return escape_attribute(heading.replace("\n", "\0")).replace("\ufffd", "_x000a_")
-
-
-def without_blanks(cells: Range, columns: Sequence[str]) -> bool:
-    """Tell whether a table names every column of its range."""
-    return len(columns) == cells.last_column - cells.first_column + 1

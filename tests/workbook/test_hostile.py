@@ -222,7 +222,8 @@ ENTITY = (
 
 
 @pytest.mark.parametrize("encode", [str.encode, lambda text: text.encode("utf-16"),
-                                    lambda text: ("<!--" + "x" * 9000 + "-->" + text).encode()])  # fmt: skip
+                                    lambda text: ("<!--" + "<x>" * 9000 + "-->" + text).encode(),
+                                    lambda text: ("<!-- <a> --><?b <c>?>" + text).encode()])  # fmt: skip
 def test_type_declaration_in_the_sheet(encode: Callable[[str], bytes], tmp_path: Path) -> None:
     refused(hand_made(tmp_path / "fleet.xlsx", encode(ENTITY)), "document type declaration")
 

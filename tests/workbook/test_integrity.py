@@ -1,4 +1,4 @@
-"""A copy hangs together: schema order, counts, references, content types. The order is that of ECMA-376 part 1."""
+"""A copy hangs together: schema order (ECMA-376 part 1), counts, references, content types."""
 
 from __future__ import annotations
 
@@ -28,8 +28,9 @@ from fleetaudit.workbook.splice import Column
 
 # Sequences of CT_Worksheet (18.3.1.99), CT_Workbook (18.2.27) and CT_Stylesheet (18.8.39).
 WORKSHEET = [
-    "sheetPr", "dimension", "sheetViews", "sheetFormatPr", "cols", "sheetData", "sheetCalcPr", "sheetProtection",
-    "protectedRanges", "scenarios", "autoFilter", "sortState", "dataConsolidate", "customSheetViews", "mergeCells",
+    "sheetPr", "dimension", "sheetViews", "sheetFormatPr", "cols", "sheetData", "sheetCalcPr",
+    "sheetProtection", "protectedRanges", "scenarios", "autoFilter", "sortState",
+    "dataConsolidate", "customSheetViews", "mergeCells",
     "phoneticPr", "conditionalFormatting", "dataValidations", "hyperlinks", "printOptions", "pageMargins",
     "pageSetup", "headerFooter", "rowBreaks", "colBreaks", "customProperties", "cellWatches", "ignoredErrors",
     "smartTags", "drawing", "legacyDrawing", "legacyDrawingHF", "picture", "oleObjects", "controls",

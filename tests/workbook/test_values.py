@@ -4,6 +4,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import struct
+import zipfile
 from pathlib import Path
 
 import openpyxl
@@ -290,17 +292,86 @@ def test_tables_of_text(content: bytes, rows: list[list[str | None]], tmp_path: 
     assert [list(row) for row in zip(*found.columns, strict=True)] == rows
 
 
-def test_binary_workbook_extent_counts_cells_with_values_only(tmp_path: Path) -> None:
-    """Records of MS-XLSB 2.1.4: a row header (0), a styled blank (1), a number (5)."""
-    from fleetaudit.workbook.other_kinds import _binary_extent  # noqa: PLC0415  only here
+def record(kind: int, body: bytes = b"") -> bytes:
+    """A record of the binary kind: its number and its size by seven bits a byte (MS-XLSB 2.1.4)."""
+    head = bytes([kind]) if kind < 128 else bytes([kind & 0x7F | 0x80, kind >> 7])
+    return head + bytes([len(body)]) + body
 
-    def record(kind: int, body: bytes) -> bytes:
-        return bytes([kind, len(body)]) + body
 
-    def cell(column: int) -> bytes:
-        return column.to_bytes(4, "little") + bytes(12)
+def wide(text: str) -> bytes:
+    return struct.pack("<L", len(text)) + text.encode("utf-16-le")
 
-    data = record(0, (4).to_bytes(4, "little") + bytes(4)) + record(5, cell(2)) + record(1, cell(700))
-    data += record(0, (900_000).to_bytes(4, "little") + bytes(4)) + record(1, cell(3))
-    assert _binary_extent(data) == (5, 3)
-    assert _binary_extent(data + record(5, cell(16_383))) == (900_001, 16_384)
+
+def binary_cell(column: int, kind: int, body: bytes = b"") -> bytes:
+    return record(kind, struct.pack("<LL", column, 0) + body)
+
+
+def binary_row(row: int) -> bytes:
+    return record(0, struct.pack("<L", row) + bytes(13))
+
+
+def binary_workbook(path: Path, rows: bytes) -> Path:
+    """The least binary workbook, by MS-XLSB 2.4: no library at hand writes one."""
+    office = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+    package = "http://schemas.openxmlformats.org/package/2006"
+
+    def relations(kind: str, target: str) -> str:
+        inside = f'<Relationship Id="rId1" Type="{office}/{kind}" Target="{target}"/>'
+        return f'<Relationships xmlns="{package}/relationships">{inside}</Relationships>'
+
+    main = "application/vnd.ms-excel.sheet.binary.macroEnabled.main"
+    sheet = record(156, struct.pack("<LL", 0, 1) + wide("rId1") + wide("Units"))
+    with zipfile.ZipFile(path, "w") as file:
+        override = f'<Override PartName="/xl/workbook.bin" ContentType="{main}+xml"/>'
+        file.writestr("[Content_Types].xml", f'<Types xmlns="{package}/content-types">{override}</Types>')
+        file.writestr("_rels/.rels", relations("officeDocument", "xl/workbook.bin"))
+        file.writestr("xl/_rels/workbook.bin.rels", relations("worksheet", "worksheets/sheet1.bin"))
+        file.writestr("xl/workbook.bin", record(131) + record(143) + sheet + record(144) + record(132))
+        content = record(129) + record(148, bytes(16)) + record(145) + rows + record(146) + record(130)
+        file.writestr("xl/worksheets/sheet1.bin", content)
+    return path
+
+
+def test_binary_workbooks_are_read(tmp_path: Path) -> None:
+    rows = (
+        binary_row(1)
+        + binary_cell(1, 6, wide("Flow"))
+        + binary_row(3)
+        + binary_cell(1, 5, struct.pack("<d", 2.5))
+    )
+    book = open_workbook(binary_workbook(tmp_path / "a.xlsb", rows))
+    assert book.kind is Kind.XLSB and [sheet.name for sheet in book.sheets] == ["Units"]
+    assert book.read("Units").columns == [[None] * 4, [None, "Flow", None, 2.5]]
+
+
+def test_far_cell_in_a_binary_workbook_is_refused_before_it_is_read(tmp_path: Path) -> None:
+    """Cells that are only styled (1) do not count, cells with a number (5) do."""
+    near = binary_row(0) + binary_cell(0, 5, struct.pack("<d", 1.0))
+    styled = near + binary_row(900_000) + binary_cell(16_000, 1)
+    assert open_workbook(binary_workbook(tmp_path / "a.xlsb", styled)).read("Units").columns == [[1]]
+    far = near + binary_row(1_048_575) + binary_cell(16_383, 5, struct.pack("<d", 1.0))
+    book = open_workbook(binary_workbook(tmp_path / "b.xlsb", far))
+    with pytest.raises(WorkbookError, match="reaches to XFD1048576"):
+        book.read("Units")
+
+
+def test_dates_stored_as_text_by_the_standard(tmp_path: Path) -> None:
+    """Cell type d of ECMA-376 18.18.11 holds an ISO 8601 date."""
+    texts = ["2021-04-05", "2021-04-05T06:30:00", "06:30:00", "soon"]
+    cells = "".join(f'<c r="{"ABCD"[n]}1" t="d"><v>{text}</v></c>' for n, text in enumerate(texts))
+    found = open_workbook(hand_made(tmp_path / "a.xlsx", sheet_xml(f'<row r="1">{cells}</row>'))).read(
+        "Units"
+    )
+    moment = dt.datetime(2021, 4, 5, 6, 30)
+    assert [column[0] for column in found.columns] == [dt.date(2021, 4, 5), moment, dt.time(6, 30), "soon"]
+
+
+def test_rows_that_occur_twice_are_read_together_but_not_annotated(tmp_path: Path) -> None:
+    from fleetaudit.workbook.splice import CannotSplice, Column, annotate  # noqa: PLC0415  only this test writes
+
+    rows = '<row r="2"><c r="A2"><v>1</v></c></row><row r="2"><c r="C2"><v>3</v></c></row>'
+    path = hand_made(tmp_path / "a.xlsx", sheet_xml(rows))
+    assert open_workbook(path).read("Units").columns == [[None, 1], [None, None], [None, 3]]
+    with pytest.raises(CannotSplice, match="rows of sheet Units are not in order"):
+        annotate(path, tmp_path / "b.xlsx", sheet="Units", heading_row=2, rows=[], own_prefix="A: ",
+                 columns=[Column("A: x", [])])  # fmt: skip
