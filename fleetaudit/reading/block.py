@@ -1,4 +1,4 @@
-"""The rows of units under a heading: repeated headings, totals, notes and a second list left out, and reported."""
+"""The rows of units under a heading; repeated headings, totals, notes and second lists left out."""
 
 from __future__ import annotations
 
@@ -148,7 +148,7 @@ def _totals(strips: dict[str, Strip], without_bed: Flags) -> Flags:
 
 
 def _second_list(found: Found, rows: Codes, count: Codes) -> int | None:
-    """First row after a gap that holds headings of a list of units, in another order; None where there is none."""
+    """First row after a gap that holds headings in another order; None where there is none."""
     first = {heading.number: normalise(heading.text) for heading in found.headings.headings}
     after_gap = [
         int(row)
@@ -197,7 +197,8 @@ def _report_merges(sheet: Sheet, strips: dict[str, Strip], rows: Codes, kept: Fl
         if not value or not kept[merge.first_row - first : end - first + 1].any():
             continue
         cells = log.cells(range(merge.first_row, end + 1), merge.first_column)
-        where = f"{quoted(log.sheet)}!{address(merge.first_row, merge.first_column)}:{address(end, merge.first_column)}"
+        corners = (address(row, merge.first_column) for row in (merge.first_row, end))
+        where = f"{quoted(log.sheet)}!{':'.join(corners)}"
         log.add(
             Level.WARN,
             "merged-cells",

@@ -197,7 +197,7 @@ def _cell(key: object) -> Cell:
 
 @dataclass
 class Reading:
-    """What the distinct cells of a column were read as: value [SI], where its unit came from, why there is none."""
+    """What the distinct cells of a column were read as: value [SI], origin of its unit, why there is none."""
 
     value: list[float]
     origin: list[Origin]
@@ -382,7 +382,7 @@ class _Numbers:
         return True
 
     def _settle(self, which: int, cell: Cell, number: float, unit: Unit | None, by: Origin) -> None:
-        """Carry a number to SI by the unit of cell, format, heading or default; sources that disagree give nothing."""
+        """Carry a number to SI by the unit of cell, format, heading or default, unless two disagree."""
         if not self.quantity.us:
             if unit is not None and unit.si != "1":
                 self._unreadable(which, cell, f'ends in "{unit.name}", and this column has no unit')
@@ -475,7 +475,8 @@ class _Numbers:
             log.add(
                 Level.WARN,
                 "unit-assumed",
-                f'Column "{strip.heading}" has no unit. Taken as {said(self.default.name)}. Add {example} to the heading.',
+                f'Column "{strip.heading}" has no unit. Taken as {said(self.default.name)}. '
+                f"Add {example} to the heading.",
                 strip.cells(log, *self.defaulted),
                 read="no unit",
                 assumed=said(self.default.name),
@@ -496,7 +497,8 @@ class _Numbers:
             log.add(
                 Level.WARN,
                 "comma-decided",
-                f'Column "{strip.heading}": commas are taken for the mark of {meaning}, as its other numbers show. '
+                f'Column "{strip.heading}": commas are taken for the mark of {meaning}, as its other numbers '
+                "show. "
                 "Settings: decimal_mark.",
                 strip.cells(log, *self.with_comma),
                 read=",",

@@ -1,4 +1,4 @@
-"""The company's own sheets, of a settings workbook and of the fleet workbook: figures, settings, headings, crews."""
+"""The company's own sheets of figures, settings, headings and crews, from one workbook or two."""
 
 from __future__ import annotations
 
@@ -115,7 +115,8 @@ def crew_names(settings: Path | None, workbook: Workbook | None) -> dict[str, st
                     owner = mine.setdefault(spelling.casefold(), name)
                     if owner != name:
                         problems.append(
-                            f'{book.path.name}: {quoted(table.data.name)}!{address(line.row, 1)} gives "{spelling}" to '
+                            f"{book.path.name}: {quoted(table.data.name)}!{address(line.row, 1)} gives "
+                            f'"{spelling}" to '
                             f"{name}, another row to {owner}. Keep it in one of them."
                         )
         found.update(mine)
@@ -151,7 +152,7 @@ def _spellings(sheet_name: str) -> Mapping[str, Column]:
 
 
 def _table(book: Workbook, sheet: CompanySheet, data: SheetData) -> _Table:
-    """Read a company sheet; one without its headings is somebody's own sheet of that name and only reported."""
+    """Read a company sheet; one without its headings is somebody's own of that name, and only reported."""
     known = _spellings(sheet.name)
     heading_row, columns = 0, {}
     for row in range(1, min(data.n_rows, HEADING_ROWS) + 1):
@@ -176,7 +177,8 @@ def _table(book: Workbook, sheet: CompanySheet, data: SheetData) -> _Table:
                 problems.append(f"{where} holds {data.errors[row, number]}. Repair the formula.")
             elif (row, number) in data.unstored:
                 problems.append(
-                    f"{where} is a formula never calculated. Open the workbook in your spreadsheet program and save it."
+                    f"{where} is a formula never calculated. Open the workbook in your spreadsheet program "
+                    "and save it."
                 )
             else:
                 value = _cell(data, row, number, str(data.value(heading_row, number)), column)

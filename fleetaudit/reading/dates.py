@@ -1,4 +1,4 @@
-"""Dates from a closed list of forms; whether the day or the month comes first is settled for the column as a whole."""
+"""Dates from a closed list of forms; whether day or month comes first is settled for the whole column."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ _ISO = re.compile(
 )
 _COMPACT = re.compile(r"(?P<year>(?:19|20)[0-9]{2})(?P<month>[01][0-9])(?P<day>[0-3][0-9])")
 _NUMBERS = re.compile(
-    rf"(?P<first>[0-9]{{1,2}})(?P<mark>[-/.])(?P<second>[0-9]{{1,2}})(?P=mark)(?P<year>[0-9]{{4}}|[0-9]{{2}}){_TIME}",
+    r"(?P<first>[0-9]{1,2})(?P<mark>[-/.])(?P<second>[0-9]{1,2})(?P=mark)(?P<year>[0-9]{4}|[0-9]{2})" + _TIME,
     re.I,
 )
 _NAMED = (
@@ -332,7 +332,7 @@ def _sum_up(
 
 
 TURNED_LEAST = 8
-"""Real dates needed before their days tell anything: eight days of at most 12 happen by chance once in 2,000."""
+"""Real dates needed before their days tell anything: eight of at most 12 are a chance of one in 2,000."""
 
 
 def _warn_of_turned_dates(strip: Strip, log: Log) -> None:
@@ -349,8 +349,9 @@ def _warn_of_turned_dates(strip: Strip, log: Log) -> None:
         log.add(
             Level.WARN,
             "dates-perhaps-turned",
-            f'Column "{strip.heading}": all {len(real):,} real dates have a day up to 12 and those with a later day are '
-            "text, as when day and month were swapped on the way into the spreadsheet. Compare one with its paper.",
+            f'Column "{strip.heading}": all {len(real):,} real dates have a day up to 12 and those with '
+            "a later day are text, as when day and month were swapped on the way in. Compare one with "
+            "its paper.",
             strip.cells(log, *real),
             read="real dates",
             effect="every date of the column",

@@ -1,4 +1,4 @@
-"""read_fleet: a workbook of units to a frame of SI arrays, with a remark on everything skipped, guessed or assumed."""
+"""read_fleet: a workbook of units to a frame of SI arrays, with a remark on all that is not plain fact."""
 
 from __future__ import annotations
 
@@ -60,9 +60,9 @@ def read_fleet(
 ) -> Fleet:
     """Read the list of units of a workbook.
 
-    `header_map` says what a heading of the sheet means ("Their heading" -> our column); it goes before the rows of
-    the Columns part of a Settings sheet, in the workbook or in the `settings` workbook. Raises one error with all
-    problems that stop the run, a line each.
+    `header_map` says what a heading of the sheet means ("Their heading" -> our column); it goes before the
+    Columns part of the Settings sheets of the workbook and of the `settings` workbook. Raises one error with
+    all problems that stop the run, a line each.
     """
     book = workbook or open_workbook(Path(path))
     theirs = {**heading_map(settings, book), **(header_map or {})}
@@ -100,7 +100,8 @@ def _about_the_file(book: Workbook, log: Log) -> None:
         log.add(
             Level.INFO,
             "stray-formatting",
-            f"Sheet {quoted(log.sheet)} claims {data.claimed_rows:,} rows; the last with data is {data.n_rows:,}. "
+            f"Sheet {quoted(log.sheet)} claims {data.claimed_rows:,} rows; the last with data is "
+            f"{data.n_rows:,}. "
             f"Read up to row {data.n_rows:,}.",
         )
     if not book.can_annotate:
@@ -126,6 +127,7 @@ class _Reader:
             catalogue.text("decimal_mark"),
             catalogue.text("date_order"),
             book.epoch_1904,
+            book.kind is Kinds.CSV,
         )
         self.sheet = Sheet(found.data, book.epoch_1904)
         self.frame = Frame(book.path.name, found.data.name, np.zeros(0, dtype=np.int64))
@@ -169,7 +171,8 @@ class _Reader:
                 cells = self.log.cells(strip.rows[waiting[strip.index]], strip.number)
                 last = cells[-1].rpartition("!")[2]
                 self.log.stop(
-                    f"{self.book.path.name}: {cells[0]}:{last} ({column.title.lower()}) are formulas never calculated. "
+                    f"{self.book.path.name}: {cells[0]}:{last} ({column.title.lower()}) are formulas never "
+                    "calculated. "
                     "Open the workbook in your spreadsheet program, save it and run again."
                 )
 
@@ -205,7 +208,7 @@ class _Reader:
         return list(fleet.HOUSING.choices).index(key) if key in fleet.HOUSING.choices else -1
 
     def _note(self, column: Column, strip: Strip, filled: Filled) -> None:
-        """Origin, reason, place and raw form of a column; a column that is blank throughout counts as absent."""
+        """Origin, reason, place and raw form of a column; one that is blank throughout counts as absent."""
         self.frame.columns[column.name] = strip.number
         if (filled.missing == Missing.BLANK).all():
             return
@@ -214,7 +217,7 @@ class _Reader:
         self.frame.raw.update((key, text) for key, text in raw_of(strip, unusable))
 
     def _vessel(self) -> None:
-        """Diameter and height from their own columns, else from the size; two that differ are a contradiction."""
+        """Diameter and height from their own columns, else from the size; two that differ contradict."""
         size = self.strips.get(fleet.SIZE.name)
         sizes = None if size is None else read_sizes(size, self.catalogue, self.rules, self.log)
         if size is not None and sizes is not None:
@@ -274,7 +277,8 @@ class _Reader:
                 self.log.add(
                     Level.WARN,
                     "crews-alike",
-                    f'Column "{strip.heading}": {len(group)} spellings may be one crew: {listed}. Not merged. '
+                    f'Column "{strip.heading}": {len(group)} spellings may be one crew: {listed}. '
+                    "Not merged. "
                     "Add them to one row of the Crews sheet where they are.",
                     self.log.cells(rows, strip.number),
                     read=listed,

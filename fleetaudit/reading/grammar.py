@@ -1,4 +1,4 @@
-"""The grammar of a number in a cell: number, fraction, marks of thousands and decimals, unit. Nothing is left over."""
+"""The grammar of a number in a cell: number, fraction, marks, unit; nothing of the cell is left over."""
 
 from __future__ import annotations
 
@@ -39,13 +39,15 @@ _WHOLE_CELL = re.compile(
     rf"|(?P<number>{_GROUPED}|{_DIGITS}))(?P<unit>[^0-9].*)?"
 )
 _FEET_AND_INCHES = re.compile(
-    r"(?P<feet>[0-9]+) ?(?:'|ft\.?|feet|foot) ?-? ?(?P<inches>[0-9]+(?:\.[0-9]+)?|[0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+)"
+    r"(?P<feet>[0-9]+) ?(?:'|ft\.?|feet|foot) ?-? ?"
+    r"(?P<inches>[0-9]+(?:\.[0-9]+)?|[0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+)"
     r" ?(?:\"|in\.?|inch|inches)",
     re.I,
 )
 _RANGE = re.compile(rf"{_DIGITS}(?: ?[^0-9/.,]{{0,12}}?)? ?(?:-|to|or|\.\.+|;) ?{_DIGITS}(?![0-9]*/).*", re.I)
 _ABOUT = re.compile(
-    r"(?:~|≈|±|about|abt|approx|circa|ca\b|c\.|around|roughly|say|est|nearly|almost|over|under|up to|min\.? |max\.? |<|>|≤|≥).*"
+    r"(?:~|≈|±|about|abt|approx|circa|ca\b|c\.|around|roughly|say|est|nearly|almost|over|under|up to"
+    r"|min\.? |max\.? |<|>|≤|≥).*"
     r"|.*(?:\?|~|\bish|approx\.?|or so|\+/-.*|±.*|\+)",
     re.I,
 )
@@ -183,7 +185,7 @@ def decimal_mark(texts: Iterable[str], wanted: str = "auto") -> Mark:
 
 
 class Hint(Enum):
-    """How much a number says of the marks in use: all, that it has a decimal part, that it may have a group."""
+    """How much a number says of the marks in use: proof, a decimal part, or perhaps a group."""
 
     PROOF = 0
     SINGLE = 1

@@ -1,4 +1,4 @@
-"""Headings as people write them: which column a heading means, in which unit, and in which row headings stand."""
+"""Headings as people write them: which column one means, in which unit, and in which row they stand."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def bare(heading: str) -> str:
 
 @cache
 def aliases() -> Mapping[str, Column]:
-    """Every spelling of a heading with its column; a spelling of two columns is an error of the schema, tested."""
+    """Every spelling of a heading with its column; a test sees that none belongs to two columns."""
     found: dict[str, Column] = {}
     for column in fleet.COLUMNS:
         for spelling in (column.title, column.name, *column.aliases):
@@ -90,8 +90,10 @@ class HeadingUnit:
 def unit_of(heading: str, quantity: Quantity) -> HeadingUnit:
     """Unit in the brackets of a heading, or among its words.
 
-    >>> unit_of("DLFC (gpm)", fleet.RESTRICTOR.quantity).unit.name, unit_of("Temp F", fleet.COLD.quantity).unit.name
-    ('gpm', 'degF')
+    >>> unit_of("DLFC (gpm)", fleet.RESTRICTOR.quantity).unit.name
+    'gpm'
+    >>> unit_of("Temp F", fleet.COLD.quantity).unit.name
+    'degF'
     """
     if not quantity.us:
         return HeadingUnit()
@@ -241,7 +243,7 @@ def _place(text: str, lower: object, mapped: Mapping[str, Column | None], fuzzy:
 
 
 def _near(text: str) -> Column | None:
-    """Column with a spelling close to the heading; only ever used to find the heading row, never to fill a field."""
+    """Column with a spelling close to the heading; used to find the heading row, never to fill a field."""
     spelling = nearest(text)
     return aliases()[spelling] if spelling else None
 

@@ -18,33 +18,31 @@ CLOSE = 90
 NEAREST_NAMED = 60
 _NONE = -1
 _MESH = re.compile(
-    r"(?<![\d.])(\d{1,3} ?[x/] ?\d{1,3}|\d?\.?\d+ ?- ?\d?\.?\d+ ?mm|\d+/\d+ ?- ?\d+/\d+ ?(?:in|\")?)(?![\d.])",
-    re.I,
+    r"(?<![\d.])(\d{1,3} ?[x/] ?\d{1,3}|\d?\.?\d+ ?- ?\d?\.?\d+ ?mm"
+    r"|\d+/\d+ ?- ?\d+/\d+ ?(?:in|\")?)(?![\d.])",
+    re.IGNORECASE,
 )
 _DIGITS = re.compile(r"\d+(?:\.\d+)?")
 _BETWEEN = re.compile(r"\s*(?:;|\n|\+|\bover\b|\bon top of\b|\babove\b|\bthen\b|,|\bon\b)\s*", re.I)
 _LAST_UNDER = re.compile(r"\b(?:under|below)\b", re.I)
 _SHARE_PAIR = re.compile(r"(?<![\d.x])(\d{1,3}(?:\.\d+)?) ?%? ?[/:-] ?(\d{1,3}(?:\.\d+)?)(?: ?%)?(?![\d.x])")
 _PERCENT = re.compile(r"(\d{1,3}(?:\.\d+)?) ?%")
+_NUMBER = r"\d+(?: \d+/\d+|\.\d+|/\d+)?"
+_MEASURE = r"cu\.? ?ft|cubic feet|ft3|ft|inch(?:es)?|in|cm|mm|litres?|liters?|l|m|\"|'"
 _AMOUNT_LAST = re.compile(
-    r"(?P<name>.*?[a-z)].*?)[ :,=-]+(?P<number>\d+(?: \d+/\d+|\.\d+|/\d+)?) ?(?P<unit>[a-z\"'][a-z\"' .]*[23]?)",
-    re.I,
+    rf"(?P<name>.*?[a-z)].*?)[ :,=-]+(?P<number>{_NUMBER}) ?(?P<unit>[a-z\"'][a-z\"' .]*[23]?)", re.I
 )
 _AMOUNT_FIRST = re.compile(
-    r"(?P<number>\d+(?: \d+/\d+|\.\d+|/\d+)?) ?(?P<unit>(?:cu\.? ?ft\.?|cubic feet|ft3|ft|inch(?:es)?|in\.?|cm|mm|m|l|litres?|liters?|\"|')) ?(?:of )?(?P<name>[a-z].*)",
-    re.I,
+    rf"(?P<number>{_NUMBER}) ?(?P<unit>(?:{_MEASURE})(?![a-z])\.?) ?(?:of )?(?P<name>[a-z].*)", re.I
 )
-_ONE_AMOUNT = re.compile(
-    r"[a-z][^\d]*? (?:\d+(?: \d+/\d+|\.\d+|/\d+)?) ?(?:cu\.? ?ft|cubic feet|ft3|ft|inch(?:es)?|in|cm|mm|litres?|liters?|l|m|\"|')(?![a-z])\.?",
-    re.I,
-)
+_ONE_AMOUNT = re.compile(rf"[a-z][^\d]*? {_NUMBER} ?(?:{_MEASURE})(?![a-z])\.?", re.I)
 _ROW_OF_AMOUNTS = re.compile(rf"(?:\s*{_ONE_AMOUNT.pattern}\s*){{2,}}", re.I)
 _JOIN = re.compile(r"\s*(?:/|&|\+|\band\b|,|;)\s*", re.I)
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One layer: medium code, and its depth [m], its volume [m3] or its share of the bed; NaN where not given."""
+    """One layer: medium code, and its depth [m], volume [m3] or share of the bed; NaN where not given."""
 
     code: int
     depth_m: float = float("nan")
@@ -138,9 +136,12 @@ class Reader:
                 Origin.GUESSED,
                 parts=parts,
                 assumed=", ".join(guessed),
-                told=f'"{text}" read as {", ".join(self.catalogue.media[part.code].name for part in parts)}. Correct it.',
+                told=f'"{text}" read as {self._names_of(parts)}. Correct it.',
             )
         return MediumReading(main.code, parts=parts)
+
+    def _names_of(self, parts: tuple[Part, ...]) -> str:
+        return ", ".join(self.catalogue.media[part.code].name for part in parts)
 
     def name(self, text: str, mesh: str = "") -> _Name:
         """Medium of a name, in the mesh given; a misspelling counts where exactly one medium is close."""
@@ -190,7 +191,8 @@ class Reader:
             return _Name(self.catalogue.codes[same[0].key], guessed=True)
         known = ", ".join(dict.fromkeys(one.mesh for one in family))
         return _Name(
-            problem=f'{medium.name} of mesh "{mesh}" is not in the catalogue ({known}). Correct the mesh, or add '
+            problem=f'{medium.name} of mesh "{mesh}" is not in the catalogue ({known}). '
+            "Correct the mesh, or add "
             "it as a row of the Media sheet."
         )
 
@@ -213,12 +215,12 @@ class Reader:
         keys = list(near or dict.fromkeys(self.catalogue.synonyms[spelling] for spelling, _, _ in found))[:2]
         names = " or ".join(self.catalogue.medium(key).name for key in keys)
         return _Name(
-            problem=f'"{text}": {f"{names}? Not guessed." if names else "no medium of the catalogue is like it."} '
+            problem=f'"{text}": {f"{names}? Not guessed." if names else "no known medium is like it."} '
             "Correct it, or add the spelling on the Media sheet."
         )
 
     def _several(self, text: str, least: int = 2) -> tuple[tuple[Part, ...], list[_Name]]:
-        """Layers or the parts of a blend; none where the text is neither. Support that has no depth is left out."""
+        """Layers or the parts of a blend, support without a depth left out; none where it is neither."""
         blend = self._blend(text)
         if blend[0]:
             return blend

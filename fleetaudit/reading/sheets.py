@@ -107,14 +107,16 @@ def _own_aside(cell: object) -> object:
 def _several(book: Workbook, found: list[Found]) -> str:
     names = [one.data.name for one in found]
     listed = ", ".join(f'"{name}"' for name in names[:-1]) + f' and "{names[-1]}"'
-    return f'{book.path.name}: sheets {listed} all look like a list of units. None was used; say which with --sheet "{names[0]}".'
+    said = f"{book.path.name}: sheets {listed} all look like a list of units. None was used; "
+    return f'{said}say which with --sheet "{names[0]}".'
 
 
 def _no_headings(book: Workbook, names: list[str]) -> str:
     where = f'sheet "{names[0]}" has no' if len(names) == 1 else "no sheet has a"
     return (
         f"{book.path.name}: {where} row of headings for a list of units. Looked for headings such as "
-        f"{headers.looked_for(headers.VESSEL)}, {headers.looked_for(headers.BED, 3)} in the first {headers.ROWS_LOOKED_AT} rows. "
+        f"{headers.looked_for(headers.VESSEL)}, {headers.looked_for(headers.BED, 3)} "
+        f"in the first {headers.ROWS_LOOKED_AT} rows. "
         "The command `fleetaudit template` writes a sheet with all of them."
     )
 
@@ -207,7 +209,10 @@ def _needed(
         hint = f'Rename a heading, or map it with --map "Your heading={columns[0].title}".'
         if near is not None:
             where = address(found.headings.last_row, near.number)
-            hint = f'Nearest heading: "{near.text}" ({where}). Rename it, or map it with --map "{near.text}={columns[0].title}".'
+            hint = (
+                f'Nearest heading: "{near.text}" ({where}). Rename it, or map it with '
+                f'--map "{near.text}={columns[0].title}".'
+            )
         log.stop(
             f"{file}, sheet {quoted(found.data.name)} has no column for the {what} (looked for "
             f"{headers.looked_for(columns)}, ...). {hint}"
@@ -240,7 +245,8 @@ def _report(
                 Level.WARN,
                 "heading-near",
                 f'{sheet}!{address(best.last_row, heading.number)}: heading "{heading.text}" was not '
-                f'used. The nearest known one is "{near}" ({column.title}). Rename it, or --map "{heading.text}={column.title}".',
+                f'used. The nearest known one is "{near}" ({column.title}). Rename it, or '
+                f'--map "{heading.text}={column.title}".',
                 (f"{sheet}!{address(best.last_row, heading.number)}",),
                 read=heading.text,
                 effect="the column was not read",
@@ -271,7 +277,8 @@ def mapping(book: Workbook, header_map: Mapping[str, str]) -> Mapped:
                 else " `fleetaudit template` lists the columns."
             )
             problems.append(
-                f'{book.path.name}: "{theirs}={ours}" maps to "{ours}", which is no column of this tool.{hint}'
+                f'{book.path.name}: "{theirs}={ours}" maps to "{ours}", which is no column of this '
+                f"tool.{hint}"
             )
         found[normalise(theirs)] = column
         found.setdefault(bare(theirs), column)

@@ -30,7 +30,7 @@ _HEIGHT_TOLERANCE = 0.03
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """Diameter and height in the unit typed; `guessed` where digits were split, `problem` where nothing was read."""
+    """Diameter and height in the unit typed; `guessed` where digits were split, `problem` says why not."""
 
     diameter: float = NAN
     height: float = NAN

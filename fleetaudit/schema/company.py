@@ -1,7 +1,7 @@
 """Columns of the sheets a company keeps for itself: its own figures, crews and settings.
 
-Every cell may stay blank: what a row leaves out stays as shipped. A cell may hold a number in the unit of its heading,
-a number with a unit of its own, or a range such as 8-12.
+Every cell may stay blank: what a row leaves out stays as shipped. A cell may hold a number in the unit of its
+heading, a number with a unit of its own, or a range such as 8-12.
 """
 
 from __future__ import annotations
@@ -313,7 +313,7 @@ CREW_SPELLINGS = Column(
     "spellings",
     "Other spellings",
     q.TEXT,
-    "Other ways your list names the same crew, parted by semicolons. Nothing is merged that does not stand here.",
+    "Other ways your list names the same crew, parted by semicolons. Nothing else is merged.",
     ("aliases", "also written", "alias", "spelling"),
     example="team A; A-team",
 )
@@ -340,7 +340,7 @@ SETTINGS = CompanySheet(
     (SETTING, VALUE, UNIT, SOURCE, NOTE),
     SETTING,
 )
-#: word in the first column of Settings below which each row maps a heading of the list to a column of the audit
+#: word in the first column of Settings below which each row maps a heading to a column of the audit
 COLUMNS_PART = "Columns"
 
 SHEETS: tuple[CompanySheet, ...] = (MEDIA, RESTRICTORS, HOUSINGS, VESSELS, CREWS, SETTINGS)

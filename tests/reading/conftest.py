@@ -13,6 +13,7 @@ from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
+from fleetaudit.workbook.book import open_workbook
 
 HEADINGS = ("Unit ID", "Account", "Tank size", "Media type", "DLFC (gpm)")
 Make = Callable[..., Path]
@@ -59,8 +60,6 @@ def read(make: Make) -> Read:
         sheets = {"Units": rows, **options.pop("sheets", {})}
         picked = {key: options.pop(key) for key in ("formats", "change", "name") if key in options}
         path = make(sheets, **picked)
-        from fleetaudit.workbook.book import open_workbook
-
         book = open_workbook(path)
         laid, _ = load_catalogue(options.get("settings"), book)
         return read_fleet(path, laid, workbook=book, **options)

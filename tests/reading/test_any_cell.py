@@ -1,9 +1,10 @@
-"""Whatever stands in a cell, reading ends with a frame and remarks, never with an exception, and loses no filled cell."""
+"""Whatever stands in a cell, reading ends with a frame and remarks, and loses no filled cell."""
 
 from __future__ import annotations
 
 import datetime as dt
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,8 +21,8 @@ from fleetaudit.reading.plain import plain
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing
 from fleetaudit.schema.quantity import Kind as Measures
-from fleetaudit.workbook.container import Kind
 from fleetaudit.workbook.book import SheetData, SheetInfo
+from fleetaudit.workbook.container import Kind
 
 CATALOGUE = load()
 READER = Reader(CATALOGUE)
@@ -104,8 +105,6 @@ class OneSheet:
     sheets = (SheetInfo("Units"),)
 
     def __init__(self, data: SheetData) -> None:
-        from pathlib import Path
-
         self.path = Path("fleet.xlsx")
         self.data = data
 

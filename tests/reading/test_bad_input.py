@@ -1,12 +1,15 @@
-"""Every input that cannot be used as it stands gets one sentence: where, what was seen, what was done, what to do."""
+"""Every input that cannot be used as it stands gets one sentence: where, what was seen, what to do."""
 
 from __future__ import annotations
 
 import math
 
 import pytest
+from openpyxl.chart import BarChart, Reference
+from openpyxl.styles import Font
 
 from fleetaudit.errors import CatalogueError, HeaderError
+from fleetaudit.reading.fleet import read_fleet
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing, Origin
 from fleetaudit.schema.remark import Level
@@ -222,8 +225,6 @@ def test_spellings_of_a_crew_are_merged_only_where_the_crews_sheet_says_so(read)
 
 
 def test_macros_charts_and_the_like_are_said_to_stay(read) -> None:
-    from openpyxl.chart import BarChart, Reference
-
     def chart(book) -> None:
         picture = BarChart()
         picture.add_data(Reference(book["Units"], min_col=5, min_row=1, max_row=2))
@@ -240,8 +241,6 @@ def test_like_remarks_are_one_with_all_their_cells(read) -> None:
 
 
 def test_a_sheet_name_with_blanks_is_quoted_in_every_address(make, catalogue) -> None:
-    from fleetaudit.reading.fleet import read_fleet
-
     path = make({"Bob's units": [HEAD, ("U-1", "A", "10x54", "sand", "five")]})
     assert only(read_fleet(path, catalogue), "unreadable").cells == ("'Bob''s units'!E2",)
 
@@ -268,8 +267,6 @@ def test_spellings_that_may_be_one_crew_are_shown_and_not_merged(read) -> None:
 
 def test_stray_formatting_far_below_is_said(read) -> None:
     def style(book) -> None:
-        from openpyxl.styles import Font
-
         book["Units"]["A5000"].font = Font(bold=True)
 
     assert (

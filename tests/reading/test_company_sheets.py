@@ -8,6 +8,7 @@ import pytest
 from fleetaudit.catalogue import overrides
 from fleetaudit.errors import CatalogueError, HeaderError
 from fleetaudit.reading.company import crew_names, heading_map, load_catalogue
+from fleetaudit.reading.headers import normalise
 from fleetaudit.schema import company
 from fleetaudit.schema.remark import Level
 from fleetaudit.workbook.book import open_workbook
@@ -26,8 +27,6 @@ def test_every_column_is_a_field_of_the_catalogue() -> None:
 
 
 def test_no_heading_of_a_company_sheet_means_two_columns() -> None:
-    from fleetaudit.reading.headers import normalise
-
     for sheet in company.SHEETS:
         owners: dict[str, set[str]] = {}
         for column in sheet.columns:
@@ -65,7 +64,7 @@ def test_figures_settings_and_stock_go_before_the_shipped_ones(make) -> None:
     assert catalogue.number("due_within_days") == 60 * 24 * 60 * 60
     assert catalogue.number("restrictor_tolerance") == pytest.approx(0.08)
     assert catalogue.text("hidden_rows") == "skip"
-    stocked = [rating for rating in catalogue.stocked_m3_s]
+    stocked = catalogue.stocked_m3_s
     assert any(rating == pytest.approx(si(6.5, "gallon/minute", "m**3/s")) for rating in stocked)
     assert not any(rating == pytest.approx(si(7, "gallon/minute", "m**3/s"), rel=1e-3) for rating in stocked)
     assert catalogue.housings[0].limit_m3_s == pytest.approx(si(6, "gallon/minute", "m**3/s"))

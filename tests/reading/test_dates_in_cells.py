@@ -126,10 +126,18 @@ def test_the_setting_decides_where_the_column_does_not(column, setting, month) -
 
 def test_real_dates_serials_and_years(column) -> None:
     found = column(
-        "Rebed date", [dt.date(2021, 4, 5), 44291, "44291", 2021, dt.datetime(2021, 4, 5, 9, 30), 20210405]
+        "Rebed date",
+        [
+            dt.date(2021, 4, 5),
+            44291,
+            "44291",
+            2021,
+            dt.datetime.combine(dt.date(2021, 4, 5), dt.time(9, 30)),
+            20210405,
+        ],
     )
     values = found.frame.number(fleet.MEDIA_DATE)
-    # 44291 is 5 April 2021 in the 1900 system: ECMA-376 part 1, 18.17.4.1, counts 1 January 1900 as day 1 with a 29 February 1900
+    # 44291 is 5 April 2021: ECMA-376 part 1, 18.17.4.1, counts from 1 January 1900 = 1, with a 29 February 1900
     assert values[0] == values[1] == values[4] == values[5] == APRIL_5
     assert math.isnan(values[2])
     assert (

@@ -1,7 +1,8 @@
-"""Names of media as people type them, against what they mean in plain words; figures come from the catalogue."""
+"""Names of media as people type them, against what they mean in plain words."""
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 
 import pint
@@ -192,8 +193,6 @@ def test_rows_that_are_no_bed_are_counted_once(read) -> None:
 
 
 def test_a_mesh_the_spreadsheet_made_a_date_is_not_taken_for_none(read) -> None:
-    import datetime as dt
-
     found = read(
         [("Tank", "Media", "Mesh"), ("10x54", "carbon", dt.date(2040, 12, 1))], formats={"C2": "mmm-yy"}
     )

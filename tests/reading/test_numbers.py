@@ -1,7 +1,8 @@
-"""Numbers in cells. Conversions are compared with pint, asked directly; readings with what the text says in plain words."""
+"""Numbers in cells, against what the text says in plain words; conversions against pint, asked directly."""
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from fractions import Fraction
 
@@ -257,15 +258,11 @@ def test_what_cannot_be_true_is_named_with_its_range(read, heading, cell, name, 
 
 
 def test_times_and_durations_count_as_minutes(column) -> None:
-    import datetime as dt
-
     frame = column("BW minutes", [dt.time(0, 10), dt.timedelta(minutes=12), 8, "15 min"]).frame
     assert frame.number(fleet.WASH_MINUTES).tolist() == [600.0, 720.0, 480.0, 900.0]
 
 
 def test_a_date_is_no_number(column) -> None:
-    import datetime as dt
-
     frame = column("DLFC (gpm)", [dt.date(2021, 5, 7), True, 5]).frame
     assert frame.why_missing(fleet.RESTRICTOR).tolist() == [
         Missing.UNREADABLE,

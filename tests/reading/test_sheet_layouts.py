@@ -7,9 +7,9 @@ from openpyxl.worksheet.table import Table
 
 from fleetaudit.errors import HeaderError
 from fleetaudit.reading import headers
+from fleetaudit.reading.fleet import read_fleet
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Origin
-
 
 HEAD = ("Unit ID", "Account", "Tank size", "Media type", "DLFC (gpm)")
 ONE = ("U-1", "A", "10x54", "sand", 5)
@@ -208,8 +208,6 @@ def test_order_of_rows_and_columns_does_not_matter(read) -> None:
 
 @pytest.mark.parametrize("kind", ["csv", "csv-semicolon"])
 def test_a_text_table_reads_like_a_sheet(tmp_path, catalogue, kind) -> None:
-    from fleetaudit.reading.fleet import read_fleet
-
     mark = "," if kind == "csv" else ";"
     lines = [
         HEAD,
@@ -227,6 +225,7 @@ def test_a_text_table_reads_like_a_sheet(tmp_path, catalogue, kind) -> None:
         7.5 * 3.785411784e-3 / 60
     )  # US gallon, NIST SP 811
     assert any(one.kind == "not-annotated" for one in found.remarks)
+    assert all(one.kind != "numbers-as-text" for one in found.remarks)
 
 
 def test_the_sheet_is_found_among_others(read) -> None:

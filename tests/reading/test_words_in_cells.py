@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from fleetaudit.schema import fleet
@@ -86,7 +88,5 @@ def test_yes_and_no(column) -> None:
 
 
 def test_an_identifier_the_spreadsheet_made_a_date_is_said(read) -> None:
-    import datetime as dt
-
     found = read([("Unit ID", "Tank", "Media"), (dt.date(1954, 10, 1), *ROW)])
     assert any(one.kind == "name-became-date" for one in found.remarks)
