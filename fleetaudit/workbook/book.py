@@ -110,7 +110,7 @@ class PackageWorkbook(Workbook):
         self.features = self._structure.features
         sheets = [entry for entry in self._structure.sheets if entry.is_worksheet]
         self.sheets = tuple(SheetInfo(entry.name, entry.hidden) for entry in sheets)
-        self.why_not = why_not_spliced(self._package.names)
+        self.why_not = why_not_spliced(self._package)
         self.can_annotate = self.why_not is None
         self._strings: list[str] | None = None
         self._formats: list[NumberFormat] | None = None

@@ -182,7 +182,9 @@ class SheetEdit:
         for column in inside:
             if column > position:
                 pieces.append(_bounded(tag, position, column - 1) + end)
-            own = _bounded(without_attribute(without_attribute(tag, "hidden"), "bestFit"), column, column)
+            own = _bounded(tag, column, column)
+            for name in ("hidden", "bestFit", "outlineLevel", "collapsed"):
+                own = without_attribute(own, name)
             own = with_attribute(with_attribute(own, "width", f"{left.pop(column):g}"), "customWidth", "1")
             pieces.append(own + end)
             position = column + 1

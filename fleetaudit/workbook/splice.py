@@ -76,7 +76,7 @@ def annotate(
     with Package(data, limits, label=source.name) as package:
         package.refuse_doctypes()
         structure = read_structure(package)
-        why_not = why_not_spliced(package.names)
+        why_not = why_not_spliced(package)
         if why_not is not None:
             raise CannotSplice(f"{source.name} can be read but not annotated: {why_not}.")
         job = Job(

@@ -229,10 +229,13 @@ def features(names: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def why_not_spliced(names: tuple[str, ...]) -> str | None:
+def why_not_spliced(package: Package) -> str | None:
     """Reason for which a readable workbook of the right kind cannot be annotated; None when it can."""
-    if any(re.search(r"/revisions/", name, re.I) for name in names):
+    if any(re.search(r"/revisions/", name, re.I) for name in package.names):
         return "it is shared and keeps a log of changes; end sharing in your spreadsheet program"
+    types = package.read("[Content_Types].xml").replace(b"\0", b"")
+    if re.search(rb"(?:template|addin)(?:\.macroEnabled)?\.main\+xml", types):
+        return "it is a template or an add-in; save it as a workbook in your spreadsheet program"
     return None
 
 

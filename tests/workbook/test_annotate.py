@@ -35,6 +35,7 @@ from workbook_samples import (
 from fleetaudit.errors import OutputError, WorkbookError
 from fleetaudit.workbook import rows
 from fleetaudit.workbook.book import open_workbook
+from fleetaudit.workbook.markup import parse
 from fleetaudit.workbook.splice import CannotSplice, Column, Sheet, Style, Styled
 
 # openpyxl says that it would drop extensions; it only reads here.
@@ -380,6 +381,27 @@ def test_shared_workbook_with_a_log_cannot_be_spliced(tmp_path: Path) -> None:
     assert book.read("Units").n_rows == LAST_ROW
     with pytest.raises(CannotSplice, match="end sharing"):
         run(source, tmp_path / "out.xlsx")
+
+
+def test_templates_are_read_but_not_spliced(tmp_path: Path) -> None:
+    source = plain_workbook(tmp_path / "fleet.xlsx")
+    types = members(source)["[Content_Types].xml"].replace(b"sheet.main+xml", b"template.main+xml")
+    rewrite(source, {"[Content_Types].xml": types})
+    assert open_workbook(source).read("Units").n_rows == LAST_ROW
+    with pytest.raises(CannotSplice, match="template"):
+        run(source, tmp_path / "out.xlsx")
+
+
+def test_our_columns_are_in_no_group_of_columns(tmp_path: Path) -> None:
+    source, target = plain_workbook(tmp_path / "fleet.xlsx"), tmp_path / "out.xlsx"
+    book = openpyxl.load_workbook(source)
+    book["Units"].column_dimensions.group("F", "Z", outline_level=1, hidden=True)
+    book.save(source)
+    run(source, target)
+    spans = parse(members(target)["xl/worksheets/sheet1.xml"]).find("cols")
+    assert spans is not None
+    levels = {span.attributes["min"]: span.attributes.get("outlineLevel") for span in spans.children}
+    assert [levels[str(column)] for column in (6, 7, 8, 9, 10, 11)] == ["1", None, None, None, None, "1"]
 
 
 def test_no_room_at_the_right(tmp_path: Path) -> None:
