@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,8 +22,7 @@ _TOTAL = re.compile(
 )
 
 
-@dataclass(frozen=True)
-class Block:
+class Block(NamedTuple):
     """Rows of the sheet that hold a unit, and the columns cut to them."""
 
     rows: Codes

@@ -218,8 +218,7 @@ class Reading:
         self.origin[which] = Origin.CONFLICT if missing is Missing.CONFLICT else Origin.TYPED
 
 
-@dataclass(frozen=True)
-class Filled:
+class Filled(NamedTuple):
     """Arrays for the frame, one entry a unit."""
 
     value: Floats
@@ -268,8 +267,7 @@ def report_trouble(strip: Strip, which: int, log: Log) -> Missing | None:
     return cell.value.missing
 
 
-@dataclass(frozen=True)
-class Rules:
+class Rules(NamedTuple):
     """Settings of the run that bear on reading."""
 
     system: str = "us"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.catalogue import overrides, shipped
@@ -29,16 +29,14 @@ _LIST = re.compile(r"[;\n|]")
 _BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
 
-@dataclass(frozen=True)
-class _Line:
+class _Line(NamedTuple):
     """One row of a company sheet: its cells by field name, as text with their unit where they have one."""
 
     row: int
     values: Mapping[str, Cell]
 
 
-@dataclass(frozen=True)
-class _Table:
+class _Table(NamedTuple):
     """A company sheet as read; `problems` are cells that hold no value."""
 
     sheet: CompanySheet

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from calendar import monthrange
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date, datetime
 from enum import Enum
+from typing import NamedTuple
 
 import numpy as np
 
@@ -59,8 +59,7 @@ class Order(Enum):
     MONTH = "month"
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(NamedTuple):
     """First and last day of a date as typed, counted from 1970-01-01; `problem` says why there is none."""
 
     low: int = 0
@@ -201,8 +200,7 @@ def _in_bounds(day: date) -> Span:
     return _day(day.year, day.month, day.day)
 
 
-@dataclass(frozen=True)
-class Dates:
+class Dates(NamedTuple):
     """Dates of a column: the middle of what was typed, and both ends [days since 1970-01-01]."""
 
     middle: Filled

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import Enum
+from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.reading.plain import plain
@@ -21,8 +21,7 @@ class Mark(Enum):
     COMMA = "comma"
 
 
-@dataclass(frozen=True, slots=True)
-class Typed:
+class Typed(NamedTuple):
     """A number as typed with its unit; `problem` says why there is none."""
 
     number: float

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache, lru_cache
+from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.reading.plain import plain
@@ -78,8 +78,7 @@ def _measures(words: str, quantity: Quantity) -> bool:
     return unit is not None and quantity.us != "" and unit.si == quantity.si
 
 
-@dataclass(frozen=True, slots=True)
-class HeadingUnit:
+class HeadingUnit(NamedTuple):
     """Unit a heading states; `clash` is its spelling where it measures something else than the column."""
 
     unit: Unit | None = None
@@ -129,8 +128,7 @@ def _among_words(words: Sequence[str], quantity: Quantity) -> Unit | None:
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(NamedTuple):
     """One heading: its sheet column counted from 1, its text as it stands, the column it means."""
 
     number: int
@@ -138,8 +136,7 @@ class Heading:
     column: Column | None
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
+class Candidate(NamedTuple):
     """A row, or a pair of rows, that may hold the headings; rows count from 1."""
 
     row: int

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import isnan
+from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Medium
@@ -40,8 +40,7 @@ _ROW_OF_AMOUNTS = re.compile(rf"(?:\s*{_ONE_AMOUNT.pattern}\s*){{2,}}", re.I)
 _JOIN = re.compile(r"\s*(?:/|&|\+|\band\b|,|;)\s*", re.I)
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(NamedTuple):
     """One layer: medium code, and its depth [m], volume [m3] or share of the bed; NaN where not given."""
 
     code: int
@@ -50,8 +49,7 @@ class Part:
     share: float = float("nan")
 
 
-@dataclass(frozen=True, slots=True)
-class MediumReading:
+class MediumReading(NamedTuple):
     """What a medium cell says; `told` is the sentence to say about it, `assumed` the name taken instead."""
 
     code: int = _NONE
@@ -64,8 +62,7 @@ class MediumReading:
     usual_mesh: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Name:
+class _Name(NamedTuple):
     """A medium found by name: its code, or why there is none."""
 
     code: int = _NONE

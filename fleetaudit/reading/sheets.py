@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from fleetaudit.errors import HeaderError, together
 from fleetaudit.reading import headers
@@ -32,8 +32,7 @@ IGNORE = frozenset({"", "-", "ignore", "none"})
 Mapped = Mapping[str, Column | None]
 
 
-@dataclass(frozen=True)
-class Found:
+class Found(NamedTuple):
     """The fleet sheet, its headings, and the rows they stand in."""
 
     data: SheetData
@@ -121,8 +120,7 @@ def _no_headings(book: Workbook, names: list[str]) -> str:
     )
 
 
-@dataclass(frozen=True)
-class Placed:
+class Placed(NamedTuple):
     """Columns of ours with their headings, and the user's columns that mean nothing to the audit."""
 
     by_name: Mapping[str, Heading]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from math import isnan
+from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Vessel
@@ -28,8 +28,7 @@ _PREFIX = re.compile(r"(?:dia(?:meter)?|ø|⌀)\.? ?", re.I)
 _HEIGHT_TOLERANCE = 0.03
 
 
-@dataclass(frozen=True, slots=True)
-class Size:
+class Size(NamedTuple):
     """Diameter and height in the unit typed; `guessed` where digits were split, `problem` says why not."""
 
     diameter: float = NAN
@@ -98,8 +97,7 @@ def _known(wide: int, tall: int, vessels: Sequence[Vessel]) -> bool:
     )
 
 
-@dataclass(frozen=True)
-class Sizes:
+class Sizes(NamedTuple):
     """What a size column says of diameter and height, and of itself."""
 
     diameter: Filled

@@ -6,6 +6,7 @@ import datetime as dt
 import math
 
 import pytest
+from openpyxl.utils.datetime import MAC_EPOCH
 
 from fleetaudit.reading.dates import Order, column_order, read_text
 from fleetaudit.schema import fleet
@@ -137,7 +138,7 @@ def test_real_dates_serials_and_years(column) -> None:
         ],
     )
     values = found.frame.number(fleet.MEDIA_DATE)
-    # 44291 is 5 April 2021: ECMA-376 part 1, 18.17.4.1, counts from 1 January 1900 = 1, with a 29 February 1900
+    # 44291 is 5 April 2021: ECMA-376 part 1, 18.17.4.1, counts from 1 January 1900 as 1, 29 February included
     assert values[0] == values[1] == values[4] == values[5] == APRIL_5
     assert math.isnan(values[2])
     assert (
@@ -149,7 +150,7 @@ def test_real_dates_serials_and_years(column) -> None:
 
 def test_the_1904_system_is_honoured(column) -> None:
     def early(book) -> None:
-        book.epoch = __import__("openpyxl").utils.datetime.MAC_EPOCH
+        book.epoch = MAC_EPOCH
 
     found = column("Rebed date", [42829], change=early)
     assert found.frame.number(fleet.MEDIA_DATE)[0] == APRIL_5  # 44291 - 1462 days between the two systems
