@@ -243,6 +243,11 @@ def ceiling(view: View, space_m: Floats, temperature_k: Floats, *, round_end: bo
     return np.where(np.isnan(answer), np.inf, answer)
 
 
+def carry_over_at(view: View, temperature_k: Floats) -> Floats:
+    """Flow [m3/s] at which the finest grains of each bed leave in water of a temperature; NaN where not known."""
+    return _rates(view, temperature_k, temperature_k).carry_over * site.area(view).value
+
+
 @remembered
 def flow_window(view: View) -> FlowWindow:
     """The flow window of one vessel of each unit."""
@@ -322,16 +327,47 @@ class Expansion:
 
 @remembered
 def expansion(view: View) -> Expansion:
-    """Expansion at the flow that goes to drain, catalogue grain shape (the larger end of the physics range)."""
+    """Expansion at the flow to drain, catalogue grain shape (the larger end of the physics range)."""
     flow = site.drain_flow(view)
+    return expansion_at(view, np.where(flow.known, flow.value, np.nan))
+
+
+def expansion_at(view: View, flow_m3_s: Floats, *, round_end: bool = False) -> Expansion:
+    """Expansion of each unit at a flow; `round_end` takes grains half-way to spheres, the smaller end."""
     water = site.season(view)
-    velocity = np.where(flow.known, flow.value / site.area(view).value, np.nan)
+    velocity = flow_m3_s / site.area(view).value
     cut = strata(view)
+    size = window.Grain(*grain(view.catalogue, cut.medium).columns(round_end))
     cold, warm = (
-        window.expansion_at(velocity[cut.unit], grain(view.catalogue, cut.medium), kelvin[cut.unit])
+        window.expansion_at(velocity[cut.unit], size, kelvin[cut.unit])
         for kelvin in (water.cold.value, water.warm.value)
     )
     return Expansion(_mean_over_depth(view, cut, cold), _mean_over_depth(view, cut, warm))
+
+
+@dataclass(frozen=True)
+class Compromise:
+    """What the one flow between two seasons costs at each end.
+
+    `short` is the share of the least warm-water flow that is missing, `over` the share above the most cold-water
+    flow; `grown` the expansion at both ends. NaN where the seasons do not contradict each other.
+    """
+
+    short: Floats
+    over: Floats
+    grown: Expansion
+
+
+@remembered
+def compromise(view: View) -> Compromise:
+    """The cost at each end of the best single flow where no flow serves the whole year."""
+    found = flow_window(view)
+    asked = found.clash == Clash.SEASON
+    flow = np.where(asked, found.target, np.nan)
+    return Compromise(
+        np.maximum(1 - flow / found.low.value, 0.0), np.maximum(flow / found.high.value - 1, 0.0),
+        expansion_at(view, flow),
+    )
 
 
 def _mean_over_depth(view: View, cut: Strata, value: Floats) -> Floats:
