@@ -51,6 +51,12 @@ def given(frame: Frame, column: Column) -> Fact:
     return Fact(value, value, value, frame.why_missing(column), frame.origins(column), (column,))
 
 
+def unusable(frame: Frame, column: Column) -> Flags:
+    """True where a cell is filled and gives no value that may be used."""
+    missing = frame.why_missing(column)
+    return np.isin(missing, (Missing.KNOWN, Missing.BLANK, Missing.NO_COLUMN), invert=True)
+
+
 def computed(value: Floats, *parents: Fact, low: Floats | None = None, high: Floats | None = None) -> Fact:
     """A fact worked out from others: known where all are, with the first reason and the weakest origin."""
     missing = first_reason(*(parent.missing for parent in parents))

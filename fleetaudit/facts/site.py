@@ -7,7 +7,7 @@ from enum import IntEnum
 
 import numpy as np
 
-from fleetaudit.facts.fact import Fact, assumed, computed, given
+from fleetaudit.facts.fact import Fact, assumed, computed, given, unusable
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.hydraulics import drain, vessel
@@ -229,7 +229,10 @@ class Season:
 
 @remembered
 def season(view: View) -> Season:
-    """Water temperatures of each unit: both cells, one for both, or the default of its source of water."""
+    """Water temperatures of each unit: both cells, one for both, or the default of its source of water.
+
+    A cell that is filled but cannot be used leaves the range unknown; the other end never stands in for it.
+    """
     frame = view.frame
     cold, warm, single = (given(frame, column) for column in (fleet.COLD, fleet.WARM, fleet.TEMPERATURE))
     low = cold.where(~cold.known & single.known, single).where(~cold.known & ~single.known & warm.known, warm)
@@ -240,7 +243,8 @@ def season(view: View) -> Season:
     default_warm = np.array([view.setting(f"water_{name}_warm") for name in names])[source]
     middle = (default_cold + default_warm) / 2
     default = assumed(middle, default_cold, default_warm)
-    unknown = np.asarray(~(low.known & high.known))
+    spoiled = ~single.known & (unusable(frame, fleet.COLD) | unusable(frame, fleet.WARM))
+    unknown = np.asarray(~(low.known & high.known) | spoiled)
     turned = np.asarray(low.value > high.value)
     cold_fact, warm_fact = low.where(unknown, default), high.where(unknown, default)
     clash = np.where(turned & ~unknown, int(Missing.CONFLICT), 0)

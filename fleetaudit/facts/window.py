@@ -12,10 +12,11 @@ import numpy as np
 from fleetaudit.catalogue import arrays
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts import site
-from fleetaudit.facts.fact import Fact, computed, weakest
+from fleetaudit.facts.fact import Fact, computed, unusable, weakest
 from fleetaudit.facts.frame import Codes, Flags, Floats, Layer
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.hydraulics import window
+from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Origin
 
 GRAIN = ("d10_m", "uniformity", "grain_density_kg_m3", "sphericity", "porosity")
@@ -288,9 +289,14 @@ def _end(water: site.Season, side: str) -> Floats:
 
 
 def _window_medium(view: View) -> Fact:
-    """The medium as far as the window needs it: layers need no name of the whole, and a grain size may be assumed."""
+    """The medium as far as the window needs it: a grain size may be assumed, layers need no name of the whole.
+
+    Layers that are filled in and not understood leave the bed unknown, whatever the medium is called.
+    """
     named = site.medium(view)
-    missing = np.where(site.layered(view), 0, named.missing)
+    layers = view.frame.why_missing(fleet.LAYERS)
+    alone = np.where(unusable(view.frame, fleet.LAYERS), layers, named.missing)
+    missing = np.where(site.layered(view), 0, alone)
     usual = np.where(site.mesh_stated(view), named.origin, int(Origin.DEFAULT))
     return Fact(named.value, named.low, named.high, missing, weakest(named.origin, usual), named.columns)
 

@@ -300,6 +300,7 @@ class _Numbers:
         self.defaulted: list[int] = []
         self.as_text: list[int] = []
         self.with_comma: list[int] = []
+        self.wrong_heading: list[int] = []
 
     def read(self) -> Reading:
         """Read all distinct cells."""
@@ -403,7 +404,8 @@ class _Numbers:
             self._contradicts(which, cell, unit.name, head.unit.name)
             return
         if unit is None and head.clash:
-            self._contradicts(which, cell, "no unit", head.clash)
+            self.out.lost(which, Missing.CONFLICT)
+            self.wrong_heading.append(which)
             return
         if unit is None and head.unit is not None:
             unit, by = head.unit, Origin.HEADER
@@ -465,6 +467,17 @@ class _Numbers:
 
     def _sum_up(self) -> None:
         strip, log, title = self.strip, self.log, self.column.title
+        if self.wrong_heading:
+            log.add(
+                Level.SKIP,
+                "heading-unit",
+                f'{{cells}}: the heading "{strip.heading}" says {self.heading.clash}, which is no '
+                f"{self.quantity.name}. Nothing without a unit of its own was used. Correct the heading.",
+                strip.cells(log, *self.wrong_heading),
+                read=self.heading.clash,
+                effect="checks that need the column did not run",
+                column=self.column.name,
+            )
         if self.defaulted and self.default is not None:
             example = " or ".join(
                 f'"({said(unit)})"' for unit in (self.quantity.us, self.quantity.metric) if unit

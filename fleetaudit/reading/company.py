@@ -34,6 +34,7 @@ class _Line(NamedTuple):
 
     row: int
     values: Mapping[str, Cell]
+    cell: str = ""
 
 
 class _Table(NamedTuple):
@@ -183,10 +184,17 @@ def _table(book: Workbook, sheet: CompanySheet, data: SheetData) -> _Table:
                 if value is not None:
                     values[column.name] = value
         if values:
-            lines.append(_Line(row, values))
+            lines.append(_Line(row, values, _said_in(sheet, row, columns)))
     return _Table(
         sheet, data, heading_row, tuple(lines), _unknown(book, data, heading_row, columns), tuple(problems)
     )
+
+
+def _said_in(sheet: CompanySheet, row: int, columns: Mapping[int, Column]) -> str:
+    """Cells a row is known by: the name of what it is about and, of a setting, its value."""
+    wanted = (sheet.key, company.VALUE) if sheet is company.SETTINGS else (sheet.key,)
+    numbers = sorted(number for number, column in columns.items() if column in wanted)
+    return ":".join(address(row, number) for number in numbers)
 
 
 def _cell(data: SheetData, row: int, number: int, heading: str, column: Column) -> Cell:
@@ -248,7 +256,7 @@ def _unknown(book: Workbook, data: SheetData, row: int, columns: Mapping[int, Co
 
 
 def _override(book: Workbook, table: _Table, line: _Line) -> OverrideRow:
-    return OverrideRow(f"{quoted(table.data.name)}!A{line.row}", line.values, book.path.name)
+    return OverrideRow(f"{quoted(table.data.name)}!{line.cell}", line.values, book.path.name)
 
 
 def _own_lines(table: _Table) -> tuple[_Line, ...]:

@@ -28,6 +28,7 @@ from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.workbook.book import Workbook, open_workbook
 from fleetaudit.workbook.container import Kind as Kinds
 from fleetaudit.workbook.place import quoted
+from fleetaudit.workbook.structure import SIGNATURE
 
 SAME_SIZE = 0.03
 STRAY_ROWS, STRAY_FACTOR = 1000, 2
@@ -91,9 +92,15 @@ def read_fleet(
 
 def _about_the_file(book: Workbook, log: Log) -> None:
     name = book.path.name
-    if book.features:
+    kept = [feature for feature in book.features if feature != SIGNATURE]
+    if kept:
+        log.add(Level.INFO, "kept-unchanged", f"{name}: {', '.join(kept)}: kept unchanged and never run.")
+    if SIGNATURE in book.features:
         log.add(
-            Level.INFO, "kept-unchanged", f"{name}: {', '.join(book.features)}: kept unchanged and never run."
+            Level.WARN,
+            "signature",
+            f"{name} carries a digital signature. It is invalid on the annotated copy and still good on the input. "
+            "Sign the copy again if it needs one.",
         )
     data = book.read(log.sheet)
     if data.claimed_rows > max(STRAY_ROWS, STRAY_FACTOR * data.n_rows):

@@ -216,7 +216,7 @@ _PRESENT = (
     (re.compile(r"^customxml/item", re.I), "custom data"),
     (re.compile(r"^_xmlsignatures/", re.I), "a digital signature"),
 )
-_SIGNATURE = "a digital signature"
+SIGNATURE = "a digital signature"
 
 
 def features(names: tuple[str, ...]) -> tuple[str, ...]:
@@ -241,7 +241,7 @@ def why_not_spliced(package: Package) -> str | None:
 
 def is_signed(structure: Structure) -> bool:
     """Tell whether the workbook carries a digital signature."""
-    return _SIGNATURE in structure.features
+    return SIGNATURE in structure.features
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from fleetaudit.summary import count
 from fleetaudit.units import from_si
 from fleetaudit.writing.cautions import CAUTIONS
 from fleetaudit.writing.display import Display, day, gpm
+from fleetaudit.writing.doubts import doubts
 from fleetaudit.writing.report import (
     FindingRecord,
     NotCheckedRecord,
@@ -87,7 +88,7 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         units=[record for record in _units(result, findings) if chosen[record.index]],
         findings=findings,
         not_checked=[record for record in _not_checked(result, speaker, origin) if chosen[record.unit]],
-        remarks=[*origin.remarks, *_assumed(result, speaker)],
+        remarks=[*origin.remarks, *doubts(result, speaker), *_assumed(result, speaker)],
         parts=[line for line, unit in _parts(result, origin.system) if chosen[unit]],
         sources=_sources(result, origin.system),
         assumptions=_assumptions(result, origin.system),

@@ -69,8 +69,13 @@ def write(path: Path, sheets: dict[str, Sequence[Sequence[Any]]], edit: Edit | N
 
 
 def fleet(
-    *, rows: int = GOOD_ROWS, headings: Sequence[Any] = HEADINGS, sheet: str = "Units", edit: Edit | None = None,
-    others: dict[str, Sequence[Sequence[Any]]] | None = None, name: str = "fleet.xlsx",
+    *,
+    rows: int = GOOD_ROWS,
+    headings: Sequence[Any] = HEADINGS,
+    sheet: str = "Units",
+    edit: Edit | None = None,
+    others: dict[str, Sequence[Sequence[Any]]] | None = None,
+    name: str = "fleet.xlsx",
 ) -> Build:
     """Build a sound fleet that `edit` then spoils."""
 

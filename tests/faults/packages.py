@@ -16,7 +16,8 @@ MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 OLE = bytes.fromhex("D0CF11E0A1B11AE1")
 SHEET = "xl/worksheets/sheet1.xml"
 HEAD = "".join(
-    f'<c t="inlineStr"><is><t>{text}</t></is></c>' for text in ("Unit ID", "Vessel size", "Medium", "Restrictor (gpm)")
+    f'<c t="inlineStr"><is><t>{text}</t></is></c>'
+    for text in ("Unit ID", "Vessel size", "Medium", "Restrictor (gpm)")
 )
 UNIT = "".join(
     f'<c t="inlineStr"><is><t>{text}</t></is></c>' for text in ("U-1", "10x54", "activated carbon", "5 gpm")
@@ -106,7 +107,9 @@ def macros(folder: Path) -> Path:
         plain = b"application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
         return types.replace(plain, b"application/vnd.ms-excel.sheet.macroEnabled.main+xml")
 
-    return parts({"[Content_Types].xml": kind, "xl/vbaProject.bin": b"\xd0\xcf no macro"}, "fleet.xlsm")(folder)
+    return parts({"[Content_Types].xml": kind, "xl/vbaProject.bin": b"\xd0\xcf no macro"}, "fleet.xlsm")(
+        folder
+    )
 
 
 def other_document(kind: str) -> Build:
@@ -153,6 +156,7 @@ def text_table(folder: Path) -> Path:
     """Build a fleet as text with commas."""
     path = folder / "fleet.csv"
     path.write_text(
-        "Unit ID,Vessel size,Medium,Restrictor (gpm)\nU-1,10x54,activated carbon,5\nU-2,12x52,calcite,8\n", "utf-8"
+        "Unit ID,Vessel size,Medium,Restrictor (gpm)\nU-1,10x54,activated carbon,5\nU-2,12x52,calcite,8\n",
+        "utf-8",
     )
     return path

@@ -20,7 +20,9 @@ DAY = "2026-11-01"
 
 
 @pytest.mark.parametrize("fault", TABLE, ids=lambda fault: fault.name)
-def test_answer(fault: Fault, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_answer(
+    fault: Fault, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.chdir(tmp_path)
     workbook = fault.build(tmp_path)
     before = {path: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()}
@@ -50,7 +52,9 @@ def _stopped(fault: Fault, out: str, err: str, before: dict[Path, bytes], folder
 
 def _told(fault: Fault, out: str, err: str, folder: Path) -> None:
     results = json.loads(out)
-    copy = next(path for path in folder.iterdir() if ".audited" in path.name and path.suffix in (".xlsx", ".xlsm"))
+    copy = next(
+        path for path in folder.iterdir() if ".audited" in path.name and path.suffix in (".xlsx", ".xlsm")
+    )
     told = _problems(copy)
     sentences = [text for level, text in told if level == fault.level]
     banner = [line for line in _summary(copy) if _holds(line, fault.words)]
@@ -73,13 +77,21 @@ def _holds(text: str, words: tuple[str, ...]) -> bool:
 
 def _problems(copy: Path) -> list[tuple[str, str]]:
     """Level and sentence of each row of the problems sheet, read by a general library."""
-    sheet = openpyxl.load_workbook(copy, read_only=True)["Audit problems"]
-    return [(str(row[0]), str(row[2])) for row in sheet.iter_rows(values_only=True) if row[0]]
+    rows = _rows(copy, "Audit problems")
+    kind, said = rows[0].index("Kind"), rows[0].index("What was seen")
+    return [(row[kind - 0], row[said]) for row in rows[1:]]
 
 
 def _summary(copy: Path) -> list[str]:
-    sheet = openpyxl.load_workbook(copy, read_only=True)["Audit summary"]
-    return [str(row[0]) for row in sheet.iter_rows(values_only=True) if row and row[0]]
+    return [row[0] for row in _rows(copy, "Audit summary") if row]
+
+
+def _rows(copy: Path, sheet: str) -> list[list[str]]:
+    book = openpyxl.load_workbook(copy)
+    return [
+        ["" if value is None else str(value) for value in row]
+        for row in book[sheet].iter_rows(values_only=True)
+    ]
 
 
 def _page(path: Path) -> str:
