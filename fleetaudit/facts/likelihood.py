@@ -132,8 +132,7 @@ def _beds(catalogue: Catalogue, keys: list[tuple[int, bool]]) -> Beds:
     settled = drawn("porosity", "porosity")
     _, ergun_end = _law_ends(catalogue)
     form = draws.points()["form"]
-    smooth, rough = number("ergun_sphericity_round"), number("ergun_sphericity_sharp")
-    sharp = np.clip((smooth - psi) / (smooth - rough), 0, 1) * form
+    sharp = np.where(psi < number("ergun_sphericity_round"), form, 0.0)
     viscous = number("ergun_viscous_round") + sharp * (number("ergun_viscous_sharp") - number("ergun_viscous_round"))
     inertial = number("ergun_inertial_round") + sharp * (number("ergun_inertial_sharp") - number("ergun_inertial_round"))
     factor = np.exp(number("law_error") * draws.bell("error"))[None, :] * np.ones(made.shape)
@@ -220,7 +219,10 @@ def _setting_end(setting: Setting, side: str) -> float:
 
 @dataclass(frozen=True)
 class Ranges:
-    """What varies about each unit besides its medium; all arrays of one value for each unit, SI."""
+    """What varies about each unit besides its medium; all arrays of one value for each unit, SI.
+
+    `room` is the space above the bed, or where `stacked` is 1 that above the gravel, of which the bed takes its depth.
+    """
 
     kind: Codes
     area: Floats
@@ -233,6 +235,7 @@ class Ranges:
     depth_high: Floats
     room_low: Floats
     room_high: Floats
+    stacked: Floats
     share_low: Floats
     share_high: Floats
 
@@ -255,14 +258,7 @@ def _keys(view: View) -> list[tuple[int, bool]]:
 def ranges(view: View) -> Ranges:
     """Ranges of each unit."""
     cold_low, cold_high, warm_low, warm_high = _season_ranges(view)
-    fill, space = site.depth(view), site.room(view)
-    derived = site.derived_room(view)
-    error = view.setting("depth_tolerance")
-    read = site.measured_depth(view).known
-    depth_low = np.where(read, fill.value - error, fill.low)
-    depth_high = np.where(read, fill.value + error, fill.high)
-    room_low = np.where(space.known, space.value - error, derived.low)
-    room_high = np.where(space.known, space.value + error, derived.high)
+    depth_low, depth_high, room_low, room_high, stacked = _heights(view)
     share = view.catalogue.settings["restrictor_tolerance"]
     measured = given(view.frame, fleet.MEASURED)
     weak = site.supply(view).known & (site.drain_flow(view).value == site.supply(view).value) & ~measured.known
@@ -274,10 +270,41 @@ def ranges(view: View) -> Ranges:
         bore_least=_bore_least(view),
         cold_low=cold_low, cold_high=cold_high, warm_low=warm_low, warm_high=warm_high,
         depth_low=np.maximum(depth_low, _LEAST_DEPTH_M), depth_high=np.maximum(depth_high, _LEAST_DEPTH_M),
-        room_low=np.maximum(room_low, 0.0), room_high=np.maximum(room_high, 0.0),
+        room_low=room_low, room_high=room_high, stacked=stacked,
         share_low=np.where(by_bucket, _setting_end(bucket, "low"), _setting_end(share, "low")),
         share_high=np.where(by_bucket, _setting_end(bucket, "high"), _setting_end(share, "high")),
     )
+
+
+def _heights(view: View) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Least and most depth, least and most room [m], and where the room still holds the bed (1) or not (0).
+
+    A bed nobody measured is the usual fill of that vessel, in proportion to its height; the room above it is what dome,
+    distributor and gravel leave of a height that was given or is the usual one of that vessel.
+    """
+    usual = np.array([*(row.default_height_m for row in view.catalogue.vessels), np.nan])[site.vessel_row(view)]
+    given_height = site.height(view).value
+    tall = np.where(np.isnan(given_height), usual, given_height)
+    fill, error = site.depth(view), view.setting("depth_tolerance")
+    read = site.measured_depth(view).known
+    scale = np.where(np.isnan(tall / usual), 1.0, tall / usual)
+    depth_low = np.where(read, fill.value - error, fill.low * scale)
+    depth_high = np.where(read, fill.value + error, fill.high * scale)
+    settings = view.catalogue.settings
+    gravel = view.frame.number(fleet.GRAVEL)
+    nominal = view.frame.number(fleet.DIAMETER)
+
+    def above_gravel(side: str) -> Floats:
+        below = np.where(np.isnan(gravel), _setting_end(settings["default_gravel_depth"], side), gravel)
+        dome, collector = (_setting_end(settings[key], side) for key in ("dome_allowance", "collector_allowance"))
+        return np.asarray(tall - dome * nominal - collector - below)
+
+    cell, derived = given(view.frame, fleet.FREEBOARD), site.derived_room(view)
+    least, most = above_gravel("high"), above_gravel("low")
+    stacked = ~cell.known & ~np.isnan(least)
+    room_low = np.select([cell.known, stacked], [cell.value - error, least], derived.low)
+    room_high = np.select([cell.known, stacked], [cell.value + error, most], derived.high)
+    return depth_low, depth_high, room_low, room_high, stacked.astype(np.float64)
 
 
 def _bore_least(view: View) -> Floats:
@@ -321,7 +348,8 @@ def _bounds(beds: Beds, unit: Ranges, first: int, second: int) -> Bounds:
     low = _velocity(beds, beds.porosity_low, mu_warm, rho_warm, first, second)
     high = _velocity(beds, beds.porosity_high, mu_cold, rho_cold, first, second)
     deep = draws.evenly(unit.depth_low, unit.depth_high, "depth")
-    space = draws.evenly(unit.room_high, unit.room_low, "room")
+    space = draws.evenly(unit.room_low, unit.room_high, "room") - unit.stacked[:, None] * deep
+    space = np.maximum(space, 0.0)
     lifted = 1 - (1 - beds.settled) / (1 + space / deep)
     freeboard = _velocity(beds, lifted, mu_cold, rho_cold, first, second)
     freeboard = np.where(np.isnan(freeboard), np.inf, freeboard)

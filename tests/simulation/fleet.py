@@ -30,8 +30,10 @@ ZERO_C = 273.15
 #: media whose grains the catalogue knows, that are washed alone and lifted as a whole
 LEFT_OUT = {"garnet-30x60", "ilmenite-30x60", "magnesia-6x16", "manganese-ore-8x20"}
 GRAIN = ("d10", "uniformity", "grain_density", "sphericity", "porosity")
-#: constants of the Ergun form: crushed coal and what is like it, sand and what is like it (from memory, unverified)
-COAL, SAND = ((210.0, 245.0, 3.5, 5.3), (110.0, 115.0, 2.0, 2.5))
+#: constants of the Ergun form, viscous and inertial, for crushed coal and for sand (from memory, unverified)
+COAL, SAND = np.array([210.0, 245.0, 3.5, 5.3]), np.array([110.0, 115.0, 2.0, 2.5])
+#: families the constants were fitted to, and beads, which are rounder than sand; 1 is coal, 0 is sand
+FITTED = {"anthracite": 1.0, "sand": 0.0, "cation-resin": 0.0, "anion-resin": 0.0}
 COAL_LIKE = {"anthracite", "carbon", "light-aluminosilicate", "mno2-light-aluminosilicate"}
 
 
@@ -133,7 +135,7 @@ def setting(key: str) -> tuple[float, float]:
 
 def simulate(
     seed: int, units: int, *, documented: bool = True, measured: float = 0.3, fitted: str = "both",
-    shape: str = "even", law: str = "both",
+    shape: str = "even", law: str = "both", constants: str = "anywhere",
 ) -> Fleet:
     """A fleet of one seed.
 
@@ -146,17 +148,19 @@ def simulate(
     said = rng.integers(0, len(keys), units)
     mesh = documented | (rng.random(units) < 0.4)
     real = _other_mesh(rng, keys, said, mesh)
-    beds, band = _beds(rng, keys[real], shape, law)
+    beds, band = _beds(rng, keys[real], shape, law, constants)
 
     names = list(VESSELS)
     which = rng.integers(2, len(names), units)
     nominal = np.array([VESSELS[name]["diameter"]["value"] for name in names])[which] * INCH
     bore = np.array([(VESSELS[n]["inside"]["low"], VESSELS[n]["inside"]["high"]) for n in names])[which] * INCH
     inside = rng.uniform(bore[:, 0], bore[:, 1])
-    tall = np.array([rng.choice(VESSELS[names[place]]["heights"]["values"]) for place in which]) * INCH
+    usual = np.array([VESSELS[name]["heights"]["usual"] for name in names])[which] * INCH
+    other = np.array([rng.choice(VESSELS[names[place]]["heights"]["values"]) for place in which]) * INCH
+    tall = np.where(rng.random(units) < 0.7, usual, other)
     fill = np.array([(VESSELS[n]["fill"]["low"], VESSELS[n]["fill"]["high"]) for n in names])[which] * FOOT3
     nominal_area, area = np.pi / 4 * nominal**2, np.pi / 4 * inside**2
-    depth = rng.uniform(fill[:, 0], fill[:, 1]) / area
+    depth = rng.uniform(fill[:, 0], fill[:, 1]) / area * tall / usual
     gravel = rng.uniform(*setting("default_gravel_depth"), units) * INCH
     head = rng.uniform(*setting("dome_allowance"), units) / 100 * nominal
     head += rng.uniform(*setting("collector_allowance"), units) * INCH
@@ -196,15 +200,20 @@ def _other_mesh(rng: Generator, keys: np.ndarray, said: np.ndarray, mesh: np.nda
     return real
 
 
-def _beds(rng: Generator, media: np.ndarray, shape: str, law: str) -> tuple[Beds, tuple[np.ndarray, np.ndarray]]:
+def _beds(rng: Generator, media: np.ndarray, shape: str, law: str, constants: str) -> tuple[Beds, tuple[np.ndarray, np.ndarray]]:
     table = {key: [ends(key, figure) for figure in GRAIN] for key in MEDIA}
     grain = np.array([table[key] for key in media])
     d10, uniformity, rho_s, _, settled = (draw(rng, *grain[:, place].T, shape) for place in range(len(GRAIN)))
     d60 = d10 * np.maximum(uniformity, 1.0) * 1e-3
     by_ergun = rng.random(len(media)) < {"both": 0.5, "wen-yu": 0.0, "ergun": 1.0}[law]
-    constants = np.array([COAL if MEDIA[key]["family"] in COAL_LIKE else SAND for key in media])
-    viscous = rng.uniform(constants[:, 0], constants[:, 1])
-    inertial = rng.uniform(constants[:, 2], constants[:, 3])
+    families = [MEDIA[key]["family"] for key in media]
+    anywhere = np.array([FITTED.get(family, np.nan) for family in families])
+    anywhere = np.where(np.isnan(anywhere), rng.random(len(media)), anywhere)
+    if constants == "by kind":
+        anywhere = np.array([float(family in COAL_LIKE) for family in families])
+    fitted = SAND + anywhere[:, None] * (COAL - SAND)
+    viscous = rng.uniform(fitted[:, 0], fitted[:, 1])
+    inertial = rng.uniform(fitted[:, 2], fitted[:, 3])
     band = np.array([(MEDIA[key]["expansion"]["low"], MEDIA[key]["expansion"]["high"]) for key in media]) / 100
     return Beds(d60, rho_s, settled, by_ergun, viscous, inertial), (band[:, 0], band[:, 1])
 
