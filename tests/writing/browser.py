@@ -6,6 +6,7 @@ import base64
 import itertools
 import json
 import os
+import select
 import shutil
 import subprocess
 import time
@@ -13,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
-PATIENCE_S = 60.0
+PATIENCE_S = 20.0
 
 
 def program() -> str | None:
@@ -63,8 +64,8 @@ class Browser:
         """Give a command to the page and wait for the answer."""
         return self._send(method, self._session, **parameters)
 
-    def open(self, address: str) -> None:
-        """Load an address afresh and wait until it is ready."""
+    def open(self, address: str, *, scripts: bool = True) -> None:
+        """Load an address afresh and wait until it is ready; without scripts no frame can be waited for."""
         self.send("Page.navigate", url="about:blank")
         self.events.clear()
         self.send("Page.navigate", url=address)
@@ -72,7 +73,8 @@ class Browser:
         while not any(event["method"] == "Page.loadEventFired" for event in self.events):
             assert time.monotonic() < end, f"{address} did not load"
             self.run("0")
-        self.run("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+        if scripts:
+            self.run("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
 
     def run(self, script: str) -> Any:
         """Value of an expression in the page."""
@@ -121,6 +123,8 @@ class Browser:
 
     def _read(self) -> dict[str, Any]:
         while b"\0" not in self._rest:
+            ready, _, _ = select.select([self._answers], [], [], PATIENCE_S)
+            assert ready, "the browser does not answer"
             piece = os.read(self._answers, 1 << 20)
             assert piece, "the browser ended"
             self._rest += piece
