@@ -66,12 +66,6 @@ class _Beds:
                 reading = MediumReading(reading.code, Origin.GUESSED, parts=reading.parts)
             found.append(reading)
         filled = self._filled(found, inverse)
-        taken = strip.filled_in & (filled.missing == Missing.KNOWN) & (filled.origin == Origin.TYPED)
-        self.note(
-            fleet.MEDIUM,
-            strip,
-            Filled(filled.value, np.where(taken, int(Origin.FILLED), filled.origin), filled.missing),
-        )
         self.frame.codes[fleet.MEDIUM.name] = np.array([one.code for one in found], dtype=np.int64)[inverse]
         self.frame.texts[fleet.MEDIUM.key] = texts_of(strip)
         self.frame.codes[MESH_STATED] = np.array(stated, dtype=np.int64)[inverse]
@@ -84,6 +78,14 @@ class _Beds:
                 )
                 self.bed[units[number]] = 0
         self.bed[(self.frame.codes[fleet.MEDIUM.name] >= 0) & (self.bed != 0)] = 1
+        understood = (self.bed == 0) & (filled.missing == Missing.NOT_IN_CATALOGUE)
+        filled.missing[understood] = int(Missing.KNOWN)
+        taken = strip.filled_in & (filled.missing == Missing.KNOWN) & (filled.origin == Origin.TYPED)
+        self.note(
+            fleet.MEDIUM,
+            strip,
+            Filled(filled.value, np.where(taken, int(Origin.FILLED), filled.origin), filled.missing),
+        )
         self._say_media(strip)
         self._say_usual_mesh(strip, found, units)
 

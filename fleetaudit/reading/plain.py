@@ -48,6 +48,7 @@ def plain(text: str) -> str:
     """
     if _PLAIN.fullmatch(text) and "''" not in text and "`" not in text:
         return text
+    text = _INVISIBLE.sub("", text)
     text = _FRACTION.sub(
         lambda found: f"{found[1]} {_FRACTIONS[found[2]]}" if found[1] else _FRACTIONS[found[2]], text
     )
@@ -56,7 +57,7 @@ def plain(text: str) -> str:
     if not kept:
         text = unicodedata.normalize("NFKC", text)
     text = text.replace("\u2044", "/").replace("\u2215", "/")
-    text = _FEET.sub("'", _DASHES.sub("-", _INVISIBLE.sub("", text)))
+    text = _FEET.sub("'", _DASHES.sub("-", text))
     return _BLANKS.sub(" ", text).strip()
 
 

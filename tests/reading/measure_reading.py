@@ -1,4 +1,4 @@
-"""Print how long reading takes, apart from opening the file: `python tests/reading/measure_reading.py [rows]`.
+"""Print how long reading takes beside opening the file: `python tests/reading/measure_reading.py [rows]`.
 
 A rough check by hand, no test: the goal is 50,000 units in a second on an idle machine.
 """
@@ -10,6 +10,7 @@ import random
 import sys
 import tempfile
 import time
+from itertools import pairwise
 from pathlib import Path
 
 import xlsxwriter
@@ -20,7 +21,8 @@ from fleetaudit.workbook.book import open_workbook
 
 HEADINGS = (
     "Unit ID", "Account", "Address", "Tank size", "Media type", "Mesh", "Removes", "Cu ft", "Bed depth (in)",
-    "Rebed date", "Date installed", "DLFC (gpm)", "Labelled", "DLFC housing", "Bucket test", "PSI", "pH", "Installed by",
+    "Rebed date", "Date installed", "DLFC (gpm)", "Labelled", "DLFC housing", "Bucket test", "PSI", "pH",
+    "Installed by",
 )  # fmt: skip
 SIZES = ("10x54", "12x52", "9x48", "948", "250x1370 mm")
 MEDIA = ("carbon", "GAC", "sand", "calcite", "softener resin", "actvated carbon")
@@ -60,7 +62,7 @@ def main(rows: int) -> None:
         marks.append(time.perf_counter())
         fleet = read_fleet(path, load(), workbook=book)
         marks.append(time.perf_counter())
-    opened, read = (after - before for before, after in zip(marks, marks[1:], strict=False))
+    opened, read = (after - before for before, after in pairwise(marks))
     print(
         f"{fleet.frame.units:,} units: file {opened:.2f} s, reading {read:.2f} s, {len(fleet.remarks)} remarks"
     )
