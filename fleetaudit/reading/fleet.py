@@ -99,8 +99,8 @@ def _about_the_file(book: Workbook, log: Log) -> None:
         log.add(
             Level.WARN,
             "signature",
-            f"{name} carries a digital signature. It is invalid on the annotated copy and still good on the input. "
-            "Sign the copy again if it needs one.",
+            f"{name} carries a digital signature. It is invalid on the annotated copy and still good on the "
+            "input. Sign the copy again if it needs one.",
         )
     data = book.read(log.sheet)
     if data.claimed_rows > max(STRAY_ROWS, STRAY_FACTOR * data.n_rows):
