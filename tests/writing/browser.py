@@ -66,15 +66,20 @@ class Browser:
 
     def open(self, address: str, *, scripts: bool = True) -> None:
         """Load an address afresh and wait until it is ready; without scripts no frame can be waited for."""
-        self.send("Page.navigate", url="about:blank")
-        self.events.clear()
-        self.send("Page.navigate", url=address)
+        for step in ("about:blank", address):
+            self.events.clear()
+            self.send("Page.navigate", url=step)
+            self._wait_for_load(step)
+        if scripts:
+            self.run("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+
+    def _wait_for_load(self, address: str) -> None:
         end = time.monotonic() + PATIENCE_S
         while not any(event["method"] == "Page.loadEventFired" for event in self.events):
             assert time.monotonic() < end, f"{address} did not load"
-            self.run("0")
-        if scripts:
-            self.run("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+            answer = self._read()
+            if "method" in answer:
+                self.events.append(answer)
 
     def run(self, script: str) -> Any:
         """Value of an expression in the page."""

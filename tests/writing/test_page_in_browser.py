@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-
 from browser import Browser, program
-from fleetaudit.writing.html import render
 from tests_report import hostile_report, make_report
+
+from fleetaudit.writing.html import render
 
 pytestmark = pytest.mark.skipif(program() is None, reason="no Chromium on this system")
 
@@ -165,7 +165,8 @@ def test_targets_are_large_enough_to_hit(browser, folder):
     """WCAG 2.2, 2.5.8: 24 by 24 CSS pixels for buttons and fields."""
     browser.open((folder / "large.html").as_uri())
     sizes = browser.run(
-        '[...document.querySelectorAll("button, input, select, summary")].filter(e => e.getClientRects().length)'
+        '[...document.querySelectorAll("button, input, select, summary")]'
+        ".filter(e => e.getClientRects().length)"
         ".map(e => { const b = e.getBoundingClientRect(); return [b.width, b.height]; })"
     )
     assert len(sizes) > 300 and all(width >= 24 and height >= 24 for width, height in sizes)
