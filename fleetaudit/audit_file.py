@@ -66,7 +66,10 @@ def audit_file(request: Request) -> Written:
         request.folder.mkdir(parents=True, exist_ok=True)
     check_free(outputs, request.workbook, force=request.force)
     catalogue, remarks = load_catalogue(request.settings, workbook)
-    fleet = read_fleet(request.workbook, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=workbook)
+    fleet = read_fleet(
+        request.workbook, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=workbook,
+        settings=request.settings,
+    )
     report = audited(fleet, catalogue, request, workbook, remarks)
     return _write(report, fleet, outputs, request, catalogue.hash)
 
