@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -147,7 +148,7 @@ def named(groups: Sequence[Group], rules: Rules) -> list[Group]:
 
     A difference is said only where all four gates are passed: q, the ratio to what the others' shares give,
     the number over it, and enough units that others did the like of. The better ones pass the same gates
-    the other way.
+    the other way, with a share q of their own: what may be due to chance in all is divided between the two.
     """
     told = [place for place, group in enumerate(groups) if group.comparable_units >= rules.least_units]
     more = statistics.benjamini_hochberg([groups[place].p_more for place in told])
@@ -167,7 +168,7 @@ def _standing(group: Group, rules: Rules) -> Standing:
         group.comparable_wrong * rules.least_ratio <= group.expected_by_others
         and -group.excess >= rules.least_excess
     )
-    if group.q_fewer <= rules.false_share and under:
+    if group.q_fewer <= rules.false_share_better and under:
         return Standing.BETTER
     return Standing.USUAL
 
@@ -200,11 +201,16 @@ def _directed(group: Group, fleet: Tally, rules: Rules) -> Group:
     )
 
 
-def codes(names: Iterable[str]) -> dict[str, str]:
-    """A code in place of each crew's name, the same for the same name within one report; none for no name."""
-    return {
-        name: f"crew {place}" for place, name in enumerate(sorted({name for name in names if name}), 1)
-    } | {"": ""}
+def codes(names: Iterable[str], salt: str = "") -> dict[str, str]:
+    """A code in place of each crew's name, the same for the same name within one report; none for no name.
+
+    The order comes from a digest of the salt (that of the workbook) and the name, since an alphabetical one would
+    tell the names to whoever knows them.
+    """
+    mixed = sorted(
+        {name for name in names if name}, key=lambda name: hashlib.sha256(f"{salt}{name}".encode()).digest()
+    )
+    return {name: f"crew {place}" for place, name in enumerate(mixed, 1)} | {"": ""}
 
 
 def spelled_alike(names: Iterable[str]) -> tuple[tuple[str, ...], ...]:

@@ -18,6 +18,7 @@ class Rules:
     """
 
     false_share: float
+    false_share_better: float
     least_ratio: float
     least_excess: float
     least_units: int
@@ -34,6 +35,7 @@ def rules_of(catalogue: Catalogue) -> Rules:
     number = catalogue.number
     return Rules(
         false_share=number("crew_false_share"),
+        false_share_better=number("crew_false_share_better"),
         least_ratio=number("crew_least_ratio"),
         least_excess=number("crew_least_excess"),
         least_units=round(number("crew_least_units")),

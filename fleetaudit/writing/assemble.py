@@ -12,6 +12,11 @@ import numpy as np
 from fleetaudit.auditing.confidence import RULE
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.verdict import Verdict
+from fleetaudit.crews import counts as set_ups
+from fleetaudit.crews.naming import codes
+from fleetaudit.crews.report import CrewReport
+from fleetaudit.crews.report import report as crew_report
+from fleetaudit.crews.rules import rules_of
 from fleetaudit.facts import site
 from fleetaudit.facts.due import due, media_date
 from fleetaudit.facts.frame import Frame
@@ -95,6 +100,7 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         cautions=CAUTIONS,
         by_verdict=by_verdict, by_check=by_check, by_tier=by_tier,
         cost_by_tier=_cost_by_tier(findings),
+        crews=_crews(result, origin),
     )
     if not chosen.all():
         _recount(report)
@@ -114,6 +120,14 @@ def _chosen(result: AuditResult, origin: Origin) -> np.ndarray[tuple[int], np.dt
     return chosen
 
 
+def _crews(result: AuditResult, origin: Origin) -> CrewReport | None:
+    """Crews compared over the whole fleet; one crew alone where asked for, none in a report for one account."""
+    if origin.account:
+        return None
+    found = crew_report(set_ups.count(result), rules_of(result.view.catalogue))
+    return found.only(origin.crew) if origin.crew else found
+
+
 def _recount(report: Report) -> None:
     for table, words in (
         (report.by_verdict, [unit.verdict for unit in report.units]),
@@ -126,8 +140,9 @@ def _recount(report: Report) -> None:
 
 def _hide_crews(report: Report) -> None:
     """Put a code in place of each crew's name, the same for the same name within one report."""
-    names = sorted({unit.crew for unit in report.units if unit.crew})
-    code = {name: f"crew {place}" for place, name in enumerate(names, 1)} | {"": ""}
+    compared = report.crews.crews if report.crews else ()
+    code = codes([*(unit.crew for unit in report.units), *(group.name for group in compared)], report.sha256)
+    report.crews = report.crews and report.crews.hidden(code)
     report.units = [replace(unit, crew=code[unit.crew]) for unit in report.units]
     report.findings = [replace(finding, crew=code[finding.crew]) for finding in report.findings]
     report.remarks = [remark for remark in report.remarks if remark.column != fleet.CREW.title]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date
 
+from fleetaudit.crews.report import CrewReport
 from fleetaudit.schema.remark import Remark
 
 
@@ -149,3 +150,4 @@ class Report:
     by_check: dict[str, int] = field(default_factory=dict)
     by_tier: dict[str, int] = field(default_factory=dict)
     cost_by_tier: dict[str, Span] = field(default_factory=dict)
+    crews: CrewReport | None = None
