@@ -54,7 +54,7 @@ class TextWorkbook(Workbook):
 
 
 def decode(data: bytes) -> str:
-    """Text of a table: by its byte order mark, else UTF-8, else the Western Windows code page."""
+    """Text of a table: by its byte order mark, else UTF-8, else Western code page 1252."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return data.decode("utf-16", errors="replace")
     try:

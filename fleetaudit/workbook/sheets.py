@@ -90,43 +90,48 @@ class _Rows:
     target: Callable[[str], str]
     last_column: int = 1
     links: list[str] = field(default_factory=list)
+    known: dict[tuple[str | Style, str | None], tuple[Style, int]] = field(default_factory=dict)
 
     def row(self, number: int, values: Sequence[object]) -> str:
         """Markup of one row; a row with wrapped text gets the height the text needs."""
         cells, lines = [], 1
         for column, value in enumerate(values, start=1):
-            content, style = self._resolve(value)
-            where = address(number, column)
-            link = value.value if isinstance(value, Styled) else value
-            if isinstance(link, Link):
-                location = escape_attribute(self.target(link.target))
-                self.links.append(f'<hyperlink ref="{where}" location="{location}"/>')
-            markup = cell(where, content, self.styles.cell(style), epoch_1904=self.epoch_1904)
-            if not markup and style.fill:
-                markup = f'<c r="{where}" s="{self.styles.cell(style)}"/>'
-            if markup:
-                cells.append(markup)
-                self.last_column = max(self.last_column, column)
+            content, style, index = self._resolve(value, number, column)
+            if content is None and not style.fill:
+                continue
+            where = f"{column_letters(column)}{number}"
+            if content is None:
+                cells.append(f'<c r="{where}" s="{index}"/>')
+            else:
+                cells.append(cell(where, content, index, epoch_1904=self.epoch_1904))
+            self.last_column = max(self.last_column, column)
             if isinstance(content, str) and (style.wrap or "\n" in content):
                 lines = max(lines, self._lines(content, column, style))
         height = ""
         if lines > 1:
             height = f' ht="{min(lines * _LINE_POINTS, _MOST_POINTS):g}" customHeight="1"'
-        return f'<row r="{number}"{height}>{"".join(cells)}</row>' if cells or height else ""
+        return f'<row r="{number}"{height}>{"".join(cells)}</row>' if cells else ""
 
-    def _resolve(self, value: object) -> tuple[object, Style]:
-        style, code = PLAIN, None
+    def _resolve(self, value: object, row: int, column: int) -> tuple[object, Style, int]:
+        """Content of a cell, its style and the style's index; a link is noted."""
+        named: str | Style = ""
+        code = None
         if isinstance(value, Styled):
-            style = value.style if isinstance(value.style, Style) else NAMED_STYLES[value.style]
-            code, value = value.number_format, value.value
+            named, code, value = value.style, value.number_format, value.value
         if isinstance(value, Link):
-            return value.text, NAMED_STYLES["link"] if style == PLAIN else style
+            location = escape_attribute(self.target(value.target))
+            self.links.append(f'<hyperlink ref="{address(row, column)}" location="{location}"/>')
+            named, value = named or "link", value.text
         content = plain(value)
-        if code is None and style.number_format == GENERAL:
+        if code is None and not isinstance(content, str | None):
             code = default_code(content)
-        if code is not None:
-            style = replace(style, number_format=code)
-        return content, style
+        key = named, code
+        if key not in self.known:
+            style = named if isinstance(named, Style) else NAMED_STYLES[named]
+            if code is not None and (style.number_format == GENERAL or code != default_code(content)):
+                style = replace(style, number_format=code)
+            self.known[key] = style, self.styles.cell(style)
+        return content, *self.known[key]
 
     def _lines(self, text: str, column: int, style: Style) -> int:
         width = self.widths[column - 1] if column <= len(self.widths) else 8.43
