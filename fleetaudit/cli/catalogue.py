@@ -11,11 +11,13 @@ from fleetaudit.catalogue.listing import SECTIONS, Line, lines
 
 EXAMPLES = f"""\b
 Examples:
-  fleetaudit catalogue                     all figures
-  fleetaudit catalogue media               one part: {", ".join(SECTIONS[:3])},
-                                           {", ".join(SECTIONS[3:])}
-  fleetaudit catalogue "activated carbon"  one medium
-  fleetaudit catalogue --settings own.xlsx with your own sheets laid over
+  fleetaudit catalogue                      all figures
+  fleetaudit catalogue media                one part only
+  fleetaudit catalogue "activated carbon"   one medium
+  fleetaudit catalogue --settings own.xlsx  with your own sheets laid over
+
+\b
+Parts: {", ".join(SECTIONS)}
 
 Prints each figure with its range, its source and what it took the place of.
 """

@@ -27,7 +27,7 @@ EXAMPLES = """\b
 Examples:
   fleetaudit template fleet.xlsx        a blank workbook to fill in
   fleetaudit audit fleet.xlsx           audit it: an annotated copy and a summary
-  fleetaudit catalogue "calcite"        which figures are used, and their sources
+  fleetaudit catalogue "calcite"        the figures in use and their sources
 """
 
 

@@ -52,6 +52,8 @@ BASIS_FIGURES = (
     ("sphericity", "sphericity", q.NUMBER), ("porosity", "settled porosity", q.NUMBER), ("life_s", "life", q.YEARS),
     ("least_depth_m", "least bed depth", q.LENGTH),
 )
+#: columns whose remarks may quote a crew
+CREW_COLUMNS = {word for column in (fleet.CREW, fleet.MEDIA_CREW) for word in (column.name, column.title)}
 #: share of rows with skipped values above which the report leads with it
 MUCH_SKIPPED = 0.2
 
@@ -145,7 +147,14 @@ def _hide_crews(report: Report) -> None:
     report.crews = report.crews and report.crews.hidden(code)
     report.units = [replace(unit, crew=code[unit.crew]) for unit in report.units]
     report.findings = [replace(finding, crew=code[finding.crew]) for finding in report.findings]
-    report.remarks = [remark for remark in report.remarks if remark.column != fleet.CREW.title]
+    named = [remark for remark in report.remarks if remark.column in CREW_COLUMNS]
+    if named:
+        count = "1 remark" if len(named) == 1 else f"{len(named)} remarks"
+        report.remarks = [remark for remark in report.remarks if remark.column not in CREW_COLUMNS]
+        report.remarks.append(Remark(
+            max(min(remark.level for remark in named), Level.WARN), "crews-hidden",
+            f"{count} on the crew columns would show names and were left out. Run without --hide-crew-names to read them.",
+        ))
 
 
 def _units(result: AuditResult, findings: list[FindingRecord]) -> list[UnitRecord]:
