@@ -137,9 +137,8 @@ NOT_CHECKED_COLUMNS = (
     ResultColumn("Unit", width=16),
     ResultColumn("Account", width=28),
     ResultColumn("Row", width=19),
-    ResultColumn("Check", width=28),
-    ResultColumn("Decides the verdict", width=12),
-    ResultColumn("What is missing", width=60),
+    ResultColumn("No verdict without it", width=60),
+    ResultColumn("Other checks that could not run", width=80),
 )
 ASSUMPTION_COLUMNS = (
     ResultColumn("Assumption", width=44),

@@ -23,7 +23,7 @@ from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled
 from fleetaudit.workbook.styles import Look
 from fleetaudit.writing.register import Line, compact, full_cell, leads_to_cell, lines, part_totals
-from fleetaudit.writing.report import FindingRecord, Report, Span
+from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
 
 LOOKS = (
     Look(NOW, "F8D7D3", "8A1A13", bold=True),
@@ -199,19 +199,32 @@ def _problems(report: Report) -> Sheet:
 
 
 def _not_checked(report: Report) -> Sheet:
+    """One row a unit: what keeps it from a verdict, then the other checks that could not run."""
+    units: dict[int, list[NotCheckedRecord]] = {}
+    for record in sorted(report.not_checked, key=lambda record: not record.core):
+        units.setdefault(record.unit, []).append(record)
     rows: list[Row] = [
         [
-            Styled(record.unit_id, "top"), wrapped(record.account), _row_link(record.sheet, record.row),
-            wrapped(check_title(record.check)), Styled("yes" if record.core else "no", "top"),
-            wrapped(record.reason),
+            Styled(records[0].unit_id, "top"), wrapped(records[0].account),
+            _row_link(records[0].sheet, records[0].row), wrapped(_gaps(records, core=True)),
+            Styled(_gaps(records, core=False), "top"),
         ]
-        for record in sorted(report.not_checked, key=lambda record: not record.core)
+        for records in units.values()
     ]  # fmt: skip
     return table(
         results.SHEET_NOT_CHECKED,
         results.NOT_CHECKED_COLUMNS,
         rows or [["Every check that applies could run."]],
     )
+
+
+def _gaps(records: Sequence[NotCheckedRecord], *, core: bool) -> str:
+    """Reasons with the checks each keeps from running."""
+    reasons: dict[str, list[str]] = {}
+    for record in records:
+        if record.core == core:
+            reasons.setdefault(record.reason, []).append(check_title(record.check))
+    return "; ".join(f"{reason} ({', '.join(checks)})" for reason, checks in reasons.items())
 
 
 def _row_link(sheet: str, row: int) -> Link:

@@ -40,6 +40,7 @@ ROWS_SHOWN = 500
 UNITS_NAMED = 12
 KINDS = {NOW: "now", PLAN: "plan", NOTE: "note", NOT_CHECKED: "unk", CLEAN: "ok", NOT_JUDGED: "soft"}
 WORDS = {NOT_CHECKED: "not checked", NOT_JUDGED: "not judged"}
+UNJUDGED = "Could not be judged"
 LISTED = (NOW, PLAN, NOT_CHECKED, NOTE)
 LEVELS = {Level.STOP: "stopped", Level.SKIP: "not used", Level.WARN: "assumed", Level.INFO: "noted"}
 
@@ -120,7 +121,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
             reasons=reasons,
             lines=len(listed),
             rows_shown=LINES_SHOWN,
-            tiers=_by_tier(rows),
+            tiers=_by_tier(listed),
             accounts=_by_account(rows),
             gaps=_gaps(report.not_checked),
             unjudged=report.by_verdict.get(NOT_CHECKED, 0),
@@ -282,7 +283,7 @@ def _unjudged_row(line: Unjudged, anchors: Anchors) -> Row:
         word=WORDS[NOT_CHECKED],
         account=unit.account,
         unit=unit.unit_id,
-        title="Could not be judged",
+        title=UNJUDGED,
         message="; ".join(wanted) or "The inputs for its main checks are missing.",
         fix="",
         details=(f"{unit.sheet}, row {unit.row}. {unit.checks_run} of {unit.checks_applied} checks ran.",),
@@ -346,18 +347,26 @@ def _first(listed: Sequence[Line | Unjudged], rows: Sequence[Row]) -> list[tuple
     return list(chosen.items())
 
 
-def _by_tier(rows: Sequence[Row]) -> list[tuple[str, str, str, int, list[tuple[str, int, str]]]]:
+def _by_tier(
+    listed: Sequence[Line | Unjudged],
+) -> list[tuple[str, str, str, int, list[tuple[str, int, str]]]]:
     """Class, word, filter, count, and for each check its title, count and filter."""
+    lines = Counter(
+        (line.finding.tier, line.finding.title) if isinstance(line, Line) else (NOT_CHECKED, UNJUDGED)
+        for line in listed
+    )
     found = []
     for tier in LISTED:
         word = WORDS.get(tier, tier)
-        counts = Counter(row.title for row in rows if row.word == word)
         link = f"tier={quote_plus(word)}"
-        checks = [
-            (title, count, f"{link}&check={quote_plus(title)}") for title, count in counts.most_common()
-        ]
+        counts = Counter({title: count for (of, title), count in lines.items() if of == tier})
+        checks = [(title, count, f"{link}&check={_query(title)}") for title, count in counts.most_common()]
         found.append((KINDS[tier], word, link, counts.total(), checks))
     return found
+
+
+def _query(text: str) -> str:
+    return quote_plus(_UNSAFE.sub("\ufffd", text))
 
 
 def _by_account(rows: Sequence[Row]) -> list[Account]:
@@ -368,7 +377,7 @@ def _by_account(rows: Sequence[Row]) -> list[Account]:
     for name, own in grouped.items():
         words = Counter(row.word for row in own)
         counts = tuple(words[WORDS.get(tier, tier)] for tier in LISTED)
-        query = "account=" + quote_plus(_UNSAFE.sub("\ufffd", name))
+        query = f"account={_query(name)}"
         accounts.append(Account(name, counts, query))
     return accounts
 

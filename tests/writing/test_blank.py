@@ -141,4 +141,5 @@ def test_same_columns_same_bytes(made, catalogue):
 def test_the_template_in_the_repository_is_the_one_the_columns_give(made, update_golden):
     if update_golden:
         COMMITTED.write_bytes(made)
-    assert content(COMMITTED.read_bytes()) == content(made)
+    same = content(COMMITTED.read_bytes()) == content(made)
+    assert same, "columns or catalogue changed: run these tests once with --update-golden"

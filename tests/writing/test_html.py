@@ -136,6 +136,7 @@ def test_more_lines_than_the_page_takes_are_said_above_and_below_the_list(monkey
     assert len(list_rows(root)) == 20
     section = root.one("section", kind="rows").text
     assert "the first 20 of 50 lines" in section and "30 more lines" in section
+    assert "50 lines" in root.by_id("tier=plan").text, "the counts are those of the fleet, not of the page"
 
 
 def test_an_empty_fleet_and_a_clean_one_are_pages_too():
