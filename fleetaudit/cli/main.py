@@ -20,13 +20,16 @@ from fleetaudit.schema.version import VERSION
 COMMANDS = {
     "audit": ("fleetaudit.cli.audit", "Audit a workbook of installed filters."),
     "catalogue": ("fleetaudit.cli.catalogue", "Show the figures in force and where each comes from."),
+    "size": ("fleetaudit.cli.size", "Work out flow, restrictor and housing of one vessel."),
     "template": ("fleetaudit.cli.template", "Write a blank workbook to fill in."),
 }
 
 EXAMPLES = """\b
 Examples:
   fleetaudit template fleet.xlsx        a blank workbook to fill in
-  fleetaudit audit fleet.xlsx           audit it: an annotated copy and a summary
+  fleetaudit audit fleet.xlsx           an annotated copy and a summary
+  fleetaudit size --media "filter sand" --vessel 13x54
+                                        one vessel without a workbook
   fleetaudit catalogue "calcite"        the figures in use and their sources
 """
 

@@ -12,7 +12,7 @@ from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.hydraulics import drain, vessel
 from fleetaudit.schema import fleet
-from fleetaudit.schema.column import Missing, Origin
+from fleetaudit.schema.column import Missing
 
 IN_SERVICE = 0
 NOT_A_BED = 0

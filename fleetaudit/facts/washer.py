@@ -48,8 +48,12 @@ def suspicion(view: View) -> Suspicion:
     other = _nearest_rating(view, measured)
     with np.errstate(invalid="ignore", divide="ignore"):
         starved = pressed.known & (pressed.value < rated * (1 - SAME))
-        explained = starved & (measured >= pressed.low * (1 - error)) & (measured <= pressed.high * (1 + error))
-        explained |= source.known & (source.value < rated) & (np.abs(measured / source.value - 1) <= error + tolerance)
+        explained = (
+            starved & (measured >= pressed.low * (1 - error)) & (measured <= pressed.high * (1 + error))
+        )
+        explained |= (
+            source.known & (source.value < rated) & (np.abs(measured / source.value - 1) <= error + tolerance)
+        )
         is_other = (np.abs(measured / other - 1) <= error) & (np.abs(other / rated - 1) > tolerance)
         off = np.abs(measured / rated - 1)
         is_turned = (off >= turned.low) & (off <= turned.high)

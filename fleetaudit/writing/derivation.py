@@ -7,22 +7,40 @@ import numpy as np
 from fleetaudit.auditing.result import AuditResult
 from fleetaudit.checks.check import Check
 from fleetaudit.facts import site
+from fleetaudit.facts.site import Across
 from fleetaudit.facts.window import expansion, flow_window
 from fleetaudit.hydraulics.window import Limit
-from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.writing.display import Display
 
 FIGURE_WORDS = {
-    "rate_low_m_s": "wash rate", "rate_high_m_s": "wash rate", "d10_m": "grain size", "life_s": "media life",
-    "life_bed_volumes": "media life", "least_depth_m": "least depth", "ph_low": "pH limit", "ph_high": "pH limit",
-    "temperature_max_k": "temperature limit", "service_flux_m_s": "service flow", "service_per_volume_1_s": "service flow",
-    "contact_time_s": "contact time", "wash_minutes_low_s": "wash time", "wash_interval_high_s": "wash interval",
+    "rate_low_m_s": "wash rate",
+    "rate_high_m_s": "wash rate",
+    "d10_m": "grain size",
+    "life_s": "media life",
+    "life_bed_volumes": "media life",
+    "least_depth_m": "least depth",
+    "ph_low": "pH limit",
+    "ph_high": "pH limit",
+    "temperature_max_k": "temperature limit",
+    "service_flux_m_s": "service flow",
+    "service_per_volume_1_s": "service flow",
+    "contact_time_s": "contact time",
+    "wash_minutes_low_s": "wash time",
+    "wash_interval_high_s": "wash interval",
 }
 LIMIT_WORDS = {
-    Limit.RATE: "wash rate of the medium", Limit.FLOOR: "flow that first lifts the coarser grains",
-    Limit.FREEBOARD: "freeboard", Limit.CARRY_OVER: "flow that carries the finest grains out",
+    Limit.RATE: "wash rate of the medium",
+    Limit.FLOOR: "flow that first lifts the coarser grains",
+    Limit.FREEBOARD: "freeboard",
+    Limit.CARRY_OVER: "flow that carries the finest grains out",
     Limit.PHYSICS: "physics alone, no wash rate known",
+}
+
+ACROSS_WORDS = {
+    Across.NOMINAL: "nominal diameter",
+    Across.MEASURED: "measured inside diameter",
+    Across.TABLE: "inside diameter by the Vessels table",
 }
 
 
@@ -52,60 +70,76 @@ class Derivation:
         if not window.known[unit]:
             return ()
         show, view = self.display, self.view
+        rate = self.rate(unit)
+        several = float(site.vessels(view)[unit])
         return (
-            self._area(unit),
-            *self._rate(unit),
-            self._water(unit),
-            self._end("least", unit, float(window.low.value[unit]), int(window.low_set_by[unit])),
-            self._end("most", unit, float(window.high.value[unit]), int(window.high_set_by[unit])),
-            *self._room(unit),
+            f"area {self.area(unit)}",
+            *((f"wash rate {rate}",) if rate else ()),
+            f"water {self.water(unit)}",
+            f"least {self.end('least', unit)}",
+            f"most {self.end('most', unit)}",
+            *(f"freeboard {line}" for line in self.room(unit)),
             *self._flow(unit),
             *self._layers(unit),
-            *((f"{int(site.vessels(view)[unit])} vessels on the row, each with a restrictor of its own",)
-              if site.vessels(view)[unit] > 1 else ()),
+            *(
+                (f"{several:.0f} vessels on the row, each with a restrictor of its own",)
+                if several > 1
+                else ()
+            ),
             *((f"best flow {show.text(q.FLOW, float(window.target[unit]))}",)),
         )
 
-    def _area(self, unit: int) -> str:
+    def area(self, unit: int) -> str:
+        """Area of one vessel and the diameter it goes by."""
         view, show = self.view, self.display
-        inside = site.diameter(view).columns and fleet.INSIDE in site.diameter(view).columns
-        measured = bool(inside) and bool(~np.isnan(view.frame.number(fleet.INSIDE)[unit]))
-        kind = "measured inside" if measured else "nominal"
+        kind = ACROSS_WORDS[Across(int(site.across(view)[unit]))]
         across = show.text(q.DIAMETER, float(site.diameter(view).value[unit]))
-        return f"area {show.text(q.AREA, float(site.area(view).value[unit]))} from {across} ({kind} diameter)"
+        return f"{show.text(q.AREA, float(site.area(view).value[unit]))} from {across} ({kind})"
 
-    def _rate(self, unit: int) -> tuple[str, ...]:
+    def rate(self, unit: int) -> str:
+        """Wash rate of the medium with the temperature it is for; "" where the catalogue has none."""
         view, show = self.view, self.display
-        low, high, at = (view.figure(key)[0][unit] for key in ("rate_low_m_s", "rate_high_m_s", "rate_temperature_k"))
+        low, high, at = (
+            view.figure(key)[0][unit] for key in ("rate_low_m_s", "rate_high_m_s", "rate_temperature_k")
+        )
         if np.isnan(low):
-            return ()
-        at_text = show.text(q.TEMPERATURE, float(at)) if not np.isnan(at) else "10 °C (assumed)"
-        return (f"wash rate {show.range(q.FLUX, float(low), float(high))} at {at_text}",)
+            return ""
+        assumed = "" if not np.isnan(at) else " (assumed)"
+        at = view.setting("default_rate_temperature") if np.isnan(at) else at
+        span = show.text(q.FLUX, float(low)) if low == high else show.range(q.FLUX, float(low), float(high))
+        return f"{span} at {show.text(q.TEMPERATURE, float(at))}{assumed}"
 
-    def _water(self, unit: int) -> str:
+    def water(self, unit: int) -> str:
+        """Water temperatures, and what was done where they are assumed."""
         water, show = site.season(self.view), self.display
         if water.assumed[unit]:
             span = show.range(q.TEMPERATURE, float(water.cold.low[unit]), float(water.warm.high[unit]))
-            return f"water {span} assumed; worked out at {show.text(q.TEMPERATURE, float(water.cold.value[unit]))}"
-        return f"water {show.range(q.TEMPERATURE, float(water.cold.value[unit]), float(water.warm.value[unit]))}"
+            return f"{span} assumed; worked out at {show.text(q.TEMPERATURE, float(water.cold.value[unit]))}"
+        cold, warm = float(water.cold.value[unit]), float(water.warm.value[unit])
+        return show.text(q.TEMPERATURE, cold) if cold == warm else show.range(q.TEMPERATURE, cold, warm)
 
-    def _end(self, name: str, unit: int, flow: float, limit: int) -> str:
-        show = self.display
+    def end(self, name: str, unit: int) -> str:
+        """The "least" or the "most" flow and what sets it."""
+        show, window = self.display, flow_window(self.view)
+        least = name == "least"
+        flow = float((window.low if least else window.high).value[unit])
+        limit = int((window.low_set_by if least else window.high_set_by)[unit])
         area = float(site.area(self.view).value[unit])
         words = LIMIT_WORDS.get(Limit(limit), "not told")
-        season = "warmest" if name == "least" else "coldest"
+        season = "warmest" if least else "coldest"
         return (
-            f"{name} {show.text(q.FLOW, flow)} = {show.text(q.FLUX, flow / area)} in the {season} water"
+            f"{show.text(q.FLOW, flow)} = {show.text(q.FLUX, flow / area)} in the {season} water"
             f" × {show.text(q.AREA, area)}; set by {words}"
         )
 
-    def _room(self, unit: int) -> tuple[str, ...]:
+    def room(self, unit: int) -> tuple[str, ...]:
+        """Freeboard and the flows it sets, where one was measured."""
         window, show = flow_window(self.view), self.display
         if not np.isfinite(window.hard[unit]):
             return ()
         room = show.text(q.LENGTH, float(site.room(self.view).value[unit]))
         hard, caution = (show.text(q.FLOW, float(flow[unit])) for flow in (window.hard, window.caution))
-        return (f"freeboard {room}: above {caution} sharp grains may be lost, above {hard} any grains",)
+        return (f"{room}: above {caution} sharp grains may be lost, above {hard} any grains",)
 
     def _flow(self, unit: int) -> tuple[str, ...]:
         flow, show, grown = site.drain_flow(self.view), self.display, expansion(self.view)
