@@ -204,11 +204,12 @@ def _directed(group: Group, fleet: Tally, rules: Rules) -> Group:
 def codes(names: Iterable[str], salt: str = "") -> dict[str, str]:
     """A code in place of each crew's name, the same for the same name within one report; none for no name.
 
-    The order comes from a digest of the salt (that of the workbook) and the name, since an alphabetical one would
-    tell the names to whoever knows them.
+    The order comes from a digest of the salt (that of the workbook) and the name, since an alphabetical one
+    would tell the names to whoever knows them.
     """
     mixed = sorted(
-        {name for name in names if name}, key=lambda name: hashlib.sha256(f"{salt}{name}".encode()).digest()
+        {name for name in names if name},
+        key=lambda name: hashlib.sha256(f"{salt}{name}".encode()).digest(),
     )
     return {name: f"crew {place}" for place, name in enumerate(mixed, 1)} | {"": ""}
 

@@ -23,6 +23,8 @@ RAREST = 100_000
 #: how many units to look at before anything else is done
 LOOK_AT = 3
 
+ANY = "any"
+UNKNOWN_CLASS = {q.DIAMETER: "of unknown size", q.FLUX: "an unknown rate"}
 HINTS = {
     Direction.SMALL: "an old chart, one small size on the van, or ratings read in another unit",
     Direction.LARGE: "one large size on the van, a chart for heavier media, or a medium changed later",
@@ -81,10 +83,7 @@ def sentence(group: Group, rules: Rules, display: Display, subject: Subject = Su
     start = f"{opening.format(name=shorten(group.name))} {_units(group.tally.units)} that can be compared"
     if group.standing is Standing.TOO_FEW:
         return f"{start}: {_too_few(group, rules)}"
-    found = (
-        f"{start}. Jobs like these would bring {_about(group.expected)} wrong set-ups; {group.tally.wrong} "
-    )
-    found += "was found" if group.tally.wrong == 1 else "were found"
+    found = f"{start}. Jobs like these would bring {_about(group.expected)}; {_found(group.tally.wrong)}"
     if group.standing is Standing.USUAL:
         low, high = group.usual
         return f"{found}: within normal variation (chance alone brings {_between(low, high)})."
@@ -102,9 +101,8 @@ def _too_few(group: Group, rules: Rules) -> str:
     if group.tally.units >= rules.least_units:
         return f"only {group.comparable_units} of them are of a kind others set up too; too few to tell."
     most = _one_in(group.share_high)
-    return (
-        f"too few to tell. {group.tally.wrong} wrong of {group.tally.units} could still be as many as {most}."
-    )
+    seen = f"{group.tally.wrong} wrong of {group.tally.units}"
+    return f"too few to tell. {seen} could still be {most} in the long run."
 
 
 def _one_cause(group: Group, others: str, display: Display) -> list[str]:
@@ -213,31 +211,29 @@ def stratum_label(stratum: Stratum, rules: Rules, display: Display) -> str:
     media = _classes(
         [code for code in stratum.media if code != layered], rules.wash_edges_m_s, display, q.FLUX
     )
-    beds = " and ".join(
-        text
-        for text in (media and f"media washed at {media}", "beds in layers" * (layered in stratum.media))
-        if text
-    )
-    return f"vessels {vessels}; {beds}; {_years(stratum.years, rules)}"
+    beds = [f"media washed at {media}" if media != ANY else "any medium"] if media else []
+    if layered in stratum.media:
+        beds.append("beds in layers")
+    size = f"vessels {vessels}" if vessels != ANY else "vessels of any size"
+    return f"{size}; {' and '.join(beds)}; {_years(stratum.years, rules)}"
 
 
 def _classes(codes: Iterable[int], edges: Sequence[float], display: Display, quantity: q.Quantity) -> str:
     """Classes between edges as ranges, neighbours put together."""
-    codes = sorted(codes)
     runs: list[list[int]] = []
-    for code in codes:
-        if code == UNKNOWN or not runs or code != runs[-1][-1] + 1 or runs[-1][-1] == UNKNOWN:
-            runs.append([code])
-        else:
+    for code in sorted(codes):
+        if runs and UNKNOWN < runs[-1][-1] == code - 1:
             runs[-1].append(code)
+        else:
+            runs.append([code])
     return " or ".join(_run(run[0], run[-1], edges, display, quantity) for run in runs)
 
 
 def _run(first: int, last: int, edges: Sequence[float], display: Display, quantity: q.Quantity) -> str:
     if first == UNKNOWN:
-        return "of unknown size" if quantity is q.DIAMETER else "an unknown rate"
+        return UNKNOWN_CLASS[quantity]
     if first == 0 and last == len(edges):
-        return f"any {quantity.name}"
+        return ANY
     if first == 0:
         return f"up to {display.text(quantity, edges[last])}"
     if last == len(edges):
@@ -288,10 +284,18 @@ def _units(count: int) -> str:
 
 
 def _about(expected: float) -> str:
-    """Expected count as a person would say it."""
+    """Expected count of wrong set-ups as a person would say it."""
+    if expected <= 0:
+        return "no wrong set-up"
     if expected < 1:
-        return "less than 1" if expected > 0 else "no"
-    return f"about {expected:.0f}"
+        return "less than 1 wrong set-up"
+    return "about 1 wrong set-up" if round(expected) == 1 else f"about {expected:.0f} wrong set-ups"
+
+
+def _found(wrong: int) -> str:
+    if wrong <= 1:
+        return "1 was found" if wrong else "none was found"
+    return f"{wrong} were found"
 
 
 def _between(low: int, high: int) -> str:
@@ -317,4 +321,4 @@ def _one_in(share: float) -> str:
     """A share as `1 in n`, or in words where it is more than half."""
     if share > 1 / 2:
         return "more than half"
-    return f"1 in {1 / share:.0f}"
+    return f"as many as 1 in {1 / share:.0f}"
