@@ -151,9 +151,3 @@ SOURCE_COLUMNS = (
     ResultColumn("Source", width=60),
     ResultColumn("Status", width=26),
 )
-
-
-def check_title(slug: str) -> str:
-    """Words of a check's name, for a check that has no finding to take its title from."""
-    words = slug.replace("-", " ")
-    return words[:1].upper() + words[1:]

@@ -17,12 +17,19 @@ from fleetaudit.schema.results import (
     TIERS,
     VERDICTS,
     ResultColumn,
-    check_title,
 )
 from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled
 from fleetaudit.workbook.styles import Look
-from fleetaudit.writing.register import Line, compact, full_cell, leads_to_cell, lines, part_totals
+from fleetaudit.writing.register import (
+    Line,
+    check_title,
+    compact,
+    full_cell,
+    leads_to_cell,
+    lines,
+    part_totals,
+)
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
 
 LOOKS = (
@@ -111,9 +118,8 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
         for found in first
     ] or [["No finding asks for a visit."]]  # fmt: skip
     rows += [[], [Styled("Findings by check", "subtitle")]]
-    titles = {finding.check: finding.title for finding in report.findings}
     by_check = sorted(report.by_check.items(), key=lambda item: (-item[1], item[0]))
-    rows += [[titles.get(check, check_title(check)), Styled(count, "integer")] for check, count in by_check]
+    rows += [[check_title(check), Styled(count, "integer")] for check, count in by_check]
     rows += [[], [Styled("Where to read on", "subtitle")]]
     rows += [[Link(name, f"{quoted(name)}!A1")] for name in results.OWN_SHEETS if name not in _NOT_LINKED]
     rows += [[], [Styled("Cautions", "subtitle")], *_cautions(report)]

@@ -25,10 +25,9 @@ from fleetaudit.schema.results import (
     NOW,
     PLAN,
     VERDICTS,
-    check_title,
 )
 from fleetaudit.writing.charts import age_chart, check_chart, window_chart
-from fleetaudit.writing.register import Anchors, Line, Unjudged, compact, in_order, part_totals
+from fleetaudit.writing.register import Anchors, Line, Unjudged, check_title, compact, in_order, part_totals
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
 
 CHUNK = 300
@@ -383,11 +382,19 @@ def _by_account(rows: Sequence[Row]) -> list[Account]:
 
 
 def _gaps(records: Sequence[NotCheckedRecord]) -> list[Gap]:
-    grouped: dict[tuple[str, str, bool], list[str]] = {}
+    """Checks that could not run, those silent for the same reason on the same units in one line."""
+    silent: dict[tuple[str, str, bool], list[NotCheckedRecord]] = {}
     for record in records:
-        grouped.setdefault((record.check, record.reason, record.core), []).append(record.unit_id)
+        silent.setdefault((record.check, record.reason, record.core), []).append(record)
+    alike: dict[tuple[str, bool, tuple[int, ...]], list[str]] = {}
+    for (check, reason, core), found in silent.items():
+        alike.setdefault((reason, core, tuple(record.unit for record in found)), []).append(
+            check_title(check)
+        )
+    names = {record.unit: record.unit_id for record in records}
     gaps = []
-    for (check, reason, core), units in grouped.items():
+    for (reason, core, units), checks in alike.items():
         more = f" and {len(units) - UNITS_NAMED:,} more" if len(units) > UNITS_NAMED else ""
-        gaps.append(Gap(check_title(check), reason, core, len(units), ", ".join(units[:UNITS_NAMED]) + more))
+        which = ", ".join(names[unit] for unit in units[:UNITS_NAMED]) + more
+        gaps.append(Gap(", ".join(checks), reason, core, len(units), which))
     return sorted(gaps, key=lambda gap: (not gap.core, -gap.count, gap.title))[:ROWS_SHOWN]

@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.schema.results import NOT_CHECKED, NOTE
 from fleetaudit.workbook.place import parse_range, quoted
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, PartLine, Report, UnitRecord
@@ -152,6 +153,12 @@ def slug(text: str) -> str:
     """
     plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii").lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "sheet"
+
+
+def check_title(check: str) -> str:
+    """Title of a check by its slug."""
+    known = BY_SLUG.get(check)
+    return known.title if known is not None else check.replace("-", " ").capitalize()
 
 
 class Anchors:
