@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-NAMES = ("chromium", "chromium-browser", "google-chrome")
+NAMES = ("chromium", "chromium-browser")
 PATIENCE_S = 20.0
 
 
