@@ -10,12 +10,13 @@ from fleetaudit.auditing.confidence import confidence
 from fleetaudit.auditing.result import AuditResult, CheckResult, Stamp, State
 from fleetaudit.auditing.verdict import verdicts
 from fleetaudit.catalogue.model import Catalogue
-from fleetaudit.checks.check import Check, Outcome, reasons
+from fleetaudit.checks.check import Check, Outcome, Tier, reasons
 from fleetaudit.checks.registry import CHECKS
 from fleetaudit.facts import repeats, site
-from fleetaudit.facts.frame import Codes, Frame
+from fleetaudit.facts.fact import weakest
+from fleetaudit.facts.frame import Codes, Flags, Frame
 from fleetaudit.facts.view import Fleetwide, View
-from fleetaudit.schema.column import Missing
+from fleetaudit.schema.column import Missing, Origin
 from fleetaudit.schema.quantity import DAY_SECONDS
 from fleetaudit.schema.version import VERSION
 
@@ -53,7 +54,15 @@ def _result(check: Check, view: View) -> CheckResult:
         int(State.CLEAN),
     )
     tier = np.full(view.units, int(check.tier)) if outcome.tier is None else outcome.tier
+    tier = np.where(_guessed(outcome, view.units), np.maximum(tier, int(Tier.PLAN)), tier)
     return CheckResult(check, outcome, state, reason, tier, confidence(outcome, view))
+
+
+def _guessed(outcome: Outcome, units: int) -> Flags:
+    """True where a finding rests on a guess or on inputs that contradict each other, which raise no alarm."""
+    if not outcome.uses:
+        return np.zeros(units, dtype=bool)
+    return np.isin(weakest(*(fact.origin for fact in outcome.uses)), (Origin.GUESSED, Origin.CONFLICT))
 
 
 def _reason(outcome: Outcome, units: int) -> Codes:

@@ -2,13 +2,8 @@
 
 from fleetaudit.checks.check import Check, Outcome, Tier, tiers
 from fleetaudit.facts.likelihood import many_media, too_large
-from fleetaudit.facts.needed import (
-    fit,
-    limits,
-    needed,
-    over_every_ceiling,
-    window_is_doubtful,
-)
+from fleetaudit.facts.loss import media_surely_lost
+from fleetaudit.facts.needed import fit, inputs_are_doubtful, limits, needed, window_is_doubtful
 from fleetaudit.facts.site import drain_flow, judged
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import flow_window
@@ -18,16 +13,16 @@ from fleetaudit.schema.quantity import FLOW
 
 def run(unit: View) -> Outcome:
     """Find units whose whole drain-flow interval lies above the window."""
-    window, flow, doubt = flow_window(unit), drain_flow(unit), window_is_doubtful(unit)
+    window, flow = flow_window(unit), drain_flow(unit)
     return Outcome(
         applies=judged(unit),
         uses=(window.low, flow),
         found=fit(unit).large,
         numbers={"flow": flow, "low": limits(unit).low, "high": limits(unit).high, "fit": needed(unit).rating_m3_s},
-        doubt=doubt,
+        doubt=window_is_doubtful(unit),
         probability=too_large(unit),
         capped=many_media(unit),
-        tier=tiers(Tier.PLAN, over_every_ceiling(unit) & ~doubt),
+        tier=tiers(Tier.PLAN, media_surely_lost(unit) & ~inputs_are_doubtful(unit)),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,7 @@ from fleetaudit.facts import site
 from fleetaudit.facts.fact import Fact
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
-from fleetaudit.facts.window import Clash, ceiling, flow_window, grain, practice
+from fleetaudit.facts.window import Clash, flow_window, grain, practice
 from fleetaudit.hydraulics import housing, restrictor, window
 from fleetaudit.schema import fleet
 
@@ -71,18 +72,11 @@ def fit(view: View) -> Fit:
 @remembered
 def _right_for_other_mesh(view: View) -> Flags:
     """True where the grain size is not given and the flow is right for another listed size of the medium."""
-    unsure = ~site.mesh_stated(view) & (view.medium >= 0)
     right = np.zeros(view.units, dtype=bool)
-    media = view.catalogue.media
     water = site.season(view)
     flow = site.drain_flow(view)
     size = site.area(view).value
-    for code, medium in enumerate(media):
-        others = np.array([row != code and media[row].family == medium.family for row in range(len(media))] + [False])
-        rows = np.flatnonzero(unsure & others[view.medium])
-        if not len(rows) or "rate_low_m_s" not in medium.figures:
-            continue
-        same = np.full(len(rows), code)
+    for rows, same in mesh_rows(view, np.ones(view.units, dtype=bool)):
         velocities = window.rate_window(
             grain(view.catalogue, same), practice(view.catalogue, same),
             water.cold.value[rows], water.warm.value[rows],
@@ -91,6 +85,19 @@ def _right_for_other_mesh(view: View) -> Flags:
             low, high = velocities.low * size[rows], velocities.high * size[rows]
             right[rows] |= (flow.value[rows] >= low) & (flow.value[rows] <= high)
     return right
+
+
+def mesh_rows(view: View, asked: Flags) -> Iterator[tuple[Codes, Codes]]:
+    """For each other mesh some of the asked units may be of: their rows, and the code of that mesh for each."""
+    unsure = asked & ~site.mesh_stated(view) & (view.medium >= 0)
+    media = view.catalogue.media
+    for code, medium in enumerate(media):
+        if "rate_low_m_s" not in medium.figures:
+            continue
+        others = np.array([row != code and media[row].family == medium.family for row in range(len(media))] + [False])
+        rows = np.flatnonzero(unsure & others[view.medium])
+        if len(rows):
+            yield rows, np.full(len(rows), code)
 
 
 @dataclass(frozen=True)
@@ -143,53 +150,14 @@ def needed(view: View) -> Needed:
 
 
 @remembered
-def fits_over_range(view: View) -> tuple[Flags, Flags]:
-    """Whether 'too small' and 'too large' hold wherever in its assumed range the water temperature lies."""
-    found, flow = flow_window(view), site.drain_flow(view)
-    with np.errstate(invalid="ignore"):
-        small = flow.high < np.fmin(found.low.low, found.high.low)
-        large = flow.low > np.fmax(found.high.high, found.low.high)
-    return np.asarray(small), np.asarray(large)
-
-
-@remembered
-def over_every_ceiling(view: View) -> Flags:
-    """True where the flow carries media out: over a ceiling that was measured, or over all of the assumed range."""
-    from_site = site.room(view).known
-    found, flow = flow_window(view), site.drain_flow(view)
-    with np.errstate(invalid="ignore"):
-        measured = from_site & (flow.value > found.hard)
-        carried = flow.value > found.carry_over
-    water = site.season(view)
-    rows = needed_ceiling_rows(view, flow.value, found.high.high)
-    answer = np.zeros(view.units, dtype=bool)
-    if rows.any():
-        answer = rows & (flow.value > _loosest_ceiling(view, rows, water.warm.high))
-    return np.asarray(measured | (carried & flow.known) | answer)
-
-
-def needed_ceiling_rows(view: View, flow: Floats, most: Floats) -> Flags:
-    """Rows for which the loosest ceiling matters: too much flow and no measured freeboard."""
-    with np.errstate(invalid="ignore"):
-        return np.asarray(~site.room(view).known & (flow > most) & flow_window(view).known)
-
-
-def _loosest_ceiling(view: View, rows: Flags, warmest: Floats) -> Floats:
-    """Highest ceiling [m3/s] over the whole assumed range: shallowest bed, most room, warmest water, round grains."""
-    space = site.derived_room(view).high
-    fill = site.depth(view)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        scale = fill.low / fill.value
-    margin = view.setting("freeboard_margin")
-    lifted = ceiling(
-        view, np.where(rows, np.maximum(space - margin, 0.0), np.nan), warmest, round_end=True, depth_scale=scale
-    )
-    return lifted * site.area(view).value
-
-
-@remembered
 def window_is_doubtful(view: View) -> Flags:
-    """True where two inputs contradict each other or only physics gives the window, so that it must be measured."""
+    """True where the window must be measured before it is believed: it is empty, or its inputs are doubtful."""
+    return np.asarray((flow_window(view).clash != Clash.NONE) | inputs_are_doubtful(view))
+
+
+@remembered
+def inputs_are_doubtful(view: View) -> Flags:
+    """True where figures or cells contradict each other, or only physics gives the window."""
     found = flow_window(view)
     minor = np.zeros(view.units, dtype=bool)
     limit = view.setting("minor_blend_limit")
@@ -197,7 +165,7 @@ def window_is_doubtful(view: View) -> Flags:
         shares = sorted((layer.share for layer in layers if not np.isnan(layer.share)), reverse=True)
         minor[row] = len(shares) > 1 and shares[1] >= limit
     conflict = np.full(view.units, view.fleetwide.restrictor_unit_doubtful) & site.rating(view).assumed
-    return np.asarray((found.clash != Clash.NONE) | found.by_physics_only | minor | conflict)
+    return np.asarray((found.clash == Clash.BUILD) | found.by_physics_only | minor | conflict)
 
 
 @remembered
