@@ -1,20 +1,28 @@
 """There is too little space above the bed for the wash it needs."""
 
-from fleetaudit.checks.check import Check, Outcome, Tier
+import numpy as np
+
+from fleetaudit.checks.check import Check, Outcome, Tier, reasons
 from fleetaudit.facts.likelihood import freeboard_too_small, many_media
 from fleetaudit.facts.site import judged, room
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import Clash, flow_window
 from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Missing
 from fleetaudit.schema.quantity import DEPTH_SHOWN, FLOW
 
 
 def run(unit: View) -> Outcome:
-    """Find beds whose least wash already lifts them to the upper distributor; only where freeboard was measured."""
+    """Find beds whose least wash already lifts them to the upper distributor.
+
+    Only where freeboard was measured and the grains are known; without them nobody can tell how far a bed rises.
+    """
     window, space = flow_window(unit), room(unit)
+    untold = np.where(np.isinf(window.hard), int(Missing.NO_FIGURE), int(Missing.KNOWN))
     return Outcome(
         applies=judged(unit),
         uses=(window.low, space),
+        missing=reasons(window.low.missing, space.missing, untold),
         found=window.clash == Clash.FREEBOARD,
         numbers={"space": space, "low": window.low_without_freeboard, "most": window.hard},
         probability=freeboard_too_small(unit),

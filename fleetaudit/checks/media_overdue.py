@@ -4,7 +4,7 @@ import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier, Words, tiers
 from fleetaudit.facts.due import due, guards_health, life, media_date
-from fleetaudit.facts.site import judged
+from fleetaudit.facts.site import judged, medium
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing
@@ -17,6 +17,7 @@ def run(unit: View) -> Outcome:
     no_date = np.isin(loaded.missing, (Missing.BLANK, Missing.NO_COLUMN))
     return Outcome(
         applies=judged(unit) & (found.told | ~no_date),
+        uses=(found.day, medium(unit)),
         missing=found.missing,
         found=found.spent,
         numbers={
