@@ -75,9 +75,9 @@ def audit_file(request: Request) -> Written:
 
 
 def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, catalogue_hash: str) -> Written:
-    said = annotate_copy(report, request.workbook, outputs.workbook, fleet.heading_row, request.force)
+    copy, said = annotate_copy(report, request.workbook, outputs.workbook, fleet.heading_row, request.force)
     report.remarks += [Remark(Level.INFO, "annotated copy", sentence) for sentence in said]
-    written = [outputs.workbook]
+    written = [copy]
     text = results_json.text(report) if request.json_wanted else ""
     try:
         write_text(outputs.summary, render(report, catalogue_hash=catalogue_hash), force=request.force)

@@ -18,11 +18,11 @@ FORMATS = {results.EXPANSION_COLD: "0", results.EXPANSION_WARM: "0", results.MED
 
 def annotate_copy(
     report: Report, workbook_path: Path, target: Path, heading_row: int, force: bool = False
-) -> list[str]:
-    """Write the annotated copy; returns what the user should know about it, a sentence each."""
+) -> tuple[Path, list[str]]:
+    """Write the annotated copy; returns where it is and what the user should know about it, a sentence each."""
     units = [unit for unit in report.units if unit.sheet == report.sheet]
     try:
-        return annotate(
+        said = annotate(
             workbook_path,
             target,
             sheet=report.sheet,
@@ -39,7 +39,9 @@ def annotate_copy(
         # openpyxl takes longer to load than the whole audit, so it is loaded for such files only
         from fleetaudit.writing.report_workbook import write_stand_alone  # noqa: PLC0415
 
-        return write_stand_alone(report, target, why=reason.message, force=force)
+        plain = target.with_suffix(".xlsx")  # a report holds no macros, and says so by its name
+        return plain, write_stand_alone(report, plain, why=reason.message, force=force)
+    return target, said
 
 
 def own_columns(report: Report, units: list[UnitRecord]) -> list[Column]:

@@ -90,7 +90,7 @@ class Speaker:
             fix=self._fill(f"{check.fix} {check.caution}".strip(), words),
             cost_year=None if cost is None else Span(float(cost.low[unit]), float(cost.mid[unit]), float(cost.high[unit])),
             cost_parts=() if cost is None else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
-            numbers=tuple((name.replace("_", " "), text) for name, (text, _) in known.items()),
+            numbers=tuple((NUMBER_WORDS.get(name, name), text) for name, (text, _) in known.items()),
             values={**self._values(unit, item), **_probability(item, unit)},
             source=self.derivation.source(unit, check),
             derivation=self.derivation.lines(unit) if "rate_low_m_s" in check.figures else (),
@@ -174,6 +174,17 @@ class Speaker:
 
 
 TIERS = ("now", "plan", "note")
+#: what the numbers of a finding are called where they stand alone
+NUMBER_WORDS = {
+    "flow": "flow to drain", "low": "needed at least", "high": "at most", "fit": "restrictor to fit",
+    "measured": "measured flow", "rated": "recorded rating", "limit": "housing takes up to", "least": "least",
+    "most": "most", "largest": "largest housing takes", "age": "age of the medium", "life": "its life here", "due": "due",
+    "treated": "water treated", "left": "left", "depth": "bed depth", "space": "room above the bed",
+    "warm": "warmest water", "cold": "coldest water", "target": "best compromise", "minutes": "backwash",
+    "interval": "time between washes", "supply": "supply sustains", "bore": "drain bore", "time": "contact time",
+    "times": "rows with this unit", "water": "warmest water", "hottest": "hottest it stands", "ph": "pH",
+    "probability": "chance that the finding is true",
+}
 def _probability(item: CheckResult, unit: int) -> dict[str, float]:
     """Probability that the finding is true, where the check has one."""
     chance = item.outcome.probability

@@ -52,7 +52,7 @@ def user_book(report, path: Path) -> Path:
 @pytest.fixture
 def annotated(tmp_path, report):
     source = user_book(report, tmp_path / "fleet.xlsx")
-    remarks = annotate_copy(report, source, tmp_path / "fleet.audited.xlsx", 4, False)
+    _, remarks = annotate_copy(report, source, tmp_path / "fleet.audited.xlsx", 4, False)
     assert remarks == []
     return openpyxl.load_workbook(tmp_path / "fleet.audited.xlsx")
 
@@ -210,7 +210,8 @@ def test_a_text_file_gets_a_report_workbook_with_the_key_columns(tmp_path, repor
     source = tmp_path / "fleet.csv"
     source.write_text("Unit,DLFC\nU-0001,5\n")
     target = tmp_path / "fleet.audited.xlsx"
-    remarks = annotate_copy(report, source, target, 1, False)
+    written, remarks = annotate_copy(report, source, target, 1, False)
+    assert written == target
     assert len(remarks) == 1 and "fleet.csv" in remarks[0] and target.name in remarks[0]
     book = openpyxl.load_workbook(target)
     assert book.sheetnames == [results.SHEET_UNITS, *results.OWN_SHEETS[:6]]
