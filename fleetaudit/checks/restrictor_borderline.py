@@ -3,8 +3,8 @@
 import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier, Words
-from fleetaudit.facts.likelihood import many_media, outside
-from fleetaudit.facts.needed import fit, limits, needed, window_is_doubtful
+from fleetaudit.facts.likelihood import contradicted, many_media, outside
+from fleetaudit.facts.needed import fit, limits, needed
 from fleetaudit.facts.site import drain_flow, judged
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import flow_window
@@ -33,7 +33,7 @@ def run(unit: View) -> Outcome:
                 "Find out the grain size of the medium (label, delivery note) and write it in the mesh column.",
             )),
         },
-        doubt=window_is_doubtful(unit),
+        doubt=contradicted(unit),
         probability=outside(unit),
         capped=many_media(unit),
     )

@@ -1,9 +1,9 @@
 """The drain restrictor passes so much water that the bed is lifted out, or the supply cannot keep up."""
 
 from fleetaudit.checks.check import Check, Outcome, Tier, tiers
-from fleetaudit.facts.likelihood import many_media, too_large
+from fleetaudit.facts.likelihood import contradicted, many_media, too_large
 from fleetaudit.facts.loss import media_surely_lost
-from fleetaudit.facts.needed import fit, inputs_are_doubtful, limits, needed, window_is_doubtful
+from fleetaudit.facts.needed import fit, inputs_are_doubtful, limits, needed
 from fleetaudit.facts.site import drain_flow, judged
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import flow_window
@@ -19,7 +19,7 @@ def run(unit: View) -> Outcome:
         uses=(window.low, flow),
         found=fit(unit).large,
         numbers={"flow": flow, "low": limits(unit).low, "high": limits(unit).high, "fit": needed(unit).rating_m3_s},
-        doubt=window_is_doubtful(unit),
+        doubt=contradicted(unit),
         probability=too_large(unit),
         capped=many_media(unit),
         tier=tiers(Tier.PLAN, media_surely_lost(unit) & ~inputs_are_doubtful(unit)),

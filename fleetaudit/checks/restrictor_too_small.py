@@ -1,8 +1,8 @@
 """The drain restrictor passes too little water to lift the bed."""
 
 from fleetaudit.checks.check import Check, Outcome, Tier
-from fleetaudit.facts.likelihood import many_media, too_small
-from fleetaudit.facts.needed import fit, limits, needed, window_is_doubtful
+from fleetaudit.facts.likelihood import contradicted, many_media, too_small
+from fleetaudit.facts.needed import fit, limits, needed
 from fleetaudit.facts.site import drain_flow, judged
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import flow_window
@@ -18,7 +18,7 @@ def run(unit: View) -> Outcome:
         uses=(window.low, flow),
         found=fit(unit).small,
         numbers={"flow": flow, "low": limits(unit).low, "high": limits(unit).high, "fit": needed(unit).rating_m3_s},
-        doubt=window_is_doubtful(unit),
+        doubt=contradicted(unit),
         probability=too_small(unit),
         capped=many_media(unit),
     )

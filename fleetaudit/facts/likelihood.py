@@ -2,21 +2,24 @@
 
 What "really" means. A finding is raised by practice: the rate the catalogue states, carried to the water of the site.
 It is true when the bed itself says so: when in the warmest water the real flow expands the real bed by less than the
-least expansion of the medium (too small), or when in the coldest water it expands it by more than the most, or beyond
-the real freeboard (too large). Where the two ends cross, a flow between them is neither. So a finding counts as sure
-only where practice and physics both stand behind it; where they disagree about a medium (calcite, the coarse carbon),
-the finding stands and its probability says that it has to be measured first.
+least expansion of the medium (too small), or when in the coldest it expands it by more than the most, or beyond the
+real freeboard (too large). Where the two ends cross, a flow between them is neither. So a finding counts as sure only
+where practice and physics both stand behind it; where they disagree about a medium (calcite, the coarse carbon), the
+finding stands and its probability says that it has to be measured first. Practice enters by raising the finding, not
+by moving the truth: were its rates mixed in, no probability would come true on beds that expand by the laws.
 
 A medium that practice washes without lifting it as a whole, and one without grain data, has no expansion to be held
 to; there the finding is true when the real flow lies outside the real rate of practice, and the rate's own range, the
-temperature it is stated for and the exponent of viscosity take the place of the grain.
+temperature it is stated for and the exponent of viscosity take the place of the grain. A bed of several media is held
+to its window of practice too, as far off as laws of expansion differ (`law_spread`), and is never called sure.
 
 What varies, each evenly over its range: grain size, uniformity, density, sphericity, settled porosity, the restrictor's
 tolerance or the error of a measured flow, both water temperatures, depth, freeboard and bore, and the mesh where none
-is stated. The laws of expansion are one more thing that varies: three of them share the draws (see the settings
-`law_share_*`), each with an error of its own. With the sphericity of a resting bed the primary law expands crushed
-grains too far, and it takes the range from there half-way to a sphere; the other two are those whose sources hold them
-against measured beds of filter media, and they have most of the weight.
+is stated. The law of expansion is one more thing that varies: three laws share the draws (settings `law_share_*`),
+each with an error of its own (`law_error`). Two of them are held by their sources against measured beds of filter
+media and have all but 5 % of the weight. The law of the window has the rest, with a sphericity anywhere from that of a
+resting bed half-way to a sphere: with the former it expands sand up to 13 % deeper than the printed table it can be held
+against, and one draw in twenty is enough to keep a finding from being sure where that law speaks against it.
 
 The draws are fixed (`draws`), the flow is summed up exactly, and every number of a unit depends on its row alone.
 """
@@ -27,149 +30,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fleetaudit.catalogue import arrays
-from fleetaudit.catalogue.model import Catalogue, Medium, Setting
 from fleetaudit.facts import draws, site
-from fleetaudit.facts.fact import given
+from fleetaudit.facts.drawn_beds import Beds, beds_of, kinds, law_ends
 from fleetaudit.facts.frame import Codes, Flags, Floats
-from fleetaudit.facts.needed import fit, limits
+from fleetaudit.facts.needed import fit, inputs_are_doubtful, limits
+from fleetaudit.facts.unit_ranges import Ranges, ranges, setting_end
 from fleetaudit.facts.view import View, remembered
-from fleetaudit.facts.window import GRAIN, Clash, flow_window
-from fleetaudit.hydraulics import bed, held_at_porosity, water
+from fleetaudit.facts.window import Clash, flow_window
+from fleetaudit.hydraulics import held_at_porosity, water
 from fleetaudit.hydraulics.arrays import distinct_rows
-from fleetaudit.schema import fleet
-from fleetaudit.schema.column import Origin
 
-_ROWS_AT_ONCE = 256
-_LEAST_DEPTH_M = 0.02  # keeps room over depth finite
-_LAYERS_AT_K = 283.15 # temperature at which ten layers are compared with their d60 grain; the ratio hardly moves
-
-
-@dataclass(frozen=True)
-class Beds:
-    """Draws of the media of a view, one row for each kind of bed and one column for each draw.
-
-    Everything that does not depend on the water: size d60 [m], grain density [kg/m3], sphericity as the law of the
-    column takes it, settled porosity, porosity at the least and the most expansion, constants of the Ergun form, and
-    a factor on the velocity for layers and the law's error. `by_rate` marks draws that follow practice, with rates
-    [m/s], their temperature [K] and exponent.
-    """
-
-    size_m: Floats
-    density: Floats
-    sphericity: Floats
-    settled: Floats
-    porosity_low: Floats
-    porosity_high: Floats
-    viscous: Floats
-    inertial: Floats
-    factor: Floats
-    by_rate: Flags
-    rate_low: Floats
-    rate_high: Floats
-    rate_viscosity: Floats
-    exponent: Floats
-
-    def take(self, rows: Codes) -> Beds:
-        """Rows of the table, one for each unit."""
-        return Beds(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
-
-
-def _law_ends(catalogue: Catalogue) -> tuple[int, int]:
-    """Draws before the first number take the law of Wen and Yu, before the second the Ergun form, the rest the primary."""
-    first = catalogue.number("law_share_wen_yu")
-    second = first + catalogue.number("law_share_ergun_form")
-    return round(first * draws.DRAWS), min(round(second * draws.DRAWS), draws.DRAWS)
-
-
-def _candidates(catalogue: Catalogue, code: int, stated: bool) -> list[int]:
-    """Media a bed may be made of: its own, and the other meshes of it where none is stated."""
-    mine = catalogue.media[code]
-    if stated:
-        return [code]
-    return [code, *(
-        other for other, medium in enumerate(catalogue.media)
-        if other != code and medium.family == mine.family and "rate_low_m_s" in medium.figures and not medium.support
-    )]
-
-
-def _ends(medium: Medium, key: str) -> tuple[float, float]:
-    figure = medium.figures.get(key)
-    return (np.nan, np.nan) if figure is None else (figure.low, figure.high)
-
-
-def _made_of(catalogue: Catalogue, keys: list[tuple[int, bool]]) -> Codes:
-    """Medium of each kind of bed in each draw."""
-    place = draws.points()["mesh"]
-    share = catalogue.number("stated_mesh_share")
-    made = np.empty((len(keys), draws.DRAWS), dtype=np.int64)
-    for row, (code, stated) in enumerate(keys):
-        choice = np.array(_candidates(catalogue, code, stated))
-        others = len(choice) - 1
-        rest = np.floor((place - share) / (1 - share) * others).astype(np.int64) + 1 if others else 0
-        made[row] = choice[np.where(place < share, 0, rest)]
-    return made
-
-
-def _beds(catalogue: Catalogue, keys: list[tuple[int, bool]]) -> Beds:
-    made = _made_of(catalogue, keys)
-    codes, inverse = np.unique(made, return_inverse=True)
-    inverse = inverse.reshape(made.shape)
-    media = [catalogue.media[code] for code in codes]
-
-    def drawn(key: str, name: str, missing: tuple[float, float] = (np.nan, np.nan)) -> Floats:
-        ends = np.array([_ends(medium, key) if key in medium.figures else missing for medium in media])
-        place = draws.points()[name]
-        low, high = ends[:, 0], ends[:, 1]
-        return np.asarray(low[inverse] + (high - low)[inverse] * place)
-
-    def fixed(key: str) -> Floats:
-        return arrays.spread(catalogue, codes, key)[0][inverse]
-
-    number = catalogue.number
-    uniformity = np.maximum(drawn("uniformity", "uniformity"), 1.0)
-    psi = np.minimum(drawn("sphericity", "sphericity"), 1.0)
-    settled = drawn("porosity", "porosity")
-    _, ergun_end = _law_ends(catalogue)
-    form = draws.points()["form"]
-    sharp = np.where(psi < number("ergun_sphericity_round"), form, 0.0)
-    viscous = number("ergun_viscous_round") + sharp * (number("ergun_viscous_sharp") - number("ergun_viscous_round"))
-    inertial = number("ergun_inertial_round") + sharp * (number("ergun_inertial_sharp") - number("ergun_inertial_round"))
-    factor = np.exp(number("law_error") * draws.bell("error"))[None, :] * np.ones(made.shape)
-    factor[:, ergun_end:] *= _layers_against_d60(catalogue, codes)[inverse][:, ergun_end:]
-    default_t = (number("default_rate_temperature"),) * 2
-    exponent = number("default_temperature_exponent")
-    no_lift = np.array([medium.partial_ok or any(key not in medium.figures for key in GRAIN) for medium in media])
-    rate_k = drawn("rate_temperature_k", "rate_temperature", default_t)
-    return Beds(
-        size_m=drawn("d10_m", "d10") * uniformity,
-        density=drawn("grain_density_kg_m3", "density"),
-        sphericity=psi + form * (1 - psi) / 2,
-        settled=settled,
-        porosity_low=1 - (1 - settled) / (1 + fixed("expansion_low")),
-        porosity_high=1 - (1 - settled) / (1 + fixed("expansion_high")),
-        viscous=viscous,
-        inertial=inertial,
-        factor=factor,
-        by_rate=no_lift[inverse],
-        rate_low=drawn("rate_low_m_s", "rate"),
-        rate_high=drawn("rate_high_m_s", "rate"),
-        rate_viscosity=np.asarray(water.viscosity_pa_s(rate_k)),
-        exponent=np.where(np.isnan(fixed("temperature_exponent")), exponent, fixed("temperature_exponent")),
-    )
-
-
-def _layers_against_d60(catalogue: Catalogue, codes: Codes) -> Floats:
-    """Velocity of ten layers over that of their d60 grain at the target expansion, by the primary law."""
-    d10, uc, rho_s, psi, eps0 = (arrays.spread(catalogue, codes, key)[0] for key in GRAIN)
-    target = arrays.spread(catalogue, codes, "expansion_target")[0]
-    kelvin = np.full(len(codes), _LAYERS_AT_K)
-    layered = bed.velocity_for_expansion(target, d10, uc, rho_s, psi, eps0, kelvin)
-    rho, mu = water.density_kg_m3(_LAYERS_AT_K), water.viscosity_pa_s(_LAYERS_AT_K)
-    porosity = bed.porosity_from_expansion(target, eps0)
-    alone = bed.velocity_for_porosity(porosity, d10 * uc, rho_s, psi, rho, mu)
-    ratio = np.asarray(layered / alone)
-    return np.where(np.isnan(ratio), 1.0, ratio)
+_ROWS_AT_ONCE = 64  # so that the draws of a lot stay in the processor's cache
 
 
 @dataclass(frozen=True)
@@ -193,133 +64,6 @@ def _water(coldest_k: Floats, warmest_k: Floats) -> Water:
     )
 
 
-def _season_ranges(view: View) -> tuple[Floats, Floats, Floats, Floats]:
-    """Least and most of the coldest and of the warmest water [K]: error of a cell, or the range of the default."""
-    season = site.season(view)
-    error = view.setting("stated_temperature_error")
-    swing = view.setting("single_temperature_swing")
-    single = ~season.assumed & (season.cold.value == season.warm.value)
-    below, above = np.where(single, swing, error), np.where(single, swing, error)
-    ranges = [season.cold.value - below, season.cold.value + np.where(single, 0, error),
-              season.warm.value - np.where(single, 0, error), season.warm.value + above]
-    names = [*fleet.WATER_SOURCE.choices, "mixed"]
-    source = view.frame.code(fleet.WATER_SOURCE.name)
-    settings = view.catalogue.settings
-    for place, (end, side) in enumerate((("cold", "low"), ("cold", "high"), ("warm", "low"), ("warm", "high"))):
-        table = np.array([_setting_end(settings[f"water_{name}_{end}"], side) for name in names])
-        ranges[place] = np.where(season.assumed, table[source], ranges[place])
-    cold_low, cold_high, warm_low, warm_high = ranges
-    return cold_low, cold_high, warm_low, warm_high
-
-
-def _setting_end(setting: Setting, side: str) -> float:
-    end = float(getattr(setting, side))
-    return float(setting.value) if np.isnan(end) else end
-
-
-@dataclass(frozen=True)
-class Ranges:
-    """What varies about each unit besides its medium; all arrays of one value for each unit, SI.
-
-    `room` is the space above the bed, or where `stacked` is 1 that above the gravel, of which the bed takes its depth.
-    """
-
-    kind: Codes
-    area: Floats
-    bore_least: Floats
-    cold_low: Floats
-    cold_high: Floats
-    warm_low: Floats
-    warm_high: Floats
-    depth_low: Floats
-    depth_high: Floats
-    room_low: Floats
-    room_high: Floats
-    stacked: Floats
-    share_low: Floats
-    share_high: Floats
-
-    def columns(self) -> list[Floats]:
-        """All of them as floats, to find rows that repeat."""
-        return [np.asarray(getattr(self, name), dtype=np.float64) for name in self.__dataclass_fields__]
-
-    def take(self, rows: Codes | Flags) -> Ranges:
-        """Some of the units."""
-        return Ranges(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
-
-
-@remembered
-def _keys(view: View) -> list[tuple[int, bool]]:
-    """Kinds of bed: every medium, with its mesh stated and without."""
-    return [(code, stated) for code in range(len(view.catalogue.media)) for stated in (True, False)]
-
-
-@remembered
-def ranges(view: View) -> Ranges:
-    """Ranges of each unit."""
-    cold_low, cold_high, warm_low, warm_high = _season_ranges(view)
-    depth_low, depth_high, room_low, room_high, stacked = _heights(view)
-    share = view.catalogue.settings["restrictor_tolerance"]
-    measured = given(view.frame, fleet.MEASURED)
-    weak = site.supply(view).known & (site.drain_flow(view).value == site.supply(view).value) & ~measured.known
-    bucket = view.catalogue.settings["measured_flow_tolerance"]
-    by_bucket = measured.known | weak
-    return Ranges(
-        kind=np.where(view.medium >= 0, view.medium * 2 + ~site.mesh_stated(view), -1),
-        area=site.area(view).value,
-        bore_least=_bore_least(view),
-        cold_low=cold_low, cold_high=cold_high, warm_low=warm_low, warm_high=warm_high,
-        depth_low=np.maximum(depth_low, _LEAST_DEPTH_M), depth_high=np.maximum(depth_high, _LEAST_DEPTH_M),
-        room_low=room_low, room_high=room_high, stacked=stacked,
-        share_low=np.where(by_bucket, _setting_end(bucket, "low"), _setting_end(share, "low")),
-        share_high=np.where(by_bucket, _setting_end(bucket, "high"), _setting_end(share, "high")),
-    )
-
-
-def _heights(view: View) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    """Least and most depth, least and most room [m], and where the room still holds the bed (1) or not (0).
-
-    A bed nobody measured is the usual fill of that vessel, in proportion to its height; the room above it is what dome,
-    distributor and gravel leave of a height that was given or is the usual one of that vessel.
-    """
-    usual = np.array([*(row.default_height_m for row in view.catalogue.vessels), np.nan])[site.vessel_row(view)]
-    given_height = site.height(view).value
-    tall = np.where(np.isnan(given_height), usual, given_height)
-    fill, error = site.depth(view), view.setting("depth_tolerance")
-    read = site.measured_depth(view).known
-    scale = np.where(np.isnan(tall / usual), 1.0, tall / usual)
-    depth_low = np.where(read, fill.value - error, fill.low * scale)
-    depth_high = np.where(read, fill.value + error, fill.high * scale)
-    settings = view.catalogue.settings
-    gravel = view.frame.number(fleet.GRAVEL)
-    nominal = view.frame.number(fleet.DIAMETER)
-
-    def above_gravel(side: str) -> Floats:
-        below = np.where(np.isnan(gravel), _setting_end(settings["default_gravel_depth"], side), gravel)
-        dome, collector = (_setting_end(settings[key], side) for key in ("dome_allowance", "collector_allowance"))
-        return np.asarray(tall - dome * nominal - collector - below)
-
-    cell, derived = given(view.frame, fleet.FREEBOARD), site.derived_room(view)
-    least, most = above_gravel("high"), above_gravel("low")
-    stacked = ~cell.known & ~np.isnan(least)
-    room_low = np.select([cell.known, stacked], [cell.value - error, least], derived.low)
-    room_high = np.select([cell.known, stacked], [cell.value + error, most], derived.high)
-    return depth_low, depth_high, room_low, room_high, stacked.astype(np.float64)
-
-
-def _bore_least(view: View) -> Floats:
-    """Least real area over the area used; 1 where the inside diameter was measured or switched on."""
-    table = [
-        (row.inside.low / row.diameter_m) ** 2 if row.inside is not None
-        else view.setting("unmeasured_bore_least") ** 2
-        for row in view.catalogue.vessels
-    ]
-    share = np.array([*table, view.setting("unmeasured_bore_least") ** 2])[site.vessel_row(view)]
-    nominal = site.diameter(view).value == view.frame.number(fleet.DIAMETER)
-    inside = given(view.frame, fleet.INSIDE).known
-    return np.where(nominal & ~inside, share, 1.0)
-
-
 @dataclass(frozen=True)
 class Bounds:
     """Velocities [m/s] of each unit and draw: least by expansion, most by expansion, most by the freeboard."""
@@ -331,7 +75,7 @@ class Bounds:
 
 def _velocity(beds: Beds, porosity: Floats, mu: Floats, rho: Floats, first: int, second: int) -> Floats:
     """Velocity at a porosity, each draw by its own law."""
-    galileo = bed.galileo(beds.size_m, beds.density, rho, mu)
+    galileo = beds.weight * rho * (beds.density - rho) / (mu * mu)
     reynolds = np.empty_like(galileo)
     one, two, three = np.s_[:, :first], np.s_[:, first:second], np.s_[:, second:]
     reynolds[one] = held_at_porosity.wen_yu(porosity[one], galileo[one])
@@ -372,9 +116,10 @@ def _odds_of(view: View, flow: Floats, rows: Codes, unit: Ranges) -> Odds:
     small, large = np.full(view.units, np.nan), np.full(view.units, np.nan)
     if not len(rows):
         return Odds(small, large)
-    first, second = _law_ends(view.catalogue)
-    kinds, mine = np.unique(unit.kind[rows], return_inverse=True)
-    table = _beds(view.catalogue, [_keys(view)[kind] for kind in kinds])
+    first, second = law_ends(view.catalogue)
+    every = kinds(view.catalogue)
+    present, mine = np.unique(unit.kind[rows], return_inverse=True)
+    table = beds_of(view.catalogue, [every[kind] for kind in present])
     some = unit.take(rows)
     representative, which = distinct_rows([*some.columns(), flow[rows]])
     below, above = np.empty(len(representative)), np.empty(len(representative))
@@ -406,6 +151,16 @@ def many_media(view: View) -> Flags:
     return np.asarray(site.layered(view) | layered[view.medium])
 
 
+@remembered
+def contradicted(view: View) -> Flags:
+    """True where no probability can be believed: inputs contradict each other, or the bed is mis-built.
+
+    A window that is empty over the year, or for want of freeboard, is none of that: the flow is held against the
+    interval between its ends, in every draw, and the probability says how clear the case is.
+    """
+    return np.asarray(inputs_are_doubtful(view) | (flow_window(view).clash == Clash.BUILD))
+
+
 def _odds(view: View, flow: Floats, asked: Flags, unit: Ranges) -> Odds:
     several = many_media(view)
     alone = _odds_of(view, flow, np.flatnonzero(asked & ~several & (view.medium >= 0)), unit)
@@ -416,11 +171,10 @@ def _odds(view: View, flow: Floats, asked: Flags, unit: Ranges) -> Odds:
 
 
 def _odds_by_window(view: View, flow: Floats, rows: Codes, unit: Ranges, alone: Odds) -> Odds:
-    """Odds of beds of several media: their window of practice, with the range of the rate and of the ceiling."""
+    """Odds of beds of several media: their window of practice, as far off as laws differ, under either ceiling."""
     found = flow_window(view)
     lot = unit.take(rows)
-    off = np.full(len(rows), np.log1p(view.setting("several_media_error")))
-    rate = np.exp(draws.evenly(-off, off, "rate"))
+    rate = np.exp(view.setting("law_spread") * draws.bell("error"))
     in_cold, in_warm = _water(lot.cold_low, lot.cold_high), _water(lot.warm_low, lot.warm_high)
     season = site.season(view)
     exponent = view.setting("default_temperature_exponent")
@@ -471,8 +225,8 @@ def limit_too_small(view: View, limit_m3_s: Floats, asked: Flags) -> Floats:
     settings = view.catalogue.settings["restrictor_tolerance"]
     unit = replace(
         ranges(view),
-        share_low=np.full(view.units, _setting_end(settings, "low")),
-        share_high=np.full(view.units, _setting_end(settings, "high")),
+        share_low=np.full(view.units, setting_end(settings, "low")),
+        share_high=np.full(view.units, setting_end(settings, "high")),
     )
     return _odds(view, limit_m3_s, usable, unit).small
 
@@ -488,7 +242,7 @@ def freeboard_too_small(view: View) -> Floats:
     for start in range(0, len(rows), _ROWS_AT_ONCE):
         part = rows[start : start + _ROWS_AT_ONCE]
         lot = ranges(view).take(part)
-        table = _beds(view.catalogue, [_keys(view)[kind] for kind in lot.kind])
-        bounds = _bounds(table, lot, *_law_ends(view.catalogue))
+        table = beds_of(view.catalogue, [kinds(view.catalogue)[kind] for kind in lot.kind])
+        bounds = _bounds(table, lot, *law_ends(view.catalogue))
         answer[part] = (bounds.freeboard < bounds.low).mean(axis=1)
     return answer

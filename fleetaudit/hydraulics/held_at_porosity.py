@@ -17,18 +17,34 @@ from fleetaudit.hydraulics.arrays import Floats
 _LOWEST, _HIGHEST, _STEPS = -12.0, 12.0, 4801  # ln Re of the tables: Re 6e-6 to 1.6e5 in steps of half a per cent
 
 
-@cache
-def _wen_yu_table() -> tuple[Floats, Floats]:
-    """ln(18 Re + 2.7 Re^1.687) against ln Re."""
-    log_re = np.linspace(_LOWEST, _HIGHEST, _STEPS)
-    return np.log(18 * np.exp(log_re) + 2.7 * np.exp(1.687 * log_re)), log_re
+class _Inverse:
+    """ln Re against the logarithm of a group that rises with it, read off at even steps of the group."""
+
+    def __init__(self, group: Floats, log_re: Floats) -> None:
+        self.first, last = float(group[0]), float(group[-1])
+        self.step = (last - self.first) / (_STEPS - 1)
+        self.table = np.interp(np.linspace(self.first, last, _STEPS), group, log_re)
+        self.rise = np.append(np.diff(self.table), 0.0)
+
+    def __call__(self, log_group: Floats) -> Floats:
+        """Reynolds number; the end of the table beyond it, NaN for NaN."""
+        place = (log_group - self.first) / self.step
+        place = np.minimum(np.maximum(place, 0.0), _STEPS - 1.0)
+        below = np.nan_to_num(place).astype(np.int64)
+        return np.asarray(np.exp(self.table[below] + (place - below) * self.rise[below]))
 
 
 @cache
-def _akgiray_soyer_table() -> tuple[Floats, Floats]:
-    """Logarithm of the drag group against ln Re1."""
+def _wen_yu() -> _Inverse:
     log_re = np.linspace(_LOWEST, _HIGHEST, _STEPS)
-    return np.log(primary.LAMINAR * np.exp(log_re) + primary.INERTIAL * np.exp(primary.POWER * log_re)), log_re
+    return _Inverse(np.log(18 * np.exp(log_re) + 2.7 * np.exp(1.687 * log_re)), log_re)
+
+
+@cache
+def _akgiray_soyer() -> _Inverse:
+    log_re1 = np.linspace(_LOWEST, _HIGHEST, _STEPS)
+    drag = primary.LAMINAR * np.exp(log_re1) + primary.INERTIAL * np.exp(primary.POWER * log_re1)
+    return _Inverse(np.log(drag), log_re1)
 
 
 def wen_yu(porosity: Floats, galileo: Floats) -> Floats:
@@ -58,8 +74,7 @@ def wen_yu(porosity: Floats, galileo: Floats) -> Floats:
     >>> float(wen_yu(array(1.0), array(311.33)))
     10.0
     """
-    group, log_re = _wen_yu_table()
-    return np.exp(np.interp(4.7 * np.log(porosity) + np.log(galileo), group, log_re))
+    return _wen_yu()(4.7 * np.log(porosity) + np.log(galileo))
 
 
 def ergun_form(porosity: Floats, galileo: Floats, viscous: Floats, inertial: Floats) -> Floats:
@@ -124,7 +139,6 @@ def akgiray_soyer(porosity: Floats, galileo: Floats, sphericity: Floats) -> Floa
     >>> float(akgiray_soyer(array(0.5), array(1645.92), array(1.0)))
     3.0
     """
-    group, log_re1 = _akgiray_soyer_table()
     solid = 1 - porosity
     drag = (porosity * sphericity) ** 3 / (solid * solid) * galileo / 216
-    return np.exp(np.interp(np.log(drag), group, log_re1)) * 6 * solid / sphericity
+    return _akgiray_soyer()(np.log(drag)) * 6 * solid / sphericity

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 import numpy as np
+from scipy.stats import beta
 
 from fleetaudit.auditing.result import State
 from fleetaudit.auditing.run import audit
@@ -74,9 +75,7 @@ def tally_of(seeds: range, units: int, **how: object) -> Tally:
 
 
 def upper_limit(wrong: int, of: int, level: float = 0.95) -> float:
-    """One-sided upper confidence limit of a share (Clopper and Pearson, 1934), by halving its tail."""
-    from scipy.stats import beta
-
+    """One-sided upper confidence limit of a share (Clopper and Pearson, 1934)."""
     return 1.0 if wrong >= of else float(beta.ppf(level, wrong + 1, of - wrong))
 
 
