@@ -1,12 +1,15 @@
-"""Invented fleets on which the naming of crews is tried; `python tests/crews/simulated_fleets.py` prints the figures.
+"""Invented fleets on which the naming of crews is tried.
 
-Every fleet has a truth of its own, drawn afresh: a general share of wrong set-ups, and effects of vessel size, medium
-and install year on its log-odds. Crews differ widely in size and in the jobs they get. Four designs:
+`python tests/crews/simulated_fleets.py SEED FLEETS` prints the figures.
+
+Every fleet has a truth of its own, drawn afresh: a general share of wrong set-ups, and effects of vessel
+size, medium and install year on its log-odds. Crews differ widely in size and in the jobs they get. Four
+designs:
 
 match    within the kinds of job that are compared, every unit is as hard as the other
 finer    the truth knows 48 kinds of job, finer than what small fleets can be parted into
-hidden   as `match`, but each crew also meets conditions no column tells: its log-odds are shifted by a normal draw
-fourfold as `match`, but a tenth of the crews (one at least) have four times the odds
+hidden   as `match`, but each crew also meets conditions no column tells: its log-odds are shifted by a
+normal draw fourfold as `match`, but a tenth of the crews (one at least) have four times the odds
 """
 
 from __future__ import annotations
@@ -35,7 +38,7 @@ SIZES = (6, 240)
 #: general share of wrong set-ups, lowest and highest
 SHARES = (0.05, 0.15)
 #: how closely a crew's jobs follow those of the fleet; the smaller, the more each crew has jobs of its own
-CONCENTRATION = 4.0
+CONCENTRATION = 12.0
 FOURFOLD = np.log(4.0)
 MANY = 60
 
@@ -47,8 +50,8 @@ class Figures:
     fleets: int = 0
     with_innocent_named: int = 0
     innocent_named: int = 0
-    guilty_named: int = 0
-    guilty: Counter[str] = field(default_factory=Counter)
+    fourfold_named: int = 0
+    fourfold_crews: Counter[str] = field(default_factory=Counter)
     found: Counter[str] = field(default_factory=Counter)
     innocent_better: int = 0
 
@@ -65,7 +68,7 @@ class Figures:
     @property
     def power(self) -> float:
         """Share of large crews at four times the odds that are named."""
-        return self.found["60+"] / self.guilty["60+"]
+        return self.found["60+"] / self.fourfold_crews["60+"]
 
 
 def fleet(
@@ -74,10 +77,7 @@ def fleet(
     """Counts of one fleet, and the crews that have four times the odds."""
     popular = rng.dirichlet(np.full(len(KINDS), 0.7))
     sizes = np.exp(rng.uniform(*np.log(SIZES), crews)).astype(int)
-    units = np.stack([
-        rng.multinomial(size, rng.dirichlet(CONCENTRATION * len(KINDS) * popular / len(KINDS) * 3 + 1e-3))
-        for size in sizes
-    ])
+    units = np.stack([rng.multinomial(size, rng.dirichlet(CONCENTRATION * popular + 1e-3)) for size in sizes])
     log_odds = _truth(rng)
     if not finer:
         log_odds = _same_within_strata(log_odds, units)
@@ -123,19 +123,21 @@ def run(seed: int, crews: int, fleets: int, **design: float) -> Figures:
     rules = rules_of(load())
     figures = Figures()
     for number in range(fleets):
-        counts, guilty = fleet(np.random.default_rng([seed, crews, number]), crews, **design)
+        counts, fourfold_crews = fleet(np.random.default_rng([seed, crews, number]), crews, **design)
         found = report(counts, rules)
         named = {group.name for group in found.crews if group.standing is Standing.DIFFERENT}
         figures.fleets += 1
-        figures.innocent_named += len(named - guilty)
-        figures.guilty_named += len(named & guilty)
-        figures.with_innocent_named += bool(named - guilty)
+        figures.innocent_named += len(named - fourfold_crews)
+        figures.fourfold_named += len(named & fourfold_crews)
+        figures.with_innocent_named += bool(named - fourfold_crews)
         better = {group.name for group in found.crews if group.standing is Standing.BETTER}
-        figures.innocent_better += bool(better - guilty)
+        figures.innocent_better += bool(better - fourfold_crews)
         for group in found.crews:
-            if group.name in guilty:
-                size = "60+" if group.tally.units >= MANY else "20-59" if group.tally.units >= 20 else "under 20"
-                figures.guilty[size] += 1
+            if group.name in fourfold_crews:
+                size = (
+                    "60+" if group.tally.units >= MANY else "20-59" if group.tally.units >= 20 else "under 20"
+                )
+                figures.fourfold_crews[size] += 1
                 figures.found[size] += group.name in named
     return figures
 
@@ -155,11 +157,13 @@ def main(seed: int, fleets: int) -> None:
         for crews in (6, 15, 40):
             start = time.perf_counter()
             found = run(seed, crews, fleets, **design)
-            power = {size: f"{found.found[size]}/{count}" for size, count in sorted(found.guilty.items())}
+            power = {
+                size: f"{found.found[size]}/{count}" for size, count in sorted(found.fourfold_crews.items())
+            }
             print(
                 f"{name:11} {crews:3} crews: innocent named in {found.with_innocent_named} of {fleets} "
                 f"({found.share:.2%}, upper {found.upper:.2%}); better {found.innocent_better / fleets:.2%}; {power}; "
-                f"of all named innocent {found.innocent_named}/{found.innocent_named + found.guilty_named}; "
+                f"of all named innocent {found.innocent_named}/{found.innocent_named + found.fourfold_named}; "
                 f"{time.perf_counter() - start:.0f} s",
                 flush=True,
             )

@@ -12,7 +12,12 @@ from hypothesis import strategies as st
 
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.shipped import load
-from fleetaudit.checks import housing_too_small, restrictor_borderline, restrictor_too_large, restrictor_too_small
+from fleetaudit.checks import (
+    housing_too_small,
+    restrictor_borderline,
+    restrictor_too_large,
+    restrictor_too_small,
+)
 from fleetaudit.checks.check import Confidence
 from fleetaudit.crews import counts as own
 from fleetaudit.crews.report import report
@@ -70,7 +75,8 @@ def test_a_job_is_named_by_what_it_was():
 def test_a_small_housing_and_its_small_restrictor_are_one_mistake():
     """Sand in 24 in takes 12 to 18 gpm/ft2 of 3.14 ft2, at least 38 gpm; the small housing ends at 7 (catalogue)."""
     counts = counted(
-        SMALL | {"vessel_size": "24x72", "vessel_diameter": "24 in", "housing": "small", "restrictor": "5 gpm"}
+        SMALL
+        | {"vessel_size": "24x72", "vessel_diameter": "24 in", "housing": "small", "restrictor": "5 gpm"}
     )
     assert whole(counts) == own.Tally(units=1, wrong=1, small=1, large=0, housing=1)
 
@@ -141,7 +147,9 @@ def _with_confidence(result, slug, confidence):
     return replace(
         result,
         checks=tuple(
-            replace(item, confidence=np.full_like(item.confidence, int(confidence))) if item.check.slug == slug else item
+            replace(item, confidence=np.full_like(item.confidence, int(confidence)))
+            if item.check.slug == slug
+            else item
             for item in result.checks
         ),
     )
@@ -191,17 +199,19 @@ def test_ratings_of_wrong_units_are_counted():
     assert counted(SMALL, SMALL, RIGHT).ratings == {("Crew Alder", 126180): 2}
 
 
-CELLS = st.fixed_dictionaries({
-    "crew": st.sampled_from(["Crew Alder", "Crew Birch", "crew alder", ""]),
-    "restrictor": st.sampled_from(["2 gpm", "5 gpm", "8 gpm", "9 gpm", "20 gpm", ""]),
-    "vessel_diameter": st.sampled_from(["10 in", "12 in", "24 in"]),
-    "medium": st.sampled_from(["filter-sand", "activated-carbon-12x40", "cation-resin"]),
-    "install_date": st.sampled_from(["2012-01-01", "2018-05-02", "2024-10-10", ""]),
-    "media_date": st.sampled_from(["2012-01-01", "2023-05-02", ""]),
-    "media_crew": st.sampled_from(["Crew Birch", "", ""]),
-    "housing": st.sampled_from(["small", "medium", ""]),
-    "unit_id": st.sampled_from([f"U-{place}" for place in range(12)]),
-})
+CELLS = st.fixed_dictionaries(
+    {
+        "crew": st.sampled_from(["Crew Alder", "Crew Birch", "crew alder", ""]),
+        "restrictor": st.sampled_from(["2 gpm", "5 gpm", "8 gpm", "9 gpm", "20 gpm", ""]),
+        "vessel_diameter": st.sampled_from(["10 in", "12 in", "24 in"]),
+        "medium": st.sampled_from(["filter-sand", "activated-carbon-12x40", "cation-resin"]),
+        "install_date": st.sampled_from(["2012-01-01", "2018-05-02", "2024-10-10", ""]),
+        "media_date": st.sampled_from(["2012-01-01", "2023-05-02", ""]),
+        "media_crew": st.sampled_from(["Crew Birch", "", ""]),
+        "housing": st.sampled_from(["small", "medium", ""]),
+        "unit_id": st.sampled_from([f"U-{place}" for place in range(12)]),
+    }
+)
 
 
 @given(st.lists(CELLS, min_size=1, max_size=14), st.lists(st.integers(0, 14), max_size=3))
