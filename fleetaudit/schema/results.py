@@ -99,9 +99,9 @@ FINDING_COLUMNS = (
     ResultColumn("Cost a year, middle", q.COUNT, 10),
     ResultColumn("Cost a year, high", q.COUNT, 10),
     ResultColumn("Crew", width=10),
-    ResultColumn("Source", width=28),
-    ResultColumn("All cells used", width=26),
     ResultColumn("Worked out", width=60),
+    ResultColumn("Source", width=40),
+    ResultColumn("All cells used", width=26),
 )
 PART_COLUMNS = (
     ResultColumn("Account", width=28),

@@ -149,8 +149,8 @@ def _findings(found: Sequence[Line]) -> Sheet:
             _link(finding), wrapped(finding.title), wrapped(finding.message), wrapped(finding.fix),
             wrapped(finding.why), wrapped("\n".join(f"{name}: {text}" for name, text in finding.numbers)),
             cost(span.low), cost(span.target), cost(span.high), wrapped(finding.crew),
-            wrapped(finding.source), Styled(_named(line.cells), "top"),
-            Styled("; ".join(finding.derivation), "top"),
+            Styled("; ".join(finding.derivation), "top"), wrapped(finding.source),
+            Styled(_named(line.cells), "top"),
         ])  # fmt: skip
     sheet = table(
         results.SHEET_FINDINGS, results.FINDING_COLUMNS, rows or [["No check found anything to report."]]
