@@ -162,8 +162,9 @@ def main(seed: int, fleets: int) -> None:
             }
             print(
                 f"{name:11} {crews:3} crews: innocent named in {found.with_innocent_named} of {fleets} "
-                f"({found.share:.2%}, upper {found.upper:.2%}); better {found.innocent_better / fleets:.2%}; {power}; "
-                f"of all named innocent {found.innocent_named}/{found.innocent_named + found.fourfold_named}; "
+                f"({found.share:.2%}, upper {found.upper:.2%}); better {found.innocent_better / fleets:.2%}; "
+                f"{power}; innocent of all named: "
+                f"{found.innocent_named}/{found.innocent_named + found.fourfold_named}; "
                 f"{time.perf_counter() - start:.0f} s",
                 flush=True,
             )

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date
 from functools import reduce
+from itertools import pairwise
 from operator import add
 
 import numpy as np
@@ -26,8 +27,8 @@ from fleetaudit.facts import repeats
 from tests.frames import frame_of
 
 AS_OF = date(2026, 11, 1)
-#: filter sand in 10 in needs 12 to 18 gpm/ft2 of 0.545 ft2 at 10 degC (rates of the catalogue): 7 gpm is right,
-#: 2 gpm is far too little, 20 gpm far too much. Everything the finding rests on is given.
+#: filter sand in 10 in needs 12 to 18 gpm/ft2 of 0.545 ft2 at 10 degC, 6.5 to 9.8 gpm (catalogue):
+#: 8 gpm is right, 2 gpm far too little, 20 gpm far too much. Everything the finding rests on is given.
 RIGHT = {
     "vessel_size": "10x54",
     "vessel_diameter": "10 in",
@@ -73,7 +74,7 @@ def test_a_job_is_named_by_what_it_was():
 
 
 def test_a_small_housing_and_its_small_restrictor_are_one_mistake():
-    """Sand in 24 in takes 12 to 18 gpm/ft2 of 3.14 ft2, at least 38 gpm; the small housing ends at 7 (catalogue)."""
+    """Sand in 24 in takes 12 gpm/ft2 of 3.14 ft2 or more, 38 gpm; the small housing ends at 7 (catalogue)."""
     counts = counted(
         SMALL
         | {"vessel_size": "24x72", "vessel_diameter": "24 in", "housing": "small", "restrictor": "5 gpm"}
@@ -169,7 +170,7 @@ def test_only_sure_and_likely_findings_are_held_against_a_crew(confidence):
 
 
 def test_cells_that_contradict_each_other_are_held_against_nobody():
-    """A 20 gpm restrictor does not go into the small housing, which ends at 7 gpm: one of the cells is wrong."""
+    """A 20 gpm restrictor does not go into the small housing, which ends at 7 gpm: one cell is wrong."""
     counts = counted(LARGE | {"housing": "small"})
     assert whole(counts) == own.NOTHING
     assert counts.left_out == {own.UNSETTLED: 1}
@@ -223,7 +224,7 @@ def test_any_split_counts_the_same(rows, cuts):
     ends = [0, *sorted(min(cut, len(rows)) for cut in cuts), len(rows)]
     parts = [
         own.count(audit(frame.part(first, last), catalogue, AS_OF, fleetwide))
-        for first, last in zip(ends, ends[1:], strict=False)
+        for first, last in pairwise(ends)
         if first < last
     ]
     together = own.count(audit(frame, catalogue, AS_OF, fleetwide))

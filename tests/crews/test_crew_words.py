@@ -25,8 +25,11 @@ NEVER = re.compile(
 )
 
 
-def group(mine=Tally(61, 11, 9, 2, 0), rest=Tally(739, 48, 20, 28, 0), name="Crew Birch"):
-    others = {f"Other {number}": {0: Tally(*(count // 4 for count in rest))} for number in range(4)}
+MINE, REST = Tally(61, 11, 9, 2, 0), Tally(739, 48, 20, 28, 0)
+
+
+def group(mine=MINE, name="Crew Birch"):
+    others = {f"Other {number}": {0: Tally(*(count // 4 for count in REST))} for number in range(4)}
     return next(g for g in naming.compared({name: {0: mine}, **others}, RULES) if g.name == name)
 
 
@@ -154,8 +157,8 @@ def test_too_few_units_to_part_are_said():
         ),
         (
             (Kind(2, 0, 403), Kind(3, 2, 404), Kind(3, 4, -1)),
-            "vessels over 14.5 in; media washed at up to 7 gpm/ft² or over 11 to 19 gpm/ft² and beds in layers; "
-            "set up 2015 to 2024 or in an unknown year",
+            "vessels over 14.5 in; media washed at up to 7 gpm/ft² or over 11 to 19 gpm/ft² and beds in "
+            "layers; set up 2015 to 2024 or in an unknown year",
         ),
         (
             (Kind(-1, -1, -1), Kind(0, -1, -1)),

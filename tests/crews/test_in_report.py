@@ -15,7 +15,7 @@ AS_OF = date(2026, 11, 1)
 
 
 def rows():
-    """Four crews with the same jobs; Crew Birch fits one small restrictor in a third of them. All invented."""
+    """Four invented crews with the same jobs; Crew Birch fits one small restrictor in a third of them."""
     for crew in ("Crew Alder", "Crew Birch", "Crew Cedar", "Crew Dogwood"):
         for number in range(36):
             wrong = SMALL if crew == "Crew Birch" and number % 3 == 0 else LARGE if number == 7 else RIGHT

@@ -1,7 +1,8 @@
 """How often crews are named rightly and wrongly on invented fleets (see simulated_fleets.py).
 
-The bound of the fast test is theory: crews that are alike have one named at most as often as the share q of the settings
-says. The slow test holds the figures that the report itself states, on a seed that no rule was chosen with.
+The bound of the fast test is theory: crews that are alike have one named at most as often as the share q of
+the settings says. The slow tests hold the figures that the report states, on a seed that no rule was chosen
+with.
 """
 
 import re
@@ -26,7 +27,7 @@ def test_alike_crews_are_seldom_named():
 
 
 def test_a_crew_at_four_times_the_odds_is_mostly_found():
-    """Of about 40 such crews with 60 units or more; fewer than this would come once in 1,000 times at 90 %."""
+    """Of some 30 crews with 60 units or more; fewer than this would come once in 1,000 times at 90 %."""
     found = run(7, 15, 80, **DESIGNS["fourfold"])
     large = found.fourfold_crews["60+"]
     assert large >= 20
@@ -42,7 +43,7 @@ def test_upper_limit_of_wrong_naming(crews):
 
 @pytest.mark.slow
 def test_power_for_large_crews():
-    """At least 90 % of all crews with 60 units or more at four times the odds, over the three sizes of fleet."""
+    """At least 90 % of crews with 60 units or more at four times the odds, over the three sizes of fleet."""
     cells = [run(SEED, crews, FLEETS, **DESIGNS["fourfold"]) for crews in CREWS]
     large = sum(cell.fourfold_crews["60+"] for cell in cells)
     assert sum(cell.found["60+"] for cell in cells) / large >= 0.90
@@ -50,7 +51,7 @@ def test_power_for_large_crews():
 
 @pytest.mark.slow
 def test_hidden_differences_name_crews_as_often_as_the_report_says():
-    """Conditions no column tells, of 0.3 and 0.6 on the log-odds: within 3 points of the figures in the report."""
+    """Conditions no column tells, of 0.3 and 0.6 on the log-odds: within 6 points of what the report says."""
     stated = [int(figure) for figure in re.findall(r"\b(\d+)(?=,| and| of)", TRIED.partition("hidden")[2])]
     measured = [
         round(100 * run(SEED, crews, FLEETS // 4, **DESIGNS[design]).share)
