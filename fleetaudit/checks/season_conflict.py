@@ -17,7 +17,8 @@ def run(unit: View) -> Outcome:
     window, water = flow_window(unit), season(unit)
     assumed = np.where(water.assumed, int(Missing.ASSUMED), int(Missing.KNOWN))
     ends = [given(unit.frame, column).missing for column in (fleet.COLD, fleet.WARM)]
-    reason = reasons(window.low.missing, assumed, *ends)
+    spoiled = [np.where(np.isin(end, (Missing.BLANK, Missing.NO_COLUMN)), int(Missing.KNOWN), end) for end in ends]
+    reason = reasons(window.low.missing, *spoiled, assumed, *ends)
     cost = compromise(unit)
     with np.errstate(invalid="ignore"):
         wide = window.ratio > 1 + unit.setting("restrictor_tolerance")
