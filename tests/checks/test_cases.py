@@ -27,7 +27,7 @@ KEYS = {"name", "expect", "why", "row", "others", "alone", "tier", "confidence",
 
 
 def audited(held: Mapping[str, Any], case: Mapping[str, Any]) -> AuditResult:
-    """The case in row 0, beside a neighbour whose columns are filled, so that a blank cell is not an absent column."""
+    """Audit the case in row 0 beside neighbours that fill its columns, so that a blank cell is no absent column."""
     row = {"unit_id": "U-1"} | held["row"] | case.get("row", {})
     others = [held["row"] | other for other in case.get("others", [])]
     if not case.get("alone"):
@@ -57,7 +57,7 @@ def test_every_check_has_cases_of_each_kind(check: Any) -> None:
     seen = {case["expect"] for case in held["case"]}
     assert {"found", "clean", "not-applicable"} <= seen
     never = held.get("never", {}).get("not-checked", "")
-    assert ("not-checked" in seen) != bool(never), "cases that were not checked, or the reason why there are none"
+    assert ("not-checked" in seen) != bool(never), "cases that were not checked, or why there are none"
 
 
 @pytest.mark.parametrize(("slug", "case"), CASES, ids=[f"{slug}: {case['name']}" for slug, case in CASES])
