@@ -281,6 +281,12 @@ def flow_window(view: View) -> FlowWindow:
     )
 
 
+def flows_in_water(view: View, temperature_k: Floats) -> tuple[Floats, Floats]:
+    """Least and most flow [m3/s] of each bed in water of one temperature, freeboard left out; NaN where not known."""
+    rates, size = _rates(view, temperature_k, temperature_k), site.area(view).value
+    return rates.low * size, rates.high * size
+
+
 def _end(water: site.Season, side: str) -> Floats:
     """Water at one end of an assumed range; as given where it is not assumed."""
     end = water.cold.low if side == "low" else water.warm.high

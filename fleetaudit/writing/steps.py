@@ -1,0 +1,502 @@
+"""The equations behind one unit, each with its numbers put in, in the reader's units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fleetaudit.auditing.result import AuditResult
+from fleetaudit.facts import site
+from fleetaudit.facts.drain import line_loss, pressure_left
+from fleetaudit.facts.fact import given
+from fleetaudit.facts.needed import fit, limits
+from fleetaudit.facts.service import contact_time, loading_limit, service_flow
+from fleetaudit.facts.window import Clash, Strata, expansion_at, flow_window, grain, practice, strata
+from fleetaudit.hydraulics import water, window
+from fleetaudit.hydraulics.window import Limit
+from fleetaudit.schema import fleet
+from fleetaudit.schema import quantity as q
+from fleetaudit.schema.quantity import Quantity
+from fleetaudit.writing.derivation import ACROSS_WORDS, LIMIT_WORDS
+from fleetaudit.writing.display import Display
+
+LAW = (
+    "Akgiray and Soyer, J. Water Supply: Res. Technol. AQUA 55 (2006) 517-526, coefficients from memory, unverified; "
+    "ten layers of a log-normal grading"
+)
+TERMINAL = "Haider and Levenspiel, Powder Technology 58 (1989) 63-70, from memory, unverified"
+WATER = "IAPWS-95 and IAPWS R12-08"
+OWN = "own choice"
+GEOMETRY = "geometry"
+DENSITY = Quantity("density", us="lb/ft3", metric="kg/m3", digits=1)
+#: viscosity shown in mPa s, the unit every table uses
+MILLI = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One equation: what it gives, the equation in symbols, with numbers, and where it is from."""
+
+    title: str
+    equation: str
+    numbers: str
+    source: str
+
+
+class Steps:
+    """Makes the steps of one unit."""
+
+    def __init__(self, result: AuditResult, unit: int, display: Display) -> None:
+        self.view, self.unit, self.show = result.view, unit, display
+
+    def all(self) -> list[Step]:
+        """Every step that this unit's cells and the catalogue allow, in the order of the working."""
+        steps = [self._area(), *self._depth(), self._water(), *self._room()]
+        if flow_window(self.view).known[self.unit]:
+            steps += [*self._sides(), *self._ceilings(), self._target()]
+        return [*steps, *self._supply(), *self._drain(), *self._expansion(), *self._service()]
+
+    def fine(self, quantity: Quantity, si: float) -> str:
+        """Value with one digit more than a report shows, for working."""
+        shown = self.show.value(quantity, si)
+        if shown is None or np.isinf(shown):
+            return self.show.text(quantity, si)
+        digits = 0 if quantity is q.TEMPERATURE else 4
+        text = f"{shown:.0f}" if not digits else f"{shown:.{digits}g}"
+        unit = self.show.unit(quantity)
+        return f"{text}{unit}" if unit == "%" else f"{text} {unit}"
+
+    def _area(self) -> Step:
+        view, unit = self.view, self.unit
+        across, area = float(site.diameter(view).value[unit]), float(site.area(view).value[unit])
+        if np.isnan(area):
+            return Step("Area", "A = π/4 × D²", "not known: no diameter", GEOMETRY)
+        kind = ACROSS_WORDS[site.Across(int(site.across(view)[unit]))]
+        return Step(
+            "Area",
+            "A = π/4 × D²",
+            f"π/4 × ({self.fine(q.DIAMETER, across)})² = {self.fine(q.AREA, area)} ({kind})",
+            GEOMETRY
+            if kind.startswith("nominal")
+            else f"{GEOMETRY}; rates are practised on the nominal area",
+        )
+
+    def _depth(self) -> list[Step]:
+        view, unit = self.view, self.unit
+        deep, bed = site.depth(view), site.volume(view)
+        if not deep.known[unit]:
+            return []
+        shown = self.fine(q.LENGTH, float(deep.value[unit]))
+        if given(view.frame, fleet.DEPTH).known[unit]:
+            return []
+        if deep.assumed[unit]:
+            return [
+                Step(
+                    "Bed depth",
+                    "usual fill of that vessel / A",
+                    f"{shown}, assumed; it never cuts the window",
+                    "Vessels table of the catalogue",
+                )
+            ]
+        numbers = f"{self.fine(q.VOLUME, float(bed.value[unit]))} / {self.fine(q.AREA, self._a)} = {shown}"
+        return [Step("Bed depth", "L = V / A, without gravel", numbers, GEOMETRY)]
+
+    @property
+    def _a(self) -> float:
+        return float(site.area(self.view).value[self.unit])
+
+    def _ends(self) -> tuple[float, float]:
+        season = site.season(self.view)
+        return float(season.cold.value[self.unit]), float(season.warm.value[self.unit])
+
+    def _water(self) -> Step:
+        cold, warm = self._ends()
+        parts = []
+        for name, kelvin in (("coldest", cold), ("warmest", warm)):
+            mu = float(water.viscosity_pa_s(kelvin)) / MILLI
+            rho = float(water.density_kg_m3(kelvin))
+            parts.append(
+                f"{name} {self.fine(q.TEMPERATURE, kelvin)}: μ = {mu:.3f} mPa s, ρ = {rho:.1f} kg/m³"
+            )
+        assumed = site.season(self.view).assumed[self.unit]
+        note = ("both at the middle of an assumed range; ",) if assumed else ()
+        return Step("Water", "μ(T), ρ(T)", "; ".join((*note, *(dict.fromkeys(parts)))), WATER)
+
+    def _room(self) -> list[Step]:
+        view, unit = self.view, self.unit
+        space = site.room(view)
+        if not space.known[unit] or given(view.frame, fleet.FREEBOARD).known[unit]:
+            return []
+        tall, across = float(site.height(view).value[unit]), float(view.frame.number(fleet.DIAMETER)[unit])
+        deep, below = float(site.depth(view).value[unit]), site.gravel(view)
+        gravel = 0.0 if below.assumed[unit] else float(below.value[unit])
+        share, distributor = view.setting("dome_allowance"), view.setting("collector_allowance")
+        parts = " − ".join(
+            [
+                self.fine(q.LENGTH, tall),
+                f"{share:.0%} × {self.fine(q.LENGTH, across)}",
+                *(self.fine(q.LENGTH, part) for part in (distributor, deep, gravel)),
+            ]
+        )
+        return [
+            Step(
+                "Freeboard",
+                "height − domes − distributor − bed − gravel",
+                f"{parts} = {self.fine(q.LENGTH, float(space.value[unit]))}",
+                f"{OWN} (settings dome_allowance, collector_allowance)",
+            )
+        ]
+
+    # --- the window
+
+    def _strata(self) -> tuple[Strata, list[int]]:
+        cut = strata(self.view)
+        return cut, [int(place) for place in np.flatnonzero(cut.unit == self.unit)]
+
+    def _sides(self) -> list[Step]:
+        """Both ends by the medium, or by each layer that sets a rate."""
+        own = np.isnan(self.view.figure("d10_m")[0][self.unit]) and not np.isnan(
+            self.view.figure("rate_low_m_s")[0][self.unit]
+        )
+        cut, places = self._strata()
+        if own or len(places) == 1:
+            return self._sides_of(int(self.view.medium[self.unit] if own else cut.medium[places[0]]), "")
+        steps = []
+        for place in places:
+            if cut.sets_rate[place]:
+                name = self.view.catalogue.media[int(cut.medium[place])].name
+                steps += self._sides_of(int(cut.medium[place]), f", {name}")
+        found = flow_window(self.view)
+        low, high = (float(side[self.unit]) for side in (found.low.value, found.high_without_freeboard))
+        steps.append(
+            Step(
+                "All layers",
+                "highest of the least flows, lowest of the most flows",
+                f"{self.fine(q.FLOW, low)} to {self.fine(q.FLOW, high)}",
+                OWN,
+            )
+        )
+        return steps
+
+    def _sides_of(self, code: int, name: str) -> list[Step]:
+        medium = np.array([code])
+        size, wash = grain(self.view.catalogue, medium), practice(self.view.catalogue, medium)
+        cold, warm = self._ends()
+        rates = window.rate_window(size, wash, [cold], [warm])
+        steps = []
+        if not np.isnan(wash.rate_low_m_s[0]):
+            steps.append(self._factors(size, wash, cold, warm, name))
+        for side in ("low", "high"):
+            steps.append(self._side(side, rates, size, wash, (cold, warm), name))
+        floor = float(rates.floor[0])
+        if not np.isnan(floor) and int(rates.low_set_by[0]) != Limit.FLOOR:
+            shown = f"{self.fine(q.FLUX, floor)} × {self.fine(q.AREA, self._a)} = {self.fine(q.FLOW, floor * self._a)}"
+            why = (
+                "; the medium may be washed without it" if floor > float(rates.low[0]) else "; does not bind"
+            )
+            steps.append(
+                Step(
+                    f"Floor{name}",
+                    "flow that first lifts the d60 grain in the warmest water",
+                    shown + why,
+                    LAW,
+                )
+            )
+        return steps
+
+    def _factors(
+        self, size: window.Grain, wash: window.Practice, cold: float, warm: float, name: str
+    ) -> Step:
+        base = float(wash.rate_temperature_k[0])
+        factors = {
+            kelvin: float(window.temperature_factor(size, wash, [kelvin])[0]) for kelvin in (cold, warm)
+        }
+        without = replace(wash, temperature_exponent=np.full(1, np.nan))
+        by_grain = not np.isnan(window.temperature_factor(size, without, [warm])[0])
+        shown = "; ".join(
+            f"f({self.fine(q.TEMPERATURE, kelvin)}) = {factor:.3f}" for kelvin, factor in factors.items()
+        )
+        at = f"rate stated for {self.fine(q.TEMPERATURE, base)}"
+        if by_grain:
+            aim = float(wash.expansion_target[0])
+            data = (
+                f"d10 {float(size.d10_m[0]) / MILLI:.2f} mm, UC {float(size.uniformity[0]):.2f}, ρs "
+                f"{float(size.density_kg_m3[0]):.0f} kg/m³, ψ {float(size.sphericity[0]):.2f}, ε0 "
+                f"{float(size.porosity[0]):.2f}"
+            )
+            return Step(
+                f"Temperature{name}",
+                f"f(T) = v({aim:.0%}, T) / v({aim:.0%}, T0)",
+                f"{shown}; {at}; {data}",
+                LAW,
+            )
+        power = float(wash.temperature_exponent[0])
+        return Step(
+            f"Temperature{name}",
+            "f(T) = (μ(T0) / μ(T))ⁿ",
+            f"{shown}; {at}; n = {power:.2f}",
+            "fit of the same law to like media, computed",
+        )
+
+    def _side(
+        self,
+        side: str,
+        rates: window.Velocities,
+        size: window.Grain,
+        wash: window.Practice,
+        ends: tuple[float, float],
+        name: str,
+    ) -> Step:
+        least = side == "low"
+        velocity = float((rates.low if least else rates.high)[0])
+        limit = Limit(int((rates.low_set_by if least else rates.high_set_by)[0]))
+        title = ("Least flow" if least else "Most flow") + name
+        area, flow = self.fine(q.AREA, self._a), self.fine(q.FLOW, velocity * self._a)
+        kelvin = ends[1] if least else ends[0]
+        if limit is Limit.RATE:
+            rate = float((wash.rate_low_m_s if least else wash.rate_high_m_s)[0])
+            factor = float(window.temperature_factor(size, wash, [kelvin])[0])
+            return Step(
+                title,
+                "rate × f(warmest) × A" if least else "rate × f(coldest) × A",
+                f"{self.fine(q.FLUX, rate)} × {factor:.3f} × {area} = {flow}",
+                self._cite(size, wash, side),
+            )
+        if limit is Limit.PHYSICS:
+            rise = float((wash.expansion_low if least else wash.expansion_high)[0])
+            return Step(
+                title,
+                f"v({rise:.0%}) × A, no rate known",
+                f"{self.fine(q.FLUX, velocity)} × {area} = {flow}",
+                LAW,
+            )
+        source = LAW if limit is Limit.FLOOR else TERMINAL
+        return Step(title, LIMIT_WORDS[limit], f"{self.fine(q.FLUX, velocity)} × {area} = {flow}", source)
+
+    def _cite(self, size: window.Grain, wash: window.Practice, side: str) -> str:
+        """Source of the wash rate, looked up by the rate itself so that layers cite their own."""
+        key = f"rate_{side}_m_s"
+        value = float(getattr(wash, key)[0])
+        catalogue = self.view.catalogue
+        codes = [
+            int(self.view.medium[self.unit]),
+            *strata(self.view).medium[strata(self.view).unit == self.unit].tolist(),
+        ]
+        for code in codes:
+            figure = catalogue.media[code].figures.get(key) if code >= 0 else None
+            if figure is not None and figure.value == value:
+                return f"rate: {catalogue.cite(figure.source)}"
+        return ""
+
+    def _ceilings(self) -> list[Step]:
+        view, unit, found = self.view, self.unit, flow_window(self.view)
+        steps = []
+        margin = view.setting("freeboard_margin")
+        if np.isfinite(found.hard[unit]):
+            space, deep = float(site.room(view).value[unit]), float(site.depth(view).value[unit])
+            left = max(space - margin, 0.0)
+            hard, caution = (float(flow[unit]) for flow in (found.hard, found.caution))
+            ratio = f" = {left / deep:.0%} of {self.fine(q.LENGTH, deep)}" if deep > 0 else ""
+            steps.append(
+                Step(
+                    "Freeboard ceiling",
+                    "Σ depth × E(v, coldest) = freeboard − margin",
+                    f"{self.fine(q.LENGTH, space)} − {self.fine(q.LENGTH, margin)} = {self.fine(q.LENGTH, left)}{ratio}: "
+                    f"{self.fine(q.FLOW, caution)} with sharp grains, {self.fine(q.FLOW, hard)} with grains half-way to "
+                    f"spheres; the second {'cuts the window' if int(found.high_set_by[unit]) == Limit.FREEBOARD else 'does not bind'}",
+                    LAW,
+                )
+            )
+        elif not site.room(view).known[unit]:
+            steps.append(
+                Step(
+                    "Freeboard ceiling",
+                    "Σ depth × E(v, coldest) = freeboard − margin",
+                    "none: neither freeboard nor depth and height were measured",
+                    OWN,
+                )
+            )
+        carry = float(found.carry_over[unit])
+        if np.isfinite(carry) and int(found.high_set_by[unit]) != Limit.CARRY_OVER:
+            steps.append(
+                Step(
+                    "Carry-over",
+                    "settling velocity of the finest 1 % in the coldest water × A",
+                    f"{self.fine(q.FLOW, carry)}; does not bind",
+                    TERMINAL,
+                )
+            )
+        return steps
+
+    def _target(self) -> Step:
+        found, unit = flow_window(self.view), self.unit
+        low, high, target = (float(side[unit]) for side in (found.low.value, found.high.value, found.target))
+        shown = self.fine(q.FLOW, target)
+        clash = Clash(int(found.clash[unit]))
+        if clash is not Clash.NONE:
+            why = {
+                Clash.FREEBOARD: "the freeboard is too small",
+                Clash.SEASON: "the seasons contradict each other",
+                Clash.BUILD: "the bed is built so that no flow serves all of it",
+            }[clash]
+            equation = "most, since lost media do not come back" if target == high else "√(least × most)"
+            return Step(
+                "Best flow",
+                equation,
+                f"{shown}; least {self.fine(q.FLOW, low)} lies above most {self.fine(q.FLOW, high)}: {why}",
+                OWN,
+            )
+        return Step(
+            "Best flow",
+            "√(least × most)",
+            f"√({self.fine(q.FLOW, low)} × {self.fine(q.FLOW, high)}) = {shown}",
+            OWN,
+        )
+
+    # --- what leaves
+
+    def _supply(self) -> list[Step]:
+        view, unit = self.view, self.unit
+        pressure, left = given(view.frame, fleet.SUPPLY_PRESSURE), pressure_left(view)
+        if not pressure.known[unit] or not left.known[unit]:
+            return []
+        rise, taken = given(view.frame, fleet.DRAIN_RISE), float(line_loss(view)[unit])
+        height = 0.0 if np.isnan(rise.value[unit]) else float(rise.value[unit])
+        valve = view.setting("valve_loss")
+        lifted = float(pressure.value[unit]) - valve - float(site.head(view).value[unit])
+        parts = [
+            self.fine(q.PRESSURE, float(pressure.value[unit])),
+            f"{self.fine(q.PRESSURE, valve)} (valve)",
+            f"{self.fine(q.PRESSURE, lifted)} (rise of {self.fine(q.DISTANCE, height)})",
+        ]
+        if taken:
+            bends = site.elbows(view)
+            word = "assumed" if bends.assumed[unit] else "given"
+            parts.append(
+                f"{self.fine(q.PRESSURE, taken)} (line, {float(bends.value[unit]):.0f} elbows {word})"
+            )
+        steps = [
+            Step(
+                "Pressure left for the washer",
+                "supply − valve − ρ g rise − line",
+                f"{' − '.join(parts)} = {self.fine(q.PRESSURE, float(left.value[unit]))}",
+                "Darcy and Weisbach; Colebrook's friction factor; Hooper (1981) for elbows; valve and limits from memory, "
+                "unverified (Settings)",
+            )
+        ]
+        pressed, rated = site.pressed_flow(view), site.rating(view)
+        if pressed.known[unit] and float(pressed.value[unit]) < float(rated.value[unit]):
+            steps.append(
+                Step(
+                    "Flow under that pressure",
+                    "q = rating × √(Δp / p full), solved with the line",
+                    f"{self.fine(q.FLOW, float(pressed.value[unit]))} of {self.fine(q.FLOW, float(rated.value[unit]))}",
+                    "orifice equation; pressures from memory, unverified (Settings)",
+                )
+            )
+        return steps
+
+    def _drain(self) -> list[Step]:
+        view, unit = self.view, self.unit
+        flow = site.drain_flow(view)
+        if not flow.known[unit]:
+            return []
+        value, low, high = (float(part[unit]) for part in (flow.value, flow.low, flow.high))
+        measured = given(view.frame, fleet.MEASURED).known[unit]
+        share = view.setting("measured_flow_tolerance" if measured else "restrictor_tolerance")
+        what = "measured" if measured else "rating"
+        if not measured and value < float(site.rating(view).value[unit]):
+            what = "flow that results"
+        steps = [
+            Step(
+                "Flow to drain",
+                f"{what} × (1 ∓ {share:.0%})" if what != "flow that results" else f"{what}, with its range",
+                f"{self.fine(q.FLOW, value)}: {self.fine(q.FLOW, low)} to {self.fine(q.FLOW, high)}",
+                view.catalogue.cite(view.catalogue.settings["restrictor_tolerance"].source),
+            )
+        ]
+        if flow_window(view).known[unit]:
+            steps.append(Step("Compared", "interval against window", self._compared(low, value, high), OWN))
+        return steps
+
+    def _compared(self, low: float, value: float, high: float) -> str:
+        span, lies, unit = limits(self.view), fit(self.view), self.unit
+        least, most = (self.fine(q.FLOW, float(end[unit])) for end in (span.low, span.high))
+        if lies.large[unit]:
+            return f"{self.fine(q.FLOW, low)} > {most}: all of it lies above, too large"
+        if lies.small[unit]:
+            return f"{self.fine(q.FLOW, high)} < {least}: all of it lies below, too small"
+        if lies.straddles[unit]:
+            return f"{self.fine(q.FLOW, value)} is outside {least} to {most}, its interval reaches in: at the edge"
+        if lies.other_mesh[unit]:
+            return (
+                f"{self.fine(q.FLOW, value)} is outside {least} to {most}, but right for another grain size"
+            )
+        return f"{least} ≤ {self.fine(q.FLOW, value)} ≤ {most}: nothing found"
+
+    def _expansion(self) -> list[Step]:
+        view, unit = self.view, self.unit
+        flow = site.drain_flow(view)
+        if not flow.known[unit]:
+            return []
+        sharp, smooth = (expansion_at(view, flow.value, round_end=end) for end in (False, True))
+        cold, warm = (
+            (float(smooth.cold[unit]), float(sharp.cold[unit])),
+            (float(smooth.warm[unit]), float(sharp.warm[unit])),
+        )
+        if np.isnan(cold[1]):
+            return []
+        least, aim, most = (view.figure(f"expansion_{end}")[0][unit] for end in ("low", "target", "high"))
+        wanted = "" if np.isnan(aim) else f"; aimed at {aim:.0%} ({least:.0%} to {most:.0%})"
+        return [
+            Step(
+                "Expansion at that flow",
+                "E(v, T) with ψ and with (1 + ψ)/2",
+                f"{cold[0]:.0%} to {cold[1]:.0%} in the coldest, {warm[0]:.0%} to {warm[1]:.0%} in the warmest water{wanted}",
+                f"{LAW}; for comparison only, good to about a quarter of the flow",
+            )
+        ]
+
+    def _service(self) -> list[Step]:
+        view, unit = self.view, self.unit
+        flow, steps = service_flow(view), []
+        if not flow.known[unit]:
+            return []
+        peak = self.fine(q.FLOW, float(flow.value[unit]))
+        most, time = loading_limit(view), contact_time(view)
+        if most.known[unit]:
+            steps.append(
+                Step(
+                    "Service loading",
+                    "peak flow against the medium's limit × A (or × V)",
+                    f"{peak} against {self.fine(q.FLOW, float(most.value[unit]))}",
+                    self._medium_source("service_flux_m_s", "service_per_volume_1_s"),
+                )
+            )
+        if time.known[unit]:
+            bed = float(site.volume(view).value[unit] * site.vessels(view)[unit])
+            steps.append(
+                Step(
+                    "Contact time",
+                    "V / peak flow",
+                    f"{self.fine(q.VOLUME, bed)} / {peak} = {self.fine(q.CONTACT, float(time.value[unit]))}",
+                    GEOMETRY,
+                )
+            )
+        return steps
+
+    def _medium_source(self, *keys: str) -> str:
+        code = int(self.view.medium[self.unit])
+        if code < 0:
+            return ""
+        figures = self.view.catalogue.media[code].figures
+        return next((self.view.catalogue.cite(figures[key].source) for key in keys if key in figures), "")
+
+
+def interval_m3_s(result: AuditResult, unit: int) -> tuple[float, float, float] | None:
+    """Least, nominal and most flow to drain of a unit, None where not known."""
+    flow = site.drain_flow(result.view)
+    if not flow.known[unit]:
+        return None
+    return float(flow.low[unit]), float(flow.value[unit]), float(flow.high[unit])
