@@ -194,6 +194,7 @@ def room(view: View) -> Fact:
 
     Not known where neither was measured; a fill that nobody measured never limits the flow. Gravel that nobody gave
     is left out of the value, so that a default does not cut the flow either, and widens the range downwards.
+    A freeboard cell that is filled but cannot be used leaves it unknown: what somebody measured is not overruled.
     """
     cell, typed_depth = given(view.frame, fleet.FREEBOARD), given(view.frame, fleet.DEPTH)
     below = gravel(view)
@@ -202,7 +203,7 @@ def room(view: View) -> Fact:
         _freeboard(view, typed_depth.value, least), height(view), typed_depth, area(view),
         low=_freeboard(view, typed_depth.value, below.high),
     )
-    return cell.where(~cell.known & from_height.known, from_height)
+    return cell.where(~cell.known & ~unusable(view.frame, fleet.FREEBOARD) & from_height.known, from_height)
 
 
 @remembered
