@@ -6,6 +6,7 @@ Nothing is random: the points are those of a lattice, so that a unit's probabili
 from __future__ import annotations
 
 from functools import cache
+from statistics import NormalDist
 
 import numpy as np
 
@@ -15,7 +16,6 @@ DRAWS = 509  # a prime, so that every multiplier below gives all points
 _MULTIPLIER = 62  # of those whose points lie farthest apart in every pair of directions, nearest to 16,381 points
 _HALF = 0.5
 _NO_WIDTH = 1e-12
-_LOGISTIC = 1.702  # makes the logistic curve the nearest to the normal one
 NAMES = (
     "law", "d10", "uniformity", "density", "sphericity", "porosity", "form", "error", "tolerance", "cold", "warm",
     "depth", "room", "bore", "mesh", "rate", "rate_temperature",
@@ -43,10 +43,11 @@ def evenly(low: Floats, high: Floats, name: str) -> Floats:
     return low[:, None] + (high - low)[:, None] * points()[name]
 
 
+@cache
 def bell(name: str) -> Floats:
-    """Draws of a standard normal quantity, by the logistic stand-in for its inverse (error below 0.05 within 2.5)."""
-    share = points()[name]
-    return np.log(share / (1 - share)) / _LOGISTIC
+    """Draws of a standard normal quantity."""
+    inverse = NormalDist().inv_cdf
+    return np.array([inverse(share) for share in points()[name].tolist()])
 
 
 def share_below(limit: Floats, low: Floats, high: Floats) -> Floats:
