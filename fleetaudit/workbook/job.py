@@ -29,7 +29,7 @@ class Column:
 
 @dataclass(slots=True)
 class Job:
-    """What the caller asked for, with the opened package."""
+    """What the caller asked for, with the opened package; `cells` are single cells to set as well."""
 
     package: Package
     structure: Structure
@@ -43,6 +43,7 @@ class Job:
     changed: dict[str, bytes] = field(default_factory=dict)
     dropped: set[str] = field(default_factory=set)
     remarks: list[str] = field(default_factory=list)
+    cells: dict[int, dict[int, str]] = field(default_factory=dict)
     known_styles: dict[str | None, int] = field(default_factory=dict)
 
     def style_of(self, code: str | None) -> int:

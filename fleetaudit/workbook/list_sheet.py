@@ -163,6 +163,8 @@ def _write_cells(job: Job, edit: SheetEdit, block: _Block) -> None:
         )
         for number, markup in zip(job.rows, markups, strict=True):
             cells[number][position] = markup
+    for number, single in job.cells.items():
+        cells.setdefault(number, {}).update(single)
     edit.write(cells, _stale(job, edit, block))
 
 

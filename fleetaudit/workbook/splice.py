@@ -7,6 +7,7 @@ import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 
 from fleetaudit.errors import OutputError
 from fleetaudit.workbook.additions import (
@@ -23,6 +24,7 @@ from fleetaudit.workbook.additions import (
 )
 from fleetaudit.workbook.archive import Limits, Package, RawMember, packed, zip_chunks
 from fleetaudit.workbook.atomic import refuse_existing, write_atomic
+from fleetaudit.workbook.cell_values import write_cells
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
 from fleetaudit.workbook.job import CannotSplice, Column, Job
 from fleetaudit.workbook.list_sheet import annotate_list
@@ -56,13 +58,15 @@ def annotate(
     own_prefix: str,
     own_sheets: Collection[str] = (),
     sheets: Sequence[Sheet] = (),
+    also: Mapping[str, Mapping[tuple[int, int], object]] = MappingProxyType({}),
     force: bool = False,
     limits: Limits | None = None,
 ) -> list[str]:
     """Write a copy of a workbook with our columns beside its list and our sheets behind its own.
 
     Columns whose heading begins with `own_prefix` and is one of ours are replaced where they stand; sheets
-    that an earlier run added under a name in `own_sheets` are replaced too. The source is never written.
+    that an earlier run added under a name in `own_sheets` are replaced too. `also` holds values for single
+    cells of other sheets, by sheet and (row, column). The source is never written.
     Gives remarks for the user.
     """
     source, target = Path(source), Path(target)
@@ -70,7 +74,7 @@ def annotate(
     kind = sniff_bytes(source, data, limits)
     if kind not in (Kind.XLSX, Kind.XLSM):
         raise CannotSplice(f"{source.name} is of the kind {kind.value}, which can be read but not annotated.")
-    _check_target(source, target, kind, force=force)
+    check_target(source, target, kind, force=force)
     if any(len(column.values) != len(rows) for column in columns):
         raise ValueError("every column needs one value for each row")
     with Package(data, limits, label=source.name) as package:
@@ -88,19 +92,22 @@ def annotate(
             columns=columns,
             looks=looks,
             own_prefix=own_prefix,
-            styles=_styles(package, structure),
+            styles=styles_of(package, structure),
         )
         try:
             widened = annotate_list(job)
-            added = _add_sheets(job, sheets, {*own_sheets, *(s.name for s in sheets)}, widened)
+            for other, values in also.items():
+                write_cells(job, structure.sheet(other, source.name), values)
+            added = add_sheets(job, sheets, {*own_sheets, *(s.name for s in sheets)}, widened)
         except (NotWellFormed, UnicodeDecodeError) as error:
             raise package.damaged(f'sheet "{sheet}": {error}') from error
         _remark_on_file(job)
-        write_atomic(target, zip_chunks(_members(job, added)), mode_from=source, force=force)
+        write_atomic(target, zip_chunks(members(job, added)), mode_from=source, force=force)
     return job.remarks
 
 
-def _check_target(source: Path, target: Path, kind: Kind, *, force: bool) -> None:
+def check_target(source: Path, target: Path, kind: Kind, *, force: bool) -> None:
+    """Raise where the copy would fall on its source, on another file, or take a wrong suffix."""
     if target.exists() and target.samefile(source):
         raise OutputError(f"{target.name} is the input itself, which is never written. Choose another name.")
     if target.suffix.lower() != f".{kind.value}":
@@ -108,7 +115,8 @@ def _check_target(source: Path, target: Path, kind: Kind, *, force: bool) -> Non
     refuse_existing(target, force=force)
 
 
-def _styles(package: Package, structure: Structure) -> Styles:
+def styles_of(package: Package, structure: Structure) -> Styles:
+    """Styles part of a workbook, to be added to."""
     name = structure.styles_part
     part = read_part(package, name) if name is not None else None
     try:
@@ -117,7 +125,7 @@ def _styles(package: Package, structure: Structure) -> Styles:
         raise package.damaged(f'part "{name}": {error}') from error
 
 
-def _members(job: Job, added: Mapping[str, bytes]) -> Iterator[RawMember]:
+def members(job: Job, added: Mapping[str, bytes]) -> Iterator[RawMember]:
     """Every part of the new file: raw where it did not change, packed anew where it did."""
     for name in job.package.names:
         if name in job.dropped:
@@ -128,7 +136,7 @@ def _members(job: Job, added: Mapping[str, bytes]) -> Iterator[RawMember]:
         yield packed(name, content)
 
 
-def _add_sheets(
+def add_sheets(
     job: Job, sheets: Sequence[Sheet], own_sheets: Collection[str], widened: Range | None
 ) -> dict[str, bytes]:
     """Write added sheets; gives the new parts that are appended, changed ones go into the job."""

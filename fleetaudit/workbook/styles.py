@@ -104,6 +104,17 @@ class Styles:
             marks.append("/>")
         return self._index("cellXfs", "".join(marks))
 
+    def recoded(self, index: int, code: str) -> int:
+        """Index of a cell format that is like another but for its number format."""
+        formats = self._root.find("cellXfs")
+        if formats is None or index >= len(formats.children):
+            return self.cell(Style(number_format=code))
+        element = formats.children[index]
+        values = {**element.attributes, "numFmtId": str(self._number(code)), "applyNumberFormat": "1"}
+        kept = [child for child in element.children if child.name != "extLst"]
+        inside = "".join(_markup(child, child.attributes) for child in kept)
+        return self._index("cellXfs", _wrapped("xf", values, inside))
+
     def look(self, look: Look) -> int:
         """Index of the differential format for a look."""
         bold = "<b/>" if look.bold else ""
@@ -221,3 +232,13 @@ def canonical(element: Element) -> Hashable:
 def canonical_of(markup: str) -> Hashable:
     """Canonical form of markup of our own."""
     return canonical(parse(f'<r xmlns="{MAIN}">{markup}</r>'.encode()).children[0])
+
+
+def _markup(element: Element, attributes: dict[str, str]) -> str:
+    inside = "".join(_markup(child, child.attributes) for child in element.children)
+    return _wrapped(element.name, attributes, inside)
+
+
+def _wrapped(name: str, attributes: dict[str, str], inside: str) -> str:
+    said = "".join(f' {key}="{escape_attribute(value)}"' for key, value in attributes.items())
+    return f"<{name}{said}>{inside}</{name}>" if inside else f"<{name}{said}/>"

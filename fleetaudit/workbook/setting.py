@@ -1,0 +1,160 @@
+"""Set single cells of a copy of a workbook; every other byte of its sheets stays as it was."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from types import MappingProxyType
+
+from fleetaudit.workbook.archive import Limits, Package, zip_chunks
+from fleetaudit.workbook.atomic import write_atomic
+from fleetaudit.workbook.cell_values import Values, cell_markups, write_cells
+from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
+from fleetaudit.workbook.dependents import stale_formulas
+from fleetaudit.workbook.job import CannotSplice, Column, Job
+from fleetaudit.workbook.list_sheet import annotate_list
+from fleetaudit.workbook.markup import NotWellFormed
+from fleetaudit.workbook.place import Range, parse_range
+from fleetaudit.workbook.rows import SheetPart
+from fleetaudit.workbook.sheetedit import SheetEdit, cell_at
+from fleetaudit.workbook.sheets import Sheet
+from fleetaudit.workbook.splice import add_sheets, check_target, members, styles_of
+from fleetaudit.workbook.structure import is_signed, read_part, read_structure, why_not_spliced
+
+_NO_PREFIX_OF_OURS = "\0"
+_STALE_NAMED = 5
+_SPANNING = re.compile(rb"<(?:\w+:)?f\s[^>]*\bt=[\"'](?:array|dataTable)[\"'][^>]*>")
+_REF = re.compile(rb"\bref=[\"']([^\"']*)[\"']")
+
+
+def set_values(
+    source: Path,
+    target: Path,
+    sheet: str,
+    values: Values,
+    *,
+    heading_row: int = 0,
+    rows: Sequence[int] = (),
+    columns: Sequence[Column] = (),
+    also: Mapping[str, Values] = MappingProxyType({}),
+    sheets: Sequence[Sheet] = (),
+    force: bool = False,
+    limits: Limits | None = None,
+) -> list[str]:
+    """Write a copy of a workbook in which cells of a sheet, (row, column) counted from 1, hold new values.
+
+    `columns` are added at the right end of the list under `heading_row`, one value for each of `rows`; `also`
+    sets cells of other sheets, `sheets` are added behind all others. The source is never written. Formulas
+    are not worked out again: what is given back says which of them show results from before.
+    """
+    source, target = Path(source), Path(target)
+    data = read_bytes(source, limits)
+    with _package(source, data, limits) as package:
+        structure = read_structure(package)
+        check_target(source, target, sniff_bytes(source, data, limits), force=force)
+        entry = structure.sheet(sheet, source.name)
+        job = Job(
+            package,
+            structure,
+            entry,
+            heading_row,
+            rows,
+            columns,
+            (),
+            _NO_PREFIX_OF_OURS,
+            styles_of(package, structure),
+        )
+        try:
+            if columns:
+                edit = SheetEdit(SheetPart(read_part(package, entry.part).data))
+                job.cells = cell_markups(job, edit, entry, values, heading_row + 1)
+                widened = annotate_list(job)
+            else:
+                write_cells(job, entry, values, heading_row + 1)
+                widened = None
+            for name, others in also.items():
+                write_cells(job, structure.sheet(name, source.name), others)
+            added = add_sheets(job, sheets, (), widened)
+            stale = stale_formulas(
+                package, structure, {sheet: list(values), **{n: list(v) for n, v in also.items()}}
+            )
+        except (NotWellFormed, UnicodeDecodeError) as error:
+            raise package.damaged(f'sheet "{sheet}": {error}') from error
+        job.remarks += _stale_said(stale)
+        if is_signed(structure):
+            job.remarks.append(
+                f"{source.name} carries a digital signature; the signature of the copy is invalid."
+            )
+        write_atomic(target, zip_chunks(members(job, added)), mode_from=source, force=force)
+    return job.remarks
+
+
+def why_not_set(
+    source: Path, sheet: str, cells: Iterable[tuple[int, int]], limits: Limits | None = None
+) -> dict[tuple[int, int], str]:
+    """Reasons for which cells must not be set: they hold a formula, or show what another cell holds."""
+    source = Path(source)
+    found: dict[tuple[int, int], str] = {}
+    with _package(source, read_bytes(source, limits), limits) as package:
+        entry = read_structure(package).sheet(sheet, source.name)
+        try:
+            part = SheetPart(read_part(package, entry.part).data)
+            edit = SheetEdit(part)
+        except (NotWellFormed, UnicodeDecodeError) as error:
+            raise package.damaged(f'sheet "{sheet}": {error}') from error
+        spans, merges = _spans(part.data), _merges(edit)
+        for place in cells:
+            row, column = place
+            there = cell_at(edit.row(row), column)
+            if there is not None and there.has_formula:
+                found[place] = "it holds a formula"
+            elif any(place in span for span in spans):
+                found[place] = "it is part of the result of a formula"
+            else:
+                merge = next((merge for merge in merges if place in merge), None)
+                if merge is not None and merge.first_row != merge.last_row:
+                    found[place] = f"it is merged with others ({merge})"
+                elif merge is not None and column != merge.first_column:
+                    found[place] = f"it is hidden behind the merged cell {merge}"
+    return found
+
+
+def _package(source: Path, data: bytes, limits: Limits | None) -> Package:
+    kind = sniff_bytes(source, data, limits)
+    if kind not in (Kind.XLSX, Kind.XLSM):
+        raise CannotSplice(
+            f"{source.name} is of the kind {kind.value}, which can be read but not written to. "
+            "Save it as .xlsx first."
+        )
+    package = Package(data, limits, label=source.name)
+    package.refuse_doctypes()
+    why_not = why_not_spliced(package)
+    if why_not is not None:
+        raise CannotSplice(f"{source.name} can be read but not written to: {why_not}.")
+    return package
+
+
+def _spans(data: bytes) -> list[Range]:
+    """Ranges that one formula fills: array formulas and data tables."""
+    refs = [_REF.search(match[0]) for match in _SPANNING.finditer(data)]
+    ranges = [parse_range(ref[1].decode("utf-8", "replace")) for ref in refs if ref is not None]
+    return [cells for cells in ranges if cells is not None]
+
+
+def _merges(edit: SheetEdit) -> list[Range]:
+    parent = edit.root.find("mergeCells")
+    ranges = [parse_range(merge.attributes.get("ref", "")) for merge in parent.children] if parent else []
+    return [cells for cells in ranges if cells is not None]
+
+
+def _stale_said(stale: Sequence[str]) -> list[str]:
+    if not stale:
+        return []
+    more = f" and {len(stale) - _STALE_NAMED} more" if len(stale) > _STALE_NAMED else ""
+    what = "1 formula shows" if len(stale) == 1 else f"{len(stale)} formulas show"
+    return [
+        f"{what} a result from before the changes: {', '.join(stale[:_STALE_NAMED])}{more}. Open the copy "
+        "in your "
+        "spreadsheet program and save it before anything reads it."
+    ]
