@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
+from math import isnan
+from typing import Any
 
 import numpy as np
 
@@ -19,9 +21,11 @@ from fleetaudit.crews.report import report as crew_report
 from fleetaudit.crews.rules import rules_of
 from fleetaudit.facts import site
 from fleetaudit.facts.due import due, media_date
-from fleetaudit.facts.frame import Frame
+from fleetaudit.facts.fact import Fact
+from fleetaudit.facts.frame import Codes, Flags, Floats, Frame
 from fleetaudit.facts.needed import housing_limits, needed
-from fleetaudit.facts.window import Expansion, FlowWindow, expansion, flow_window
+from fleetaudit.facts.view import View
+from fleetaudit.facts.window import expansion, flow_window
 from fleetaudit.parts import PartKind, parts
 from fleetaudit.ranking import Ranked, ranked
 from fleetaudit.schema import fleet
@@ -31,7 +35,7 @@ from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.summary import count
 from fleetaudit.units import from_si
 from fleetaudit.writing.cautions import CAUTIONS
-from fleetaudit.writing.display import Display, day, gpm
+from fleetaudit.writing.display import Display, day
 from fleetaudit.writing.doubts import doubts
 from fleetaudit.writing.report import (
     FindingRecord,
@@ -92,7 +96,7 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         version=origin.version, file=origin.file, path=origin.path, sheet=result.view.frame.sheet, sheets=origin.sheets,
         sha256=origin.sha256, as_of=origin.as_of, system=origin.system,
         due_within_days=round(result.stamp.due_within_s / q.DAY_SECONDS),
-        units=[record for record in _units(result, findings) if chosen[record.index]],
+        units=_units(result, findings, chosen),
         findings=findings,
         not_checked=[record for record in _not_checked(result, speaker, origin) if chosen[record.unit]],
         remarks=[*origin.remarks, *doubts(result, speaker), *_assumed(result, speaker)],
@@ -112,7 +116,7 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
     return report
 
 
-def _chosen(result: AuditResult, origin: Origin) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _chosen(result: AuditResult, origin: Origin) -> Flags:
     """Units that the report is narrowed to."""
     frame = result.view.frame
     chosen = np.ones(frame.units, dtype=bool)
@@ -157,98 +161,100 @@ def _hide_crews(report: Report) -> None:
         ))
 
 
-def _units(result: AuditResult, findings: list[FindingRecord]) -> list[UnitRecord]:
+def _units(result: AuditResult, findings: list[FindingRecord], chosen: Flags) -> list[UnitRecord]:
+    """Records of the chosen units; each field is worked out for all units at once."""
     slugs: dict[int, list[str]] = defaultdict(list)
     for finding in findings:
         slugs[finding.unit].append(finding.check)
+    columns = _unit_columns(result)
+    columns["index"] = index = range(result.view.units)
+    columns["findings"] = [tuple(slugs[unit]) if unit in slugs else () for unit in index]
+    rows = zip(*(columns[field.name] for field in fields(UnitRecord)), strict=True)
+    return [UnitRecord(*row) for row, wanted in zip(rows, chosen.tolist(), strict=True) if wanted]
+
+
+def _unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
+    """One sequence for each field of the unit records, but for its place and its findings."""
+    view, frame = result.view, result.view.frame
+    media, codes_ = view.catalogue.media, view.medium.tolist()
+    window, grown, need, water = flow_window(view), expansion(view), needed(view), site.season(view)
     states = np.stack([item.state for item in result.checks])
     ran = np.sum((states == State.CLEAN) | (states == State.FOUND), axis=0)
-    applied = ran + np.sum(states == State.NOT_CHECKED, axis=0)
-    maker = _UnitMaker(result)
+    flows = [
+        _numbers(np.where(window.known, end, np.nan), "gpm")
+        for end in (window.low.value, window.target, window.high.value)
+    ]
+    words = [verdict.word for verdict in Verdict]
+    loaded, due_ = media_date(view), due(view).day
+    housings = [*(row.key for row in view.catalogue.housings), "external"]
+    return {
+        "unit_id": frame.text(fleet.UNIT_ID), "account": frame.text(fleet.ACCOUNT),
+        "address": frame.text(fleet.ADDRESS), "crew": frame.text(fleet.CREW), "sheet": [frame.sheet] * view.units,
+        "row": frame.rows.tolist(), "verdict": [words[code] for code in result.verdict.tolist()], "scope": _scopes(view),
+        "media": [
+            media[code].name if code >= 0 else text
+            for code, text in zip(codes_, frame.text(fleet.MEDIUM), strict=True)
+        ],
+        "media_key": [media[code].key if code >= 0 else "" for code in codes_],
+        "vessel": _vessels(frame), "vessel_diameter_in": _numbers(frame.number(fleet.DIAMETER), "in"),
+        "area_ft2": _numbers(site.area(view).value, "ft2"),
+        "water_cold_c": _numbers(np.where(water.assumed, water.cold.low, water.cold.value), "degC"),
+        "water_warm_c": _numbers(np.where(water.assumed, water.warm.high, water.warm.value), "degC"),
+        "temperature_assumed": water.assumed.tolist(),
+        "needed_gpm": [Span(*ends) for ends in zip(*flows, strict=True)],
+        "restrictor_gpm": _numbers(site.rating(view).value, "gpm"),
+        "restrictor_recommended_gpm": _numbers(need.rating_m3_s, "gpm"),
+        "housing": _chosen_words(frame.code(fleet.HOUSING.name), tuple(fleet.HOUSING.choices), ""),
+        "housing_recommended": _chosen_words(need.housing, housings, None),
+        "expansion_cold_pct": [_percent(share) for share in grown.cold.tolist()],
+        "expansion_warm_pct": [_percent(share) for share in grown.warm.tolist()],
+        "media_date": _days(loaded), "media_due": _days(due_),
+        "checks_run": ran.tolist(), "checks_applied": (ran + np.sum(states == State.NOT_CHECKED, axis=0)).tolist(),
+        "latitude": _numbers(frame.number(fleet.LATITUDE), "1"),
+        "longitude": _numbers(frame.number(fleet.LONGITUDE), "1"),
+    }
+
+
+def _vessels(frame: Frame) -> list[str]:
+    """Size of each vessel as written, else its diameter."""
+    show, across = Display("us"), frame.number(fleet.DIAMETER).tolist()
     return [
-        maker.record(unit, tuple(slugs.get(unit, ())), int(ran[unit]), int(applied[unit]))
-        for unit in range(result.view.units)
+        text or ("" if isnan(wide) else show.text(q.DIAMETER, wide))
+        for text, wide in zip(frame.text(fleet.SIZE), across, strict=True)
     ]
 
 
-class _UnitMaker:
-    """Makes unit records, the facts looked up once."""
-
-    def __init__(self, result: AuditResult) -> None:
-        self.result = result
-        self.view = result.view
-        self.window: FlowWindow = flow_window(self.view)
-        self.grown: Expansion = expansion(self.view)
-        self.need = needed(self.view)
-        self.water = site.season(self.view)
-        self.in_service = site.in_service(self.view)
-        self.housings = [*(row.key for row in self.view.catalogue.housings), "external"]
-        frame = self.view.frame
-        self.texts = {column: frame.text(column) for column in (
-            fleet.UNIT_ID, fleet.ACCOUNT, fleet.ADDRESS, fleet.CREW, fleet.SIZE, fleet.STATUS, fleet.KIND, fleet.MEDIUM)}
-        self.status = frame.code(fleet.STATUS.name)
-        self.housing = frame.code(fleet.HOUSING.name)
-        self.fitted = site.rating(self.view)
-
-    def record(self, unit: int, slugs: tuple[str, ...], ran: int, applied: int) -> UnitRecord:
-        """The record of one unit."""
-        view, window = self.view, self.window
-        code = int(view.medium[unit])
-        medium = view.catalogue.media[code] if code >= 0 else None
-        loaded, end = media_date(view), due(view).day
-        known = bool(window.known[unit])
-        choice = int(self.need.housing[unit])
-        housings = list(fleet.HOUSING.choices)
-        return UnitRecord(
-            index=unit, unit_id=self.texts[fleet.UNIT_ID][unit], account=self.texts[fleet.ACCOUNT][unit],
-            address=self.texts[fleet.ADDRESS][unit], crew=self.texts[fleet.CREW][unit], sheet=view.frame.sheet,
-            row=int(view.frame.rows[unit]), verdict=Verdict(int(self.result.verdict[unit])).word, scope=self._scope(unit),
-            media=medium.name if medium else self.texts[fleet.MEDIUM][unit], media_key=medium.key if medium else "",
-            vessel=self._vessel(unit), vessel_diameter_in=_number(view.frame.number(fleet.DIAMETER)[unit], "in"),
-            area_ft2=_number(site.area(view).value[unit], "ft2"),
-            water_cold_c=_number(self._end(unit, "cold"), "degC"), water_warm_c=_number(self._end(unit, "warm"), "degC"),
-            temperature_assumed=bool(self.water.assumed[unit]),
-            needed_gpm=Span(*(gpm(float(end_[unit])) if known else None
-                              for end_ in (window.low.value, window.target, window.high.value))),
-            restrictor_gpm=gpm(float(self.fitted.value[unit])),
-            restrictor_recommended_gpm=gpm(float(self.need.rating_m3_s[unit])),
-            housing=housings[int(self.housing[unit])] if self.housing[unit] >= 0 else "",
-            housing_recommended=self.housings[choice] if choice >= 0 else None,
-            expansion_cold_pct=_percent(self.grown.cold[unit]), expansion_warm_pct=_percent(self.grown.warm[unit]),
-            media_date=day(float(loaded.value[unit])) if loaded.known[unit] else None,
-            media_due=day(float(end.value[unit])) if end.known[unit] else None,
-            checks_run=ran, checks_applied=applied, findings=slugs,
-            latitude=_number(view.frame.number(fleet.LATITUDE)[unit], "1"),
-            longitude=_number(view.frame.number(fleet.LONGITUDE)[unit], "1"),
+def _scopes(view: View) -> list[str]:
+    """Why a unit is not judged, "" where it is."""
+    status, kinds = tuple(fleet.STATUS.choices), ("not a backwashing bed", "")
+    return [
+        kinds[judged] if serves else status[code]
+        for serves, judged, code in zip(
+            site.in_service(view).tolist(), site.judged(view).tolist(), view.frame.code(fleet.STATUS.name).tolist(),
+            strict=True,
         )
-
-    def _end(self, unit: int, name: str) -> float:
-        """Temperature of one end: as given, or the end of the assumed range."""
-        fact = self.water.cold if name == "cold" else self.water.warm
-        if not self.water.assumed[unit]:
-            return float(fact.value[unit])
-        return float(fact.low[unit] if name == "cold" else fact.high[unit])
-
-    def _vessel(self, unit: int) -> str:
-        text = self.texts[fleet.SIZE][unit]
-        if text:
-            return text
-        across = self.view.frame.number(fleet.DIAMETER)[unit]
-        return "" if np.isnan(across) else Display("us").text(q.DIAMETER, float(across))
-
-    def _scope(self, unit: int) -> str:
-        if not self.in_service[unit]:
-            return list(fleet.STATUS.choices)[int(self.status[unit])]
-        return "" if site.judged(self.view)[unit] else "not a backwashing bed"
+    ]
 
 
-def _number(value: float, unit: str) -> float | None:
-    return None if np.isnan(value) else round(float(from_si(float(value), unit)), 6)
+def _chosen_words(codes_: Codes, words: Sequence[str], none: str | None) -> list[str | None]:
+    """The word of each code, `none` where there is no code."""
+    return [words[code] if code >= 0 else none for code in codes_.tolist()]
+
+
+def _days(fact: Fact) -> list[date | None]:
+    return [
+        day(value) if known else None for value, known in zip(fact.value.tolist(), fact.known.tolist(), strict=True)
+    ]
+
+
+def _numbers(values: Floats, unit: str) -> list[float | None]:
+    """Values in a unit, None where not known."""
+    return [None if isnan(value) else round(value, 6) for value in from_si(values, unit).tolist()]
 
 
 def _percent(share: float) -> float | None:
     """Expansion in whole per cent; the equations are worth no more."""
-    return None if np.isnan(share) else float(round(float(share) / 0.01))
+    return None if isnan(share) else float(round(share / 0.01))
 
 
 def _not_checked(result: AuditResult, speaker: Speaker, origin: Origin) -> list[NotCheckedRecord]:
