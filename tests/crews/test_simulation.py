@@ -42,11 +42,13 @@ def test_upper_limit_of_wrong_naming(crews):
 
 
 @pytest.mark.slow
-def test_power_for_large_crews():
-    """At least 90 % of crews with 60 units or more at four times the odds, over the three sizes of fleet."""
-    cells = [run(SEED, crews, FLEETS, **DESIGNS["fourfold"]) for crews in CREWS]
-    large = sum(cell.fourfold_crews["60+"] for cell in cells)
-    assert sum(cell.found["60+"] for cell in cells) / large >= 0.90
+@pytest.mark.parametrize("crews", CREWS)
+def test_power_for_large_crews(crews):
+    """At four times the odds, at least 90 % of crews with 60 units or more are named, about half from 20 on."""
+    found = run(SEED, crews, FLEETS, **DESIGNS["fourfold"])
+    assert found.power >= 0.90
+    assert 0.4 <= found.found["20-59"] / found.fourfold_crews["20-59"] <= 0.6
+    assert found.upper <= 0.03
 
 
 @pytest.mark.slow
