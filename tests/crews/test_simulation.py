@@ -44,7 +44,7 @@ def test_upper_limit_of_wrong_naming(crews):
 @pytest.mark.slow
 @pytest.mark.parametrize("crews", CREWS)
 def test_power_for_large_crews(crews):
-    """At four times the odds, at least 90 % of crews with 60 units or more are named, about half from 20 on."""
+    """At four times the odds, at least 90 % of crews with 60 units or more are named, half from 20 on."""
     found = run(SEED, crews, FLEETS, **DESIGNS["fourfold"])
     assert found.power >= 0.90
     assert 0.4 <= found.found["20-59"] / found.fourfold_crews["20-59"] <= 0.6
