@@ -1,10 +1,11 @@
 """How far a finding may be trusted: one word, from the probability that the finding is true.
 
 Where a check gives a probability the word follows from it alone, by the settings `confidence_sure` and
-`confidence_likely`. Checks whose inputs carry no ranges keep a plain rule: `sure` where everything the finding rests on
-was given, `likely` where something was assumed, filled in or guessed and the finding stands all the same,
-`measure-first` where an assumed value decides it. Two things override both: a name or size guessed from a doubtful
-spelling is `likely` at most, and inputs that contradict each other are `measure-first`.
+`confidence_likely`. Checks whose inputs carry no ranges keep a plain rule: `sure` where everything the
+finding rests on was given, `likely` where something was assumed, filled in or guessed and the finding stands
+all the same, `measure-first` where an assumed value decides it. Two things override both: a name or size
+guessed from a doubtful spelling is `likely` at most, and inputs that contradict each other are
+`measure-first`.
 """
 
 from __future__ import annotations
@@ -18,9 +19,9 @@ from fleetaudit.facts.view import View
 from fleetaudit.schema.column import Origin
 
 RULE = (
-    "sure: true with a probability of 99 % or more over everything that was not measured; likely: 90 % or more; "
-    "measure-first: less, or inputs contradict each other. Checks without ranges (site record, dates, loadings) say "
-    "sure where all they rest on was given. What was guessed from a doubtful spelling is likely at most."
+    "sure: true with a probability of 99 % or more over everything that was not measured; likely: 90 % or "
+    "more; measure-first: less, or inputs contradict each other. Checks without ranges (site record, loads) "
+    "say sure where all they rest on was given. What was guessed from a doubtful spelling is likely at most."
 )
 
 
@@ -46,7 +47,8 @@ def label(probability: Floats, sure: float, likely: float) -> Codes:
     """Confidence code of a probability; NaN is measure-first."""
     with np.errstate(invalid="ignore"):
         return np.select(
-            [probability >= sure, probability >= likely], [int(Confidence.SURE), int(Confidence.LIKELY)],
+            [probability >= sure, probability >= likely],
+            [int(Confidence.SURE), int(Confidence.LIKELY)],
             int(Confidence.MEASURE_FIRST),
         )
 

@@ -14,17 +14,19 @@ from fleetaudit.facts.window import GRAIN
 from fleetaudit.hydraulics import bed, water
 from fleetaudit.hydraulics.akgiray_soyer import GRAVITY_M_S2
 
-_LAYERS_AT_K = 283.15 # temperature at which ten layers are compared with their d60 grain; the ratio hardly moves
+_LAYERS_AT_K = (
+    283.15  # temperature at which ten layers are compared with their d60 grain; the ratio hardly moves
+)
 
 
 @dataclass(frozen=True)
 class Beds:
     """Draws of the media of a view, one row for each kind of bed and one column for each draw.
 
-    Everything that does not depend on the water: size d60 [m], grain density [kg/m3], sphericity as the law of the
-    column takes it, `weight` g d60^3 [m4/s2], settled porosity, porosity at the least and the most expansion, constants of the Ergun form, and
-    a factor on the velocity for layers and the law's error. `by_rate` marks draws that follow practice, with rates
-    [m/s], their temperature [K] and exponent.
+    Everything that does not depend on the water: size d60 [m], grain density [kg/m3], sphericity as the law
+    of the column takes it, `weight` g d60^3 [m4/s2], settled porosity, porosity at the least and the most
+    expansion, constants of the Ergun form, and a factor on the velocity for layers and the law's error.
+    `by_rate` marks draws that follow practice, with rates [m/s], their temperature [K] and exponent.
     """
 
     size_m: Floats
@@ -49,7 +51,7 @@ class Beds:
 
 
 def law_ends(catalogue: Catalogue) -> tuple[int, int]:
-    """Draws before the first number take the law of Wen and Yu, before the second the Ergun form, the rest the primary."""
+    """Ends of the laws among the draws: Wen and Yu up to the first number, the Ergun form to the second."""
     first = catalogue.number("law_share_wen_yu")
     second = first + catalogue.number("law_share_ergun_form")
     return round(first * draws.DRAWS), min(round(second * draws.DRAWS), draws.DRAWS)
@@ -60,10 +62,17 @@ def _candidates(catalogue: Catalogue, code: int, stated: bool) -> list[int]:
     mine = catalogue.media[code]
     if stated:
         return [code]
-    return [code, *(
-        other for other, medium in enumerate(catalogue.media)
-        if other != code and medium.family == mine.family and "rate_low_m_s" in medium.figures and not medium.support
-    )]
+    return [
+        code,
+        *(
+            other
+            for other, medium in enumerate(catalogue.media)
+            if other != code
+            and medium.family == mine.family
+            and "rate_low_m_s" in medium.figures
+            and not medium.support
+        ),
+    ]
 
 
 def _ends(medium: Medium, key: str) -> tuple[float, float]:
@@ -108,13 +117,19 @@ def beds_of(catalogue: Catalogue, keys: list[tuple[int, bool]]) -> Beds:
     _, ergun_end = law_ends(catalogue)
     form = draws.points()["form"]
     sharp = np.where(psi < number("ergun_sphericity_round"), form, 0.0)
-    viscous = number("ergun_viscous_round") + sharp * (number("ergun_viscous_sharp") - number("ergun_viscous_round"))
-    inertial = number("ergun_inertial_round") + sharp * (number("ergun_inertial_sharp") - number("ergun_inertial_round"))
+    viscous = number("ergun_viscous_round") + sharp * (
+        number("ergun_viscous_sharp") - number("ergun_viscous_round")
+    )
+    inertial = number("ergun_inertial_round") + sharp * (
+        number("ergun_inertial_sharp") - number("ergun_inertial_round")
+    )
     factor = np.exp(number("law_error") * draws.bell("error"))[None, :] * np.ones(made.shape)
     factor[:, ergun_end:] *= _layers_against_d60(catalogue, codes)[inverse][:, ergun_end:]
     default_t = (number("default_rate_temperature"),) * 2
     exponent = number("default_temperature_exponent")
-    no_lift = np.array([medium.partial_ok or any(key not in medium.figures for key in GRAIN) for medium in media])
+    no_lift = np.array(
+        [medium.partial_ok or any(key not in medium.figures for key in GRAIN) for medium in media]
+    )
     rate_k = drawn("rate_temperature_k", "rate_temperature", default_t)
     return Beds(
         size_m=size,

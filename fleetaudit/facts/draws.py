@@ -1,6 +1,6 @@
-"""A fixed set of points spread evenly over everything that is uncertain, the same for every unit and every run.
+"""Fixed points spread evenly over everything that is uncertain, the same for every unit and every run.
 
-Nothing is random: the points are those of a lattice, so that a unit's probability depends on its own row alone.
+Nothing is random: the points are those of a lattice, so that a unit's probability depends on its row alone.
 """
 
 from __future__ import annotations
@@ -13,12 +13,29 @@ import numpy as np
 from fleetaudit.facts.frame import Floats
 
 DRAWS = 509  # a prime, so that every multiplier below gives all points
-_MULTIPLIER = 62  # of those whose points lie farthest apart in every pair of directions, nearest to 16,381 points
+_MULTIPLIER = (
+    62  # of those whose points lie farthest apart in every pair of directions, nearest to 16,381 points
+)
 _HALF = 0.5
 _NO_WIDTH = 1e-12
 NAMES = (
-    "law", "d10", "uniformity", "density", "sphericity", "porosity", "form", "error", "tolerance", "cold", "warm",
-    "depth", "room", "bore", "mesh", "rate", "rate_temperature",
+    "law",
+    "d10",
+    "uniformity",
+    "density",
+    "sphericity",
+    "porosity",
+    "form",
+    "error",
+    "tolerance",
+    "cold",
+    "warm",
+    "depth",
+    "room",
+    "bore",
+    "mesh",
+    "rate",
+    "rate_temperature",
 )
 
 
@@ -26,7 +43,8 @@ NAMES = (
 def points() -> dict[str, Floats]:
     """One number between 0 and 1 for each draw by the name of what it stands for, ordered along "law".
 
-    Each is an even comb by itself; together they are a Korobov lattice (Korobov, 1959, from memory, unverified).
+    Each is an even comb by itself; together they are a Korobov lattice (Korobov, 1959, from memory,
+    unverified).
     """
     order = np.arange(DRAWS)
     power, found = 1, {}

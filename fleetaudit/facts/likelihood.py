@@ -1,27 +1,31 @@
 """How likely it is that a flow really lies outside what its bed needs, over all that nobody measured.
 
-What "really" means. A finding is raised by practice: the rate the catalogue states, carried to the water of the site.
-It is true when the bed itself says so: when in the warmest water the real flow expands the real bed by less than the
-least expansion of the medium (too small), or when in the coldest it expands it by more than the most, or beyond the
-real freeboard (too large). Where the two ends cross, a flow between them is neither. So a finding counts as sure only
-where practice and physics both stand behind it; where they disagree about a medium (calcite, the coarse carbon), the
-finding stands and its probability says that it has to be measured first. Practice enters by raising the finding, not
-by moving the truth: were its rates mixed in, no probability would come true on beds that expand by the laws.
+What "really" means. A finding is raised by practice: the rate the catalogue states, carried to the water of
+the site. It is true when the bed itself says so: when in the warmest water the real flow expands the real bed
+by less than the least expansion of the medium (too small), or when in the coldest it expands it by more than
+the most, or beyond the real freeboard (too large). Where the two ends cross, a flow between them is neither.
+So a finding counts as sure only where practice and physics both stand behind it; where they disagree about a
+medium (calcite, the coarse carbon), the finding stands and its probability says that it has to be measured
+first. Practice enters by raising the finding, not by moving the truth: were its rates mixed in, no
+probability would come true on beds that expand by the laws.
 
-A medium that practice washes without lifting it as a whole, and one without grain data, has no expansion to be held
-to; there the finding is true when the real flow lies outside the real rate of practice, and the rate's own range, the
-temperature it is stated for and the exponent of viscosity take the place of the grain. A bed of several media is held
-to its window of practice too, as far off as laws of expansion differ (`law_spread`), and is never called sure.
+A medium that practice washes without lifting it as a whole, and one without grain data, has no expansion to
+be held to; there the finding is true when the real flow lies outside the real rate of practice, and the
+rate's own range, the temperature it is stated for and the exponent of viscosity take the place of the grain.
+A bed of several media is held to its window of practice too, as far off as laws of expansion differ
+(`law_spread`), and is never called sure.
 
-What varies, each evenly over its range: grain size, uniformity, density, sphericity, settled porosity, the restrictor's
-tolerance or the error of a measured flow, both water temperatures, depth, freeboard and bore, and the mesh where none
-is stated. The law of expansion is one more thing that varies: three laws share the draws (settings `law_share_*`),
-each with an error of its own (`law_error`). Two of them are held by their sources against measured beds of filter
-media and have all but 5 % of the weight. The law of the window has the rest, with a sphericity anywhere from that of a
-resting bed half-way to a sphere: with the former it expands sand up to 13 % deeper than the printed table it can be held
-against, and one draw in twenty is enough to keep a finding from being sure where that law speaks against it.
+What varies, each evenly over its range: grain size, uniformity, density, sphericity, settled porosity, the
+restrictor's tolerance or the error of a measured flow, both water temperatures, depth, freeboard and bore,
+and the mesh where none is stated. The law of expansion is one more thing that varies: three laws share the
+draws (settings `law_share_*`), each with an error of its own (`law_error`). Two of them are held by their
+sources against measured beds of filter media and have all but 5 % of the weight. The law of the window has
+the rest, with a sphericity anywhere from that of a resting bed half-way to a sphere: with the former it
+expands sand up to 13 % deeper than the printed table it can be held against, and one draw in twenty is enough
+to keep a finding from being sure where that law speaks against it.
 
-The draws are fixed (`draws`), the flow is summed up exactly, and every number of a unit depends on its row alone.
+The draws are fixed (`draws`), the flow is summed up exactly, and every number of a unit depends on its row
+alone.
 """
 
 from __future__ import annotations
@@ -57,16 +61,20 @@ class Water:
 
 
 def _water(coldest_k: Floats, warmest_k: Floats) -> Water:
-    low, high = np.clip(coldest_k, water.COLDEST_K, water.WARMEST_K), np.clip(warmest_k, water.COLDEST_K, water.WARMEST_K)
+    low, high = (
+        np.clip(coldest_k, water.COLDEST_K, water.WARMEST_K),
+        np.clip(warmest_k, water.COLDEST_K, water.WARMEST_K),
+    )
     return Water(
-        np.log(water.viscosity_pa_s(low)), np.log(water.viscosity_pa_s(high)),
+        np.log(water.viscosity_pa_s(low)),
+        np.log(water.viscosity_pa_s(high)),
         np.asarray(water.density_kg_m3((low + high) / 2)),
     )
 
 
 @dataclass(frozen=True)
 class Bounds:
-    """Velocities [m/s] of each unit and draw: least by expansion, most by expansion, most by the freeboard."""
+    """Velocities [m/s] of each unit and draw: least and most by expansion, most by the freeboard."""
 
     low: Floats
     high: Floats
@@ -79,7 +87,9 @@ def _velocity(beds: Beds, porosity: Floats, mu: Floats, rho: Floats, first: int,
     reynolds = np.empty_like(galileo)
     one, two, three = np.s_[:, :first], np.s_[:, first:second], np.s_[:, second:]
     reynolds[one] = held_at_porosity.wen_yu(porosity[one], galileo[one])
-    reynolds[two] = held_at_porosity.ergun_form(porosity[two], galileo[two], beds.viscous[two], beds.inertial[two])
+    reynolds[two] = held_at_porosity.ergun_form(
+        porosity[two], galileo[two], beds.viscous[two], beds.inertial[two]
+    )
     reynolds[three] = held_at_porosity.akgiray_soyer(porosity[three], galileo[three], beds.sphericity[three])
     return reynolds * mu / (rho * beds.size_m) * beds.factor
 
@@ -105,14 +115,14 @@ def _bounds(beds: Beds, unit: Ranges, first: int, second: int) -> Bounds:
 
 @dataclass(frozen=True)
 class Odds:
-    """Probability that the real flow is below, or above, what the bed takes; NaN where it was not asked for or known."""
+    """Probability that the real flow is below, or above, what the bed takes; NaN where not asked for."""
 
     small: Floats
     large: Floats
 
 
 def _odds_of(view: View, flow: Floats, rows: Codes, unit: Ranges) -> Odds:
-    """Odds of some rows at the flows given [m3/s], worked out once for rows that are the same."""
+    """Odds of some rows at the flows given [m3/s]; rows that are the same are worked out once."""
     small, large = np.full(view.units, np.nan), np.full(view.units, np.nan)
     if not len(rows):
         return Odds(small, large)
@@ -127,7 +137,9 @@ def _odds_of(view: View, flow: Floats, rows: Codes, unit: Ranges) -> Odds:
         part = representative[start : start + _ROWS_AT_ONCE]
         lot = some.take(part)
         bounds = _bounds(table.take(mine[part]), lot, first, second)
-        below[start : start + len(part)], above[start : start + len(part)] = _outside(bounds, lot, flow[rows][part])
+        below[start : start + len(part)], above[start : start + len(part)] = _outside(
+            bounds, lot, flow[rows][part]
+        )
     small[rows], large[rows] = below[which], above[which]
     return Odds(small, large)
 
@@ -146,7 +158,7 @@ def _outside(bounds: Bounds, unit: Ranges, flow: Floats) -> tuple[Floats, Floats
 
 @remembered
 def many_media(view: View) -> Flags:
-    """True for beds of several media: the laws were compared on single ones, so that no such finding is sure."""
+    """True for beds of several media: laws were compared on single ones, so none of these is sure."""
     layered = np.array([*(bool(medium.layers) for medium in view.catalogue.media), False])
     return np.asarray(site.layered(view) | layered[view.medium])
 
@@ -155,8 +167,8 @@ def many_media(view: View) -> Flags:
 def contradicted(view: View) -> Flags:
     """True where no probability can be believed: inputs contradict each other, or the bed is mis-built.
 
-    A window that is empty over the year, or for want of freeboard, is none of that: the flow is held against the
-    interval between its ends, in every draw, and the probability says how clear the case is.
+    A window that is empty over the year, or for want of freeboard, is none of that: the flow is held against
+    the interval between its ends, in every draw, and the probability says how clear the case is.
     """
     return np.asarray(inputs_are_doubtful(view) | (flow_window(view).clash == Clash.BUILD))
 
@@ -171,7 +183,7 @@ def _odds(view: View, flow: Floats, asked: Flags, unit: Ranges) -> Odds:
 
 
 def _odds_by_window(view: View, flow: Floats, rows: Codes, unit: Ranges, alone: Odds) -> Odds:
-    """Odds of beds of several media: their window of practice, as far off as laws differ, under either ceiling."""
+    """Odds of beds of several media: their window of practice, as far off as laws differ."""
     found = flow_window(view)
     lot = unit.take(rows)
     rate = np.exp(view.setting("law_spread") * draws.bell("error"))
@@ -190,7 +202,9 @@ def _odds_by_window(view: View, flow: Floats, rows: Codes, unit: Ranges, alone: 
     scale = 1 / flow[rows][:, None]
     small, large = alone.small.copy(), alone.large.copy()
     small[rows] = draws.share_below(np.minimum(low, most) * scale, 1 - slackness, 1 + slackness).mean(axis=1)
-    large[rows] = 1 - draws.share_below(np.maximum(low, most) * scale, 1 - slackness, 1 + slackness).mean(axis=1)
+    large[rows] = 1 - draws.share_below(np.maximum(low, most) * scale, 1 - slackness, 1 + slackness).mean(
+        axis=1
+    )
     return Odds(small, large)
 
 
@@ -233,7 +247,7 @@ def limit_too_small(view: View, limit_m3_s: Floats, asked: Flags) -> Floats:
 
 @remembered
 def freeboard_too_small(view: View) -> Floats:
-    """Probability that the least flow that lifts the bed in warm water already fills the freeboard in cold water."""
+    """Probability that the least flow for the bed in warm water already fills the freeboard in cold."""
     answer = np.full(view.units, np.nan)
     rows = np.flatnonzero((flow_window(view).clash == Clash.FREEBOARD) & (view.medium >= 0))
     several = many_media(view)[rows]

@@ -23,18 +23,24 @@ def setting_end(setting: Setting, side: str) -> float:
 
 
 def _season_ranges(view: View) -> tuple[Floats, Floats, Floats, Floats]:
-    """Least and most of the coldest and of the warmest water [K]: error of a cell, or the range of the default."""
+    """Ends of the coldest and of the warmest water [K]: error of a cell, or range of the default."""
     season = site.season(view)
     error = view.setting("stated_temperature_error")
     swing = view.setting("single_temperature_swing")
     single = ~season.assumed & (season.cold.value == season.warm.value)
     below, above = np.where(single, swing, error), np.where(single, swing, error)
-    ranges = [season.cold.value - below, season.cold.value + np.where(single, 0, error),
-              season.warm.value - np.where(single, 0, error), season.warm.value + above]
+    ranges = [
+        season.cold.value - below,
+        season.cold.value + np.where(single, 0, error),
+        season.warm.value - np.where(single, 0, error),
+        season.warm.value + above,
+    ]
     names = [*fleet.WATER_SOURCE.choices, "mixed"]
     source = view.frame.code(fleet.WATER_SOURCE.name)
     settings = view.catalogue.settings
-    for place, (end, side) in enumerate((("cold", "low"), ("cold", "high"), ("warm", "low"), ("warm", "high"))):
+    for place, (end, side) in enumerate(
+        (("cold", "low"), ("cold", "high"), ("warm", "low"), ("warm", "high"))
+    ):
         table = np.array([setting_end(settings[f"water_{name}_{end}"], side) for name in names])
         ranges[place] = np.where(season.assumed, table[source], ranges[place])
     cold_low, cold_high, warm_low, warm_high = ranges
@@ -45,7 +51,8 @@ def _season_ranges(view: View) -> tuple[Floats, Floats, Floats, Floats]:
 class Ranges:
     """What varies about each unit besides its medium; all arrays of one value for each unit, SI.
 
-    `room` is the space above the bed, or where `stacked` is 1 that above the gravel, of which the bed takes its depth.
+    `room` is the space above the bed, or where `stacked` is 1 that above the gravel, of which the bed takes
+    its depth.
     """
 
     kind: Codes
@@ -79,16 +86,24 @@ def ranges(view: View) -> Ranges:
     depth_low, depth_high, room_low, room_high, stacked = _heights(view)
     share = view.catalogue.settings["restrictor_tolerance"]
     measured = given(view.frame, fleet.MEASURED)
-    weak = site.supply(view).known & (site.drain_flow(view).value == site.supply(view).value) & ~measured.known
+    weak = (
+        site.supply(view).known & (site.drain_flow(view).value == site.supply(view).value) & ~measured.known
+    )
     bucket = view.catalogue.settings["measured_flow_tolerance"]
     by_bucket = measured.known | weak
     return Ranges(
         kind=np.where(view.medium >= 0, view.medium * 2 + ~site.mesh_stated(view), -1),
         area=site.area(view).value,
         bore_least=_bore_least(view),
-        cold_low=cold_low, cold_high=cold_high, warm_low=warm_low, warm_high=warm_high,
-        depth_low=np.maximum(depth_low, _LEAST_DEPTH_M), depth_high=np.maximum(depth_high, _LEAST_DEPTH_M),
-        room_low=room_low, room_high=room_high, stacked=stacked,
+        cold_low=cold_low,
+        cold_high=cold_high,
+        warm_low=warm_low,
+        warm_high=warm_high,
+        depth_low=np.maximum(depth_low, _LEAST_DEPTH_M),
+        depth_high=np.maximum(depth_high, _LEAST_DEPTH_M),
+        room_low=room_low,
+        room_high=room_high,
+        stacked=stacked,
         share_low=np.where(by_bucket, setting_end(bucket, "low"), setting_end(share, "low")),
         share_high=np.where(by_bucket, setting_end(bucket, "high"), setting_end(share, "high")),
     )
@@ -97,10 +112,12 @@ def ranges(view: View) -> Ranges:
 def _heights(view: View) -> tuple[Floats, Floats, Floats, Floats, Floats]:
     """Least and most depth, least and most room [m], and where the room still holds the bed (1) or not (0).
 
-    A bed nobody measured is the usual fill of that vessel, in proportion to its height; the room above it is what dome,
-    distributor and gravel leave of a height that was given or is the usual one of that vessel.
+    A bed nobody measured is the usual fill of that vessel, in proportion to its height; the room above it is
+    what dome, distributor and gravel leave of a height that was given or is the usual one of that vessel.
     """
-    usual = np.array([*(row.default_height_m for row in view.catalogue.vessels), np.nan])[site.vessel_row(view)]
+    usual = np.array([*(row.default_height_m for row in view.catalogue.vessels), np.nan])[
+        site.vessel_row(view)
+    ]
     given_height = site.height(view).value
     tall = np.where(np.isnan(given_height), usual, given_height)
     fill, error = site.depth(view), view.setting("depth_tolerance")
@@ -114,7 +131,9 @@ def _heights(view: View) -> tuple[Floats, Floats, Floats, Floats, Floats]:
 
     def above_gravel(side: str) -> Floats:
         below = np.where(np.isnan(gravel), setting_end(settings["default_gravel_depth"], side), gravel)
-        dome, collector = (setting_end(settings[key], side) for key in ("dome_allowance", "collector_allowance"))
+        dome, collector = (
+            setting_end(settings[key], side) for key in ("dome_allowance", "collector_allowance")
+        )
         return np.asarray(tall - dome * nominal - collector - below)
 
     cell, derived = given(view.frame, fleet.FREEBOARD), site.derived_room(view)
@@ -128,7 +147,8 @@ def _heights(view: View) -> tuple[Floats, Floats, Floats, Floats, Floats]:
 def _bore_least(view: View) -> Floats:
     """Least real area over the area used; 1 where the inside diameter was measured or switched on."""
     table = [
-        (row.inside.low / row.diameter_m) ** 2 if row.inside is not None
+        (row.inside.low / row.diameter_m) ** 2
+        if row.inside is not None
         else view.setting("unmeasured_bore_least") ** 2
         for row in view.catalogue.vessels
     ]

@@ -1,8 +1,8 @@
 """Reynolds number that holds grains at a porosity, by three laws, for very many grains at once.
 
-The laws are those of `bed` and `other_laws`, arranged so that each needs one table of one variable: for Wen and Yu
-eps^4.7 Ga gives Re, for Akgiray and Soyer the drag group gives Re1; the Ergun form has a closed answer. Re is that of
-the grain, rho v d / mu.
+The laws are those of `bed` and `other_laws`, arranged so that each needs one table of one variable: for Wen
+and Yu eps^4.7 Ga gives Re, for Akgiray and Soyer the drag group gives Re1; the Ergun form has a closed
+answer. Re is that of the grain, rho v d / mu.
 """
 
 from __future__ import annotations
@@ -14,7 +14,11 @@ import numpy as np
 from fleetaudit.hydraulics import akgiray_soyer as primary
 from fleetaudit.hydraulics.arrays import Floats
 
-_LOWEST, _HIGHEST, _STEPS = -12.0, 12.0, 4801  # ln Re of the tables: Re 6e-6 to 1.6e5 in steps of half a per cent
+_LOWEST, _HIGHEST, _STEPS = (
+    -12.0,
+    12.0,
+    4801,
+)  # ln Re of the tables: Re 6e-6 to 1.6e5 in steps of half a per cent
 
 
 class _Inverse:
@@ -128,8 +132,8 @@ def akgiray_soyer(porosity: Floats, galileo: Floats, sphericity: Floats) -> Floa
 
     Notes
     -----
-    Equation: eps^3 / (1 - eps)^2 psi^3 Ga / 216 = 3.137 Re1 + 0.673 Re1^1.766, Re = 6 (1 - eps) Re1 / psi, from a
-    table. Source, range and known bias: `bed.expanded_porosity`; the table adds less than 1e-4.
+    Equation: eps^3 / (1 - eps)^2 psi^3 Ga / 216 = 3.137 Re1 + 0.673 Re1^1.766, Re = 6 (1 - eps) Re1 / psi,
+    from a table. Source, range and known bias: `bed.expanded_porosity`; the table adds less than 1e-4.
 
     Examples
     --------
@@ -138,6 +142,7 @@ def akgiray_soyer(porosity: Floats, galileo: Floats, sphericity: Floats) -> Floa
     >>> from numpy import array
     >>> float(akgiray_soyer(array(0.5), array(1645.92), array(1.0)))
     3.0
+
     """
     solid = 1 - porosity
     drag = (porosity * sphericity) ** 3 / (solid * solid) * galileo / 216

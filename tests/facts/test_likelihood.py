@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -26,8 +27,14 @@ from tests.simulation.fleet import COAL, GPM, INCH, SAND, VESSELS, Beds, ends, s
 
 AS_OF = date(2026, 11, 1)
 CARBON = {
-    "vessel_diameter": "12 in", "vessel_height": "52 in", "medium": "activated-carbon-12x40", "mesh_stated": "yes",
-    "bed_depth": "30 in", "freeboard": "14 in", "water_cold": "6 degC", "water_warm": "17 degC",
+    "vessel_diameter": "12 in",
+    "vessel_height": "52 in",
+    "medium": "activated-carbon-12x40",
+    "mesh_stated": "yes",
+    "bed_depth": "30 in",
+    "freeboard": "14 in",
+    "water_cold": "6 degC",
+    "water_warm": "17 degC",
 }
 
 
@@ -51,19 +58,25 @@ def one(result: AuditResult, slug: str) -> CheckResult:
 
 @cache
 def real_units(law: int, number: int = 60_000) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Limits of the flow [gpm] of real units like CARBON and what a rating is multiplied by, by the tests' own draws."""
+    """Limits of the flow [gpm] of real units like CARBON and what a rating is multiplied by, by the tests'
+    own draws.
+    """
     rng = np.random.default_rng(20260)
 
     def grain(figure: str) -> np.ndarray:
         low, _, high = ends("activated-carbon-12x40", figure)
         return rng.uniform(low, high, number)
 
-    # carbon is mostly sharper than sand: then the constants lie anywhere between those of sand and those of coal
+    # carbon is mostly sharper than sand: then the constants lie anywhere between those of sand and of coal
     place = np.where(grain("sphericity") < 0.78, rng.random(number), 0.0)
     constants = [((1 - place) * SAND[k : k + 2].mean() + place * COAL[k : k + 2].mean()) for k in (0, 2)]
     beds = Beds(
-        grain("d10") * grain("uniformity") * 1e-3, grain("grain_density"), grain("porosity"),
-        np.full(number, law), *constants, np.ones(number),
+        grain("d10") * grain("uniformity") * 1e-3,
+        grain("grain_density"),
+        grain("porosity"),
+        np.full(number, law),
+        *constants,
+        np.ones(number),
     )
     cold, warm = 6 + rng.uniform(-1, 1, number), 17 + rng.uniform(-1, 1, number)
     room, depth = 14 + rng.uniform(-1, 1, number), 30 + rng.uniform(-1, 1, number)
@@ -72,15 +85,21 @@ def real_units(law: int, number: int = 60_000) -> tuple[np.ndarray, np.ndarray, 
     share = (VESSELS["12"]["inside"]["low"] / 12) ** 2
     area = np.pi / 4 * (12 * INCH) ** 2 * rng.uniform(share, 1, number)
     slack = rng.uniform(*setting("restrictor_tolerance"), number) / 100
-    return np.minimum(low, high) * area / GPM, np.maximum(low, high) * area / GPM, 1 + rng.uniform(-slack, slack)
+    return (
+        np.minimum(low, high) * area / GPM,
+        np.maximum(low, high) * area / GPM,
+        1 + rng.uniform(-slack, slack),
+    )
 
 
 @pytest.mark.parametrize(("law", "shares"), [(0, (1.0, 0.0)), (1, (0.0, 1.0))], ids=["Wen-Yu", "Ergun form"])
 @pytest.mark.parametrize("gpm", [6, 7, 9, 12, 15, 20])
 def test_odds_are_those_of_many_random_units(law: int, shares: tuple[float, float], gpm: float) -> None:
-    """Equations: Hendricks (2011), eq. 12.53, and Crittenden et al. (2012), eq. 11-15, as the simulation writes them.
+    """Equations: Hendricks (2011), eq. 12.53, and Crittenden et al. (2012), eq. 11-15, as the simulation
+    writes them.
 
-    Within 2.5 points: the audit's fixed draws are 509, and the simulation's formula for viscosity is good to 2 %.
+    Within 2.5 points: the audit's fixed draws are 509, and the simulation's formula for viscosity is good to
+    2 %.
     """
     catalogue = with_settings(law_share_wen_yu=shares[0], law_share_ergun_form=shares[1], law_error=0.0)
     odds = fit_odds(view_of([{**CARBON, "restrictor": f"{gpm} gpm"}], catalogue))
@@ -90,7 +109,9 @@ def test_odds_are_those_of_many_random_units(law: int, shares: tuple[float, floa
 
 
 def test_more_flow_is_less_often_too_small_and_more_often_too_large() -> None:
-    odds = fit_odds(view_of([{**CARBON, "restrictor": f"{gpm} gpm"} for gpm in (3, 4, 5, 6, 10, 12, 15, 20, 25, 30)]))
+    odds = fit_odds(
+        view_of([{**CARBON, "restrictor": f"{gpm} gpm"} for gpm in (3, 4, 5, 6, 10, 12, 15, 20, 25, 30)])
+    )
     assert not np.isnan(odds.small).any()
     assert (np.diff(odds.small) <= 0).all()
     assert (np.diff(odds.large) >= 0).all()
@@ -101,16 +122,19 @@ def test_more_flow_is_less_often_too_small_and_more_often_too_large() -> None:
 def test_what_is_not_known_makes_a_finding_less_sure() -> None:
     """Blank water temperatures, depth and freeboard widen the ranges: the odds move towards the middle."""
     blank = {key: value for key, value in CARBON.items() if key[:5] not in ("water", "bed_d", "freeb")}
-    known, unknown = (
-        fit_odds(view_of([{**row, "restrictor": "5 gpm"}])).small[0] for row in (CARBON, blank)
-    )
+    known, unknown = (fit_odds(view_of([{**row, "restrictor": "5 gpm"}])).small[0] for row in (CARBON, blank))
     assert unknown < known
 
 
 def test_a_measured_flow_counts_instead_of_the_rating() -> None:
-    odds = fit_odds(view_of([
-        {**CARBON, "restrictor": "8 gpm", "measured_flow": "3 gpm"}, {**CARBON, "restrictor": "3 gpm", "measured_flow": ""},
-    ]))
+    odds = fit_odds(
+        view_of(
+            [
+                {**CARBON, "restrictor": "8 gpm", "measured_flow": "3 gpm"},
+                {**CARBON, "restrictor": "3 gpm", "measured_flow": ""},
+            ]
+        )
+    )
     assert odds.small[0] >= odds.small[1] > 0.99
 
 
@@ -120,7 +144,7 @@ def test_parts_and_order_give_the_same_to_the_last_bit() -> None:
     asked = ~np.isnan(whole.small)
     assert 40 < asked.sum() < 240
     for cuts in ((0, 1, 240), (0, 97, 98, 240)):
-        for first, last in zip(cuts[:-1], cuts[1:], strict=True):
+        for first, last in pairwise(cuts):
             part = fit_odds(View(frame.part(first, last), load(), 0.0, 0.0))
             np.testing.assert_array_equal(part.small, whole.small[first:last])
             np.testing.assert_array_equal(part.large, whole.large[first:last])
@@ -130,9 +154,14 @@ def test_parts_and_order_give_the_same_to_the_last_bit() -> None:
 
 
 def test_probability_of_a_medium_without_grain_data_follows_its_rate() -> None:
-    """Copper-zinc, 30 to 40 gpm/ft2 (media.toml): a 10 in vessel has 0.545 ft2, so 16.4 gpm or more at 10 C."""
-    row = {"vessel_diameter": "10 in", "vessel_height": "54 in", "medium": "copper-zinc",
-           "water_cold": "10 degC", "water_warm": "10 degC"}
+    """Copper-zinc, 30 to 40 gpm/ft2 (media.toml): a 10 in vessel has 0.545 ft2: 16.4 gpm or more at 10 C."""
+    row = {
+        "vessel_diameter": "10 in",
+        "vessel_height": "54 in",
+        "medium": "copper-zinc",
+        "water_cold": "10 degC",
+        "water_warm": "10 degC",
+    }
     odds = fit_odds(view_of([{**row, "restrictor": f"{gpm} gpm"} for gpm in (8, 14, 45)]))
     assert odds.small[0] == 1.0
     assert 0.3 < odds.small[1] < 1.0
@@ -141,23 +170,37 @@ def test_probability_of_a_medium_without_grain_data_follows_its_rate() -> None:
 
 def test_beds_of_several_media_are_never_sure() -> None:
     row = {"vessel_diameter": "24 in", "restrictor": "6 gpm", "medium": "multi-media", "layers": ""}
-    result = audit(frame_of([
-        row, {**row, "layers": "anthracite-coarse 18 in; filter-sand 12 in"},
-        {**row, "medium": "filter-sand"},
-    ], load()), load(), AS_OF)
+    result = audit(
+        frame_of(
+            [
+                row,
+                {**row, "layers": "anthracite-coarse 18 in; filter-sand 12 in"},
+                {**row, "medium": "filter-sand"},
+            ],
+            load(),
+        ),
+        load(),
+        AS_OF,
+    )
     found = one(result, "restrictor-too-small")
     assert (found.state == State.FOUND).all()
     assert found.outcome.probability is not None
     assert (found.outcome.probability > 0.99).all()
-    np.testing.assert_array_equal(
-        found.confidence, [Confidence.LIKELY, Confidence.LIKELY, Confidence.SURE]
-    )
+    np.testing.assert_array_equal(found.confidence, [Confidence.LIKELY, Confidence.LIKELY, Confidence.SURE])
 
 
 def test_what_was_guessed_is_likely_at_most() -> None:
-    result = audit(frame_of([
-        {**CARBON, "restrictor": "2 gpm"}, {**CARBON, "restrictor": "2 gpm", "medium": "~activated-carbon-12x40"},
-    ], load()), load(), AS_OF)
+    result = audit(
+        frame_of(
+            [
+                {**CARBON, "restrictor": "2 gpm"},
+                {**CARBON, "restrictor": "2 gpm", "medium": "~activated-carbon-12x40"},
+            ],
+            load(),
+        ),
+        load(),
+        AS_OF,
+    )
     np.testing.assert_array_equal(
         one(result, "restrictor-too-small").confidence, [Confidence.SURE, Confidence.LIKELY]
     )
@@ -173,11 +216,18 @@ def test_label_follows_the_settings() -> None:
     assert one(result, "restrictor-too-small").confidence[0] == Confidence.LIKELY
 
 
-@pytest.mark.parametrize(("loaded", "chance"), [
-    ("2022-11-02", 0.0), ("2021-11-01", 0.302), ("2020-11-01", 0.573), ("2018-01-01", 1.0),
-])
+@pytest.mark.parametrize(
+    ("loaded", "chance"),
+    [
+        ("2022-11-02", 0.0),
+        ("2021-11-01", 0.302),
+        ("2020-11-01", 0.573),
+        ("2018-01-01", 1.0),
+    ],
+)
 def test_chance_that_a_medium_is_past_its_life(loaded: str, chance: float) -> None:
-    """Greensand, 4 to 8 years (media.toml), 5.657 in the geometric middle: half of all lives end evenly below it.
+    """Greensand, 4 to 8 years (media.toml), 5.657 in the geometric middle: half of all lives end evenly below
+    it.
 
     5 years: 1/2 x 1 / 1.657 = 0.302; 6 years: 1/2 + 1/2 x 0.343 / 2.343 = 0.573.
     """
@@ -213,6 +263,4 @@ def test_laws_read_from_tables_are_the_laws() -> None:
     expected = other_laws.crittenden_velocity_for_porosity(porosity, size, rho_s, rho, mu, 112.5, 2.25)
     np.testing.assert_allclose(ergun, expected, rtol=1e-9)
     primary = held_at_porosity.akgiray_soyer(porosity, galileo, np.full(5, psi)) * velocity
-    np.testing.assert_allclose(
-        bed.expanded_porosity(primary, size, rho_s, psi, rho, mu), porosity, rtol=1e-4
-    )
+    np.testing.assert_allclose(bed.expanded_porosity(primary, size, rho_s, psi, rho, mu), porosity, rtol=1e-4)

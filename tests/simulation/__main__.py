@@ -19,7 +19,9 @@ VARIANTS: dict[str, dict[str, object]] = {
 }
 
 if __name__ == "__main__":
-    first, fleets, units = (int(text) for text in (sys.argv[1:] + ["9001", "12", "4000"][len(sys.argv) - 1 :]))
+    first, fleets, units = (
+        int(text) for text in (sys.argv[1:] + ["9001", "12", "4000"][len(sys.argv) - 1 :])
+    )
     for name, how in VARIANTS.items():
         print(f"\n{name}: {fleets} fleets of {units} units, seeds {first} to {first + fleets - 1}")
         print(report(tally_of(range(first, first + fleets), units, **how)))

@@ -1,16 +1,17 @@
 """Simulated fleets: real beds, real flows, and what a workbook would say about them.
 
-Nothing of the audit is used. The catalogue's TOML files are read as they are; water, laws of expansion, geometry and
-draws are this module's own. What is true of a unit:
+Nothing of the audit is used. The catalogue's TOML files are read as they are; water, laws of expansion,
+geometry and draws are this module's own. What is true of a unit:
 
-- its grains are drawn evenly from the catalogue's ranges (or, as a variant, from triangles about its middle figures),
-- its bed expands by another law than the one the audit's window rests on: Wen and Yu in the form of Cleasby and Fan
-  (Hendricks 2011, eq. 12.53) or the Ergun form of Crittenden et al. (2012, eq. 11-15, from memory, unverified), one or
-  the other by the toss of a coin, both on the d60 grain,
+- its grains are drawn evenly from the catalogue's ranges (or, as a variant, from triangles about its middle
+  figures),
+- its bed expands by another law than the one the audit's window rests on: Wen and Yu in the form of Cleasby
+  and Fan (Hendricks 2011, eq. 12.53) or the Ergun form of Crittenden et al. (2012, eq. 11-15, from memory,
+  unverified), one or the other by the toss of a coin, both on the d60 grain,
 - its flow is the rating off by the restrictor's own tolerance, through a vessel of its own bore,
-- it is too small where in the warmest water the expansion stays under the least of the medium, too large where in the
-  coldest it is over the most, or the bed reaches the distributor. Where the two limits cross, it is judged against the
-  interval between them.
+- it is too small where in the warmest water the expansion stays under the least of the medium, too large
+  where in the coldest it is over the most, or the bed reaches the distributor. Where the two limits cross, it is
+  judged against the interval between them.
 """
 
 from __future__ import annotations
@@ -43,14 +44,46 @@ def _read(name: str) -> dict:
 
 MEDIA_FILE, VESSELS, SETTINGS = _read("media"), _read("vessels")["vessels"], _read("settings")["settings"]
 MEDIA = {
-    key: row for key, row in MEDIA_FILE["media"].items()
+    key: row
+    for key, row in MEDIA_FILE["media"].items()
     if all(figure in row for figure in GRAIN) and "rate" in row and key not in LEFT_OUT
 }
-STOCK = np.array(sorted(
-    rating for rating in (
-        1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10, 12, 15, 17, 20, 25, 30, 35, 40, 45, 50, 60, 75, 100
+STOCK = (
+    np.array(
+        sorted(
+            rating
+            for rating in (
+                1,
+                1.5,
+                2,
+                2.5,
+                3,
+                3.5,
+                4,
+                5,
+                6,
+                7,
+                8,
+                9,
+                10,
+                12,
+                15,
+                17,
+                20,
+                25,
+                30,
+                35,
+                40,
+                45,
+                50,
+                60,
+                75,
+                100,
+            )
+        )
     )
-)) * GPM
+    * GPM
+)
 
 
 def ends(key: str, figure: str) -> tuple[float, float, float]:
@@ -96,12 +129,11 @@ class Beds:
         for _ in range(110):
             middle = np.sqrt(low * high)
             wen_yu = 18 * middle + 2.7 * middle**1.687 > porosity**4.7 * lift
-            ergun = (
-                self.viscous * (1 - porosity) * middle + self.inertial * middle**2 > porosity**3 * lift
-            )
+            ergun = self.viscous * (1 - porosity) * middle + self.inertial * middle**2 > porosity**3 * lift
             drag = self.sphericity * middle / (6 * (1 - porosity))
             window = (
-                3.137 * drag + 0.673 * drag**1.766 > (porosity * self.sphericity) ** 3 / (1 - porosity) ** 2 * lift / 216
+                3.137 * drag + 0.673 * drag**1.766
+                > (porosity * self.sphericity) ** 3 / (1 - porosity) ** 2 * lift / 216
             )
             over = np.choose(self.law, [wen_yu, ergun, window])
             low, high = np.where(over, low, middle), np.where(over, middle, high)
@@ -139,19 +171,27 @@ def setting(key: str) -> tuple[float, float]:
 
 
 def simulate(
-    seed: int, units: int, *, documented: bool = True, measured: float = 0.3, fitted: str = "book",
-    shape: str = "even", law: str = "both", constants: str = "anywhere",
+    seed: int,
+    units: int,
+    *,
+    documented: bool = True,
+    measured: float = 0.3,
+    fitted: str = "book",
+    shape: str = "even",
+    law: str = "both",
+    constants: str = "anywhere",
 ) -> Fleet:
     """A fleet of one seed.
 
-    `documented`: medium with its mesh, vessel, depth, freeboard and both temperatures are in the workbook; else each is
-    often blank. `measured`: share with a bucket test. `fitted`: by what the restrictors of six units in ten were chosen,
-    the rate in the "book" or what the "bed" really needs; the others are off from that by a factor of up to 3. A rating
-    chosen by the bed tells of the bed, which nobody who reads the workbook can know; so the fleets by the book are the
-    measure, and those by the bed show what that knowledge would change. `shape`: how grains lie in their ranges.
-    `law`: "both", or "wen-yu", "ergun", or "window" for the law of the audit's own window. `constants` of the Ergun form
-    for media they were not fitted to: "anywhere" between those of sand and of coal, or "by kind", coal's for crushed
-    coal and light media and sand's for the rest.
+    `documented`: medium with its mesh, vessel, depth, freeboard and both temperatures are in the workbook;
+    else each is often blank. `measured`: share with a bucket test. `fitted`: by what the restrictors of six
+    units in ten were chosen, the rate in the "book" or what the "bed" really needs; the others are off from
+    that by a factor of up to 3. A rating chosen by the bed tells of the bed, which nobody who reads the
+    workbook can know; so the fleets by the book are the measure, and those by the bed show what that
+    knowledge would change. `shape`: how grains lie in their ranges. `law`: "both", or "wen-yu", "ergun", or
+    "window" for the law of the audit's own window. `constants` of the Ergun form for media they were not
+    fitted to: "anywhere" between those of sand and of coal, or "by kind", coal's for crushed coal and light
+    media and sand's for the rest.
     """
     rng = np.random.default_rng(seed)
     keys = np.array(list(MEDIA))
@@ -163,7 +203,9 @@ def simulate(
     names = list(VESSELS)
     which = rng.integers(2, len(names), units)
     nominal = np.array([VESSELS[name]["diameter"]["value"] for name in names])[which] * INCH
-    bore = np.array([(VESSELS[n]["inside"]["low"], VESSELS[n]["inside"]["high"]) for n in names])[which] * INCH
+    bore = (
+        np.array([(VESSELS[n]["inside"]["low"], VESSELS[n]["inside"]["high"]) for n in names])[which] * INCH
+    )
     inside = rng.uniform(bore[:, 0], bore[:, 1])
     usual = np.array([VESSELS[name]["heights"]["usual"] for name in names])[which] * INCH
     other = np.array([rng.choice(VESSELS[names[place]]["heights"]["values"]) for place in which]) * INCH
@@ -194,13 +236,29 @@ def simulate(
 
     small, large = flow < least, flow > most
     off = np.where(small, 1 - flow / least, np.where(large, flow / most - 1, 0.0))
-    rows = _workbook(rng, documented, keys[said], mesh, nominal, tall, depth, gravel, room, cold, warm,
-                     [kinds[k] for k in source], rating, bucket)
+    rows = _workbook(
+        rng,
+        documented,
+        keys[said],
+        mesh,
+        nominal,
+        tall,
+        depth,
+        gravel,
+        room,
+        cold,
+        warm,
+        [kinds[k] for k in source],
+        rating,
+        bucket,
+    )
     return Fleet(rows, keys[said], small, large, off)
 
 
 def _other_mesh(rng: Generator, keys: np.ndarray, said: np.ndarray, mesh: np.ndarray) -> np.ndarray:
-    """The medium that really is in the vessel: half of those without a mesh hold another one of the same family."""
+    """The medium that really is in the vessel: half of those without a mesh hold another one of the same
+    family.
+    """
     families = np.array([MEDIA[key]["family"] for key in keys])
     real = said.copy()
     for unit in np.flatnonzero(~mesh):
@@ -210,10 +268,14 @@ def _other_mesh(rng: Generator, keys: np.ndarray, said: np.ndarray, mesh: np.nda
     return real
 
 
-def _beds(rng: Generator, media: np.ndarray, shape: str, law: str, constants: str) -> tuple[Beds, tuple[np.ndarray, np.ndarray]]:
+def _beds(
+    rng: Generator, media: np.ndarray, shape: str, law: str, constants: str
+) -> tuple[Beds, tuple[np.ndarray, np.ndarray]]:
     table = {key: [ends(key, figure) for figure in GRAIN] for key in MEDIA}
     grain = np.array([table[key] for key in media])
-    d10, uniformity, rho_s, psi, settled = (draw(rng, *grain[:, place].T, shape) for place in range(len(GRAIN)))
+    d10, uniformity, rho_s, psi, settled = (
+        draw(rng, *grain[:, place].T, shape) for place in range(len(GRAIN))
+    )
     d60 = d10 * np.maximum(uniformity, 1.0) * 1e-3
     by_ergun = rng.random(len(media)) < {"both": 0.5, "wen-yu": 0.0, "ergun": 1.0, "window": 0.0}[law]
     which = np.full(len(media), 2) if law == "window" else by_ergun.astype(int)
@@ -227,12 +289,14 @@ def _beds(rng: Generator, media: np.ndarray, shape: str, law: str, constants: st
     fitted = SAND + anywhere[:, None] * (COAL - SAND)
     viscous = rng.uniform(fitted[:, 0], fitted[:, 1])
     inertial = rng.uniform(fitted[:, 2], fitted[:, 3])
-    band = np.array([(MEDIA[key]["expansion"]["low"], MEDIA[key]["expansion"]["high"]) for key in media]) / 100
+    band = (
+        np.array([(MEDIA[key]["expansion"]["low"], MEDIA[key]["expansion"]["high"]) for key in media]) / 100
+    )
     return Beds(d60, rho_s, settled, which, viscous, inertial, psi), (band[:, 0], band[:, 1])
 
 
 def _fitted(rng: Generator, said: np.ndarray, area: np.ndarray, needed: np.ndarray, by: str) -> np.ndarray:
-    """Ratings in the vessels: right by book or by bed for six in ten, the others off by a factor of up to 3."""
+    """Ratings in the vessels: six in ten right by book or by bed, the others off by up to a factor of 3."""
     rates = np.array([(MEDIA[key]["rate"]["low"], MEDIA[key]["rate"]["high"]) for key in said]) * RATE
     book = np.sqrt(rates[:, 0] * rates[:, 1]) * area
     use_book = rng.random(len(said)) < {"book": 1.0, "bed": 0.0, "both": 0.5}[by]
@@ -244,33 +308,51 @@ def _fitted(rng: Generator, said: np.ndarray, area: np.ndarray, needed: np.ndarr
 
 
 def _workbook(
-    rng: Generator, documented: bool, media: np.ndarray, mesh: np.ndarray, nominal: np.ndarray, tall: np.ndarray,
-    depth: np.ndarray, gravel: np.ndarray, room: np.ndarray, cold: np.ndarray, warm: np.ndarray, source: list[str],
-    rating: np.ndarray, bucket: np.ndarray,
+    rng: Generator,
+    documented: bool,
+    media: np.ndarray,
+    mesh: np.ndarray,
+    nominal: np.ndarray,
+    tall: np.ndarray,
+    depth: np.ndarray,
+    gravel: np.ndarray,
+    room: np.ndarray,
+    cold: np.ndarray,
+    warm: np.ndarray,
+    source: list[str],
+    rating: np.ndarray,
+    bucket: np.ndarray,
 ) -> list[dict[str, str]]:
     """What people wrote down: lengths to an inch or so, temperatures to a degree, much of it left blank."""
     units = len(media)
-    given = {name: documented | (rng.random(units) < share) for name, share in (
-        ("tall", 0.9), ("depth", 0.4), ("room", 0.3), ("water", 0.4), ("source", 0.6)
-    )}
+    given = {
+        name: documented | (rng.random(units) < share)
+        for name, share in (("tall", 0.9), ("depth", 0.4), ("room", 0.3), ("water", 0.4), ("source", 0.6))
+    }
     read_depth, read_room = (rng.uniform(-INCH, INCH, units) for _ in range(2))
     read_cold, read_warm = (rng.uniform(-1, 1, units) for _ in range(2))
     rows = []
     for u in range(units):
+
         def cell(name: str, value: float, unit: str, u: int = u) -> str:
             return f"{value:.6g} {unit}" if given[name][u] else ""
 
-        rows.append({
-            "vessel_diameter": f"{nominal[u] / INCH:.6g} in", "medium": str(media[u]),
-            "mesh_stated": "yes" if mesh[u] else "no",
-            "restrictor": f"{rating[u] / GPM:.6g} gpm",
-            "measured_flow": "" if np.isnan(bucket[u]) else f"{bucket[u] / GPM:.6g} gpm",
-            "vessel_height": cell("tall", tall[u] / INCH, "in"),
-            "bed_depth": cell("depth", max(depth[u] + read_depth[u], INCH) / INCH, "in"),
-            "gravel_depth": f"{gravel[u] / INCH:.6g} in",
-            "freeboard": cell("room", max(room[u] + read_room[u], 0.0) / INCH, "in"),
-            "water_cold": cell("water", cold[u] + read_cold[u], "degC"),
-            "water_warm": cell("water", max(warm[u] + read_warm[u], cold[u] + read_cold[u] + 0.1), "degC"),
-            "water_source": source[u] if given["source"][u] or source[u] == "mixed" else "",
-        })
+        rows.append(
+            {
+                "vessel_diameter": f"{nominal[u] / INCH:.6g} in",
+                "medium": str(media[u]),
+                "mesh_stated": "yes" if mesh[u] else "no",
+                "restrictor": f"{rating[u] / GPM:.6g} gpm",
+                "measured_flow": "" if np.isnan(bucket[u]) else f"{bucket[u] / GPM:.6g} gpm",
+                "vessel_height": cell("tall", tall[u] / INCH, "in"),
+                "bed_depth": cell("depth", max(depth[u] + read_depth[u], INCH) / INCH, "in"),
+                "gravel_depth": f"{gravel[u] / INCH:.6g} in",
+                "freeboard": cell("room", max(room[u] + read_room[u], 0.0) / INCH, "in"),
+                "water_cold": cell("water", cold[u] + read_cold[u], "degC"),
+                "water_warm": cell(
+                    "water", max(warm[u] + read_warm[u], cold[u] + read_cold[u] + 0.1), "degC"
+                ),
+                "water_source": source[u] if given["source"][u] or source[u] == "mixed" else "",
+            }
+        )
     return rows

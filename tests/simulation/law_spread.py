@@ -1,8 +1,9 @@
-"""How far four laws of expansion differ in the velocity that a medium of the catalogue needs: the error of the model.
+"""How far four laws of expansion differ in the velocity that a medium of the catalogue needs: the error of
+the model.
 
-Run `python -m tests.simulation.law_spread` to see it medium by medium. The laws: Akgiray and Soyer in ten layers
-(middle of its range of sphericity), Wen and Yu, Dharmarajah and Cleasby, and the Ergun form with fitted constants, the
-last three on the d60 grain.
+Run `python -m tests.simulation.law_spread` to see it medium by medium. The laws: Akgiray and Soyer in ten
+layers (middle of its range of sphericity), Wen and Yu, Dharmarajah and Cleasby, and the Ergun form with
+fitted constants, the last three on the d60 grain.
 """
 
 from __future__ import annotations
@@ -31,10 +32,14 @@ def velocities(catalogue: Catalogue, medium: Medium, kelvin: float) -> list[floa
     target = medium.figures["expansion_target"].value
     rho, mu = float(water.density_kg_m3(kelvin)), float(water.viscosity_pa_s(kelvin))
     porosity, d60 = 1 - (1 - eps0) / (1 + target), d10 * uc
-    ends = [float(bed.velocity_for_expansion(target, d10, uc, rho_s, s, eps0, kelvin)) for s in (psi, (1 + psi) / 2)]
+    ends = [
+        float(bed.velocity_for_expansion(target, d10, uc, rho_s, s, eps0, kelvin))
+        for s in (psi, (1 + psi) / 2)
+    ]
     sharp = 0.5 if psi < catalogue.number("ergun_sphericity_round") else 0.0
     viscous, inertial = (
-        (1 - sharp) * catalogue.number(f"ergun_{part}_round") + sharp * catalogue.number(f"ergun_{part}_sharp")
+        (1 - sharp) * catalogue.number(f"ergun_{part}_round")
+        + sharp * catalogue.number(f"ergun_{part}_sharp")
         for part in ("viscous", "inertial")
     )
     return [

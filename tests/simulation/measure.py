@@ -21,7 +21,9 @@ BINS = np.linspace(0, 1, 11)
 
 @dataclass
 class Tally:
-    """Findings of several fleets: probability, whether sure, whether true, medium and check; and the clear faults."""
+    """Findings of several fleets: probability, whether sure, whether true, medium and check; and the clear
+    faults.
+    """
 
     probability: list[np.ndarray] = field(default_factory=list)
     sure: list[np.ndarray] = field(default_factory=list)
@@ -83,8 +85,15 @@ def reliability(probability: np.ndarray, true: np.ndarray) -> list[tuple[float, 
     """Each tenth: its ends, number, mean probability, share that is true."""
     place = np.clip(np.digitize(probability, BINS) - 1, 0, 9)
     return [
-        (BINS[b], BINS[b + 1], int((place == b).sum()), float(probability[place == b].mean()), float(true[place == b].mean()))
-        for b in range(10) if (place == b).any()
+        (
+            BINS[b],
+            BINS[b + 1],
+            int((place == b).sum()),
+            float(probability[place == b].mean()),
+            float(true[place == b].mean()),
+        )
+        for b in range(10)
+        if (place == b).any()
     ]
 
 
@@ -92,11 +101,19 @@ def report(tally: Tally) -> str:
     """The figures as text."""
     p, sure, true = tally.all("probability"), tally.all("sure"), tally.all("true")
     wrong, of = int((sure & ~true).sum()), int(sure.sum())
-    lines = [f"findings {len(p)}, sure {of}, of them wrong {wrong}: {wrong / max(of, 1):.3%}, at most {upper_limit(wrong, of):.3%} (95 %)"]
+    lines = [
+        f"findings {len(p)}, sure {of}, of them wrong {wrong}: {wrong / max(of, 1):.3%}, "
+        f"at most {upper_limit(wrong, of):.3%} (95 %)"
+    ]
     small, large = tally.clear_small, tally.clear_large
     both = [a + b for a, b in zip(small, large, strict=True)]
     for name, (faults, found, right) in (("all", both), ("too small", small), ("too large", large)):
-        lines.append(f"clear faults, {name}: {faults}, found {found / max(faults, 1):.1%}, sure {right / max(faults, 1):.1%}")
+        lines.append(
+            f"clear faults, {name}: {faults}, "
+            f"found {found / max(faults, 1):.1%}, sure {right / max(faults, 1):.1%}"
+        )
     for low, high, count, said, is_so in reliability(p, true):
-        lines.append(f"  {low:.1f}-{high:.1f}  n {count:6d}  said {said:.3f}  true {is_so:.3f}  {is_so - said:+.3f}")
+        lines.append(
+            f"  {low:.1f}-{high:.1f}  n {count:6d}  said {said:.3f}  true {is_so:.3f}  {is_so - said:+.3f}"
+        )
     return "\n".join(lines)

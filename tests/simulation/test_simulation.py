@@ -1,4 +1,6 @@
-"""The probabilities against fleets whose truth follows other laws; small ones here, the figures come from the script."""
+"""The probabilities against fleets whose truth follows other laws; small ones here, the figures come from the
+script.
+"""
 
 from __future__ import annotations
 
