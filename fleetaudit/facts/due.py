@@ -24,9 +24,9 @@ _NO_TIME = 1e-9
 class Due:
     """Day of the end of life (days since 1970-01-01) with its range, and the share of life that is used.
 
-    `spent` marks a medium past its end by date, volume or depth; `chance` is the probability that it is, over the range
-    of the life (half of it below the usual figure, half above, each half evenly) and of a date given as a month or year.
-    `day` is known where a date and a life are; `told` where any of the three ways gives an answer.
+    `spent` marks a medium past its end by date, volume or depth; `chance` is the probability that it is, over
+    the range of the life (half of it below the usual figure, half above, each half evenly) and of a date given
+    as a month or year. `day` is known where a date and a life are; `told` where any of the three ways answers.
     """
 
     day: Fact

@@ -10,8 +10,8 @@ geometry and draws are this module's own. What is true of a unit:
   unverified), one or the other by the toss of a coin, both on the d60 grain,
 - its flow is the rating off by the restrictor's own tolerance, through a vessel of its own bore,
 - it is too small where in the warmest water the expansion stays under the least of the medium, too large
-  where in the coldest it is over the most, or the bed reaches the distributor. Where the two limits cross, it is
-  judged against the interval between them.
+  where in the coldest it is over the most, or the bed reaches the distributor. Where the two limits cross, it
+  is judged against the interval between them.
 """
 
 from __future__ import annotations
