@@ -11,6 +11,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from datetime import date
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ from tests.faults.fault import HEADINGS, sheet_of, sound, write
 
 ROOT = Path(__file__).resolve().parent.parent
 DAY = "2026-11-01"
+COMMANDS = ["audit", "catalogue", "size", "template"]
 
 Run = Callable[..., "Done"]
 
@@ -63,7 +65,7 @@ def with_columns(path: Path, **columns: Any) -> Path:
 # Help -------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("command", [(), ("audit",), ("catalogue",), ("template",)])
+@pytest.mark.parametrize("command", [(), *((name,) for name in COMMANDS)])
 def test_help_leads_with_examples_and_fits_80_columns(command: tuple[str, ...], run: Run) -> None:
     done = run(*command, "--help")
     lines = [line for line in done.out.splitlines() if line.strip()]
@@ -76,9 +78,9 @@ def test_help_leads_with_examples_and_fits_80_columns(command: tuple[str, ...], 
 
 def test_every_example_of_the_help_names_a_command_that_is_there(run: Run) -> None:
     examples = re.findall(r"^\s+fleetaudit (\w+)", run("--help").out, re.M)
-    assert examples and set(examples) <= {"audit", "catalogue", "template"}
+    assert examples and set(examples) <= set(COMMANDS)
     listed = re.findall(r"^  (\w+) {2,}", run("--help").out.partition("Commands:")[2], re.M)
-    assert sorted(listed) == ["audit", "catalogue", "template"]
+    assert sorted(listed) == COMMANDS
 
 
 def test_no_arguments_shows_help_and_is_no_success(run: Run) -> None:
@@ -87,8 +89,6 @@ def test_no_arguments_shows_help_and_is_no_success(run: Run) -> None:
 
 
 def test_version(run: Run) -> None:
-    from importlib.metadata import PackageNotFoundError, version
-
     done = run("--version")
     assert done.code == 0 and re.fullmatch(r"fleetaudit, version \d+\.\d+\.\d+\n", done.out)
     try:
@@ -166,11 +166,14 @@ def test_an_inner_error_is_one_line_with_the_path_of_a_log(
     assert not list(tmp_path.glob("*.audited.*"))
 
 
-@pytest.mark.parametrize(("error", "words"), [
-    (MemoryError(), "memory"),
-    (KeyboardInterrupt(), "Stopped"),
-    (OSError(28, "No space left on device", "/some/where"), "No space left"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("error", "words"),
+    [
+        (MemoryError(), "memory"),
+        (KeyboardInterrupt(), "Stopped"),
+        (OSError(28, "No space left on device", "/some/where"), "No space left"),
+    ],
+)
 def test_expected_trouble_is_one_line(
     error: BaseException, words: str, run: Run, fleet: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -186,14 +189,39 @@ def test_expected_trouble_is_one_line(
 
 DOCUMENT = {"schema_version", "tool", "input", "as_of", "units", "findings", "not_checked", "summary"}
 UNIT = {
-    "unit_id", "account", "sheet", "row", "verdict", "media", "vessel_diameter_in", "area_ft2", "water_cold_c",
-    "water_warm_c", "needed_gpm", "restrictor_gpm", "restrictor_recommended_gpm", "housing_recommended",
-    "expansion_pct", "media_due", "findings",
-}  # fmt: skip
+    "unit_id",
+    "account",
+    "sheet",
+    "row",
+    "verdict",
+    "media",
+    "vessel_diameter_in",
+    "area_ft2",
+    "water_cold_c",
+    "water_warm_c",
+    "needed_gpm",
+    "restrictor_gpm",
+    "restrictor_recommended_gpm",
+    "housing_recommended",
+    "expansion_pct",
+    "media_due",
+    "findings",
+}
 FINDING = {
-    "unit_id", "sheet", "row", "cell", "check", "tier", "confidence", "message", "why", "fix", "cost_year",
-    "numbers", "source",
-}  # fmt: skip
+    "unit_id",
+    "sheet",
+    "row",
+    "cell",
+    "check",
+    "tier",
+    "confidence",
+    "message",
+    "why",
+    "fix",
+    "cost_year",
+    "numbers",
+    "source",
+}
 GAP = {"unit_id", "sheet", "row", "check", "reason"}
 SUMMARY = {"units", "by_verdict", "by_check", "by_tier"}
 
@@ -207,8 +235,10 @@ def test_the_document_has_the_agreed_keys_and_stands_alone_on_stdout(run: Run, t
     assert document["schema_version"] == 1
     assert set(document["tool"]) == {"name", "version"} and document["tool"]["name"] == "fleetaudit"
     assert document["input"] == {
-        "file": "fleet.xlsx", "sheet": "Units", "sha256": hashlib.sha256(path.read_bytes()).hexdigest(),
-    }  # fmt: skip
+        "file": "fleet.xlsx",
+        "sheet": "Units",
+        "sha256": hashlib.sha256(path.read_bytes()).hexdigest(),
+    }
     assert document["as_of"] == DAY
     assert all(set(unit) == UNIT for unit in document["units"]) and len(document["units"]) == 4
     assert all(set(finding) == FINDING for finding in document["findings"]) and len(document["findings"]) >= 8
@@ -369,9 +399,13 @@ def test_settings_and_the_workbooks_own_sheets_are_laid_over_in_order(
     )
     done = run("catalogue", "--settings", "own.xlsx", "settings")
     assert done.code == 0 and "own.xlsx" in done.out and "instead of" in done.out
-    near = write(tmp_path / "near.xlsx", {
-        "Units": sheet_of([sound(1)]), "Settings": [head, ("restrictor_tolerance", "7 %", "nearer")],
-    })  # fmt: skip
+    near = write(
+        tmp_path / "near.xlsx",
+        {
+            "Units": sheet_of([sound(1)]),
+            "Settings": [head, ("restrictor_tolerance", "7 %", "nearer")],
+        },
+    )
     assert run("audit", near.name, "--as-of", DAY, "--settings", "own.xlsx").code == 0
     basis = openpyxl.load_workbook(tmp_path / "near.audited.xlsx")["Audit basis"]
     said = " ".join(str(cell) for row in basis.iter_rows(values_only=True) for cell in row if cell)
@@ -480,9 +514,15 @@ def test_the_catalogue_gives_a_source_under_every_figure(run: Run) -> None:
 
 
 def test_a_medium_of_the_users_own_figures_says_so(run: Run, tmp_path: Path) -> None:
-    write(tmp_path / "own.xlsx", {"Media": [
-        ("Medium", "Least wash rate (gpm/ft2)", "Source"), ("calcite", 9.5, "own bucket tests (invented)"),
-    ]})  # fmt: skip
+    write(
+        tmp_path / "own.xlsx",
+        {
+            "Media": [
+                ("Medium", "Least wash rate (gpm/ft2)", "Source"),
+                ("calcite", 9.5, "own bucket tests (invented)"),
+            ]
+        },
+    )
     out = run("catalogue", "calcite", "--settings", "own.xlsx").out
     assert "9.5" in out and "own bucket tests (invented)" in out and "instead of" in out
 
@@ -507,9 +547,13 @@ print("\\n" + " ".join(sorted(set(name.partition(".")[0] for name in sys.modules
 
 def _loaded(folder: Path, *arguments: str) -> set[str]:
     done = subprocess.run(
-        [sys.executable, "-c", MODULES.format(arguments=list(arguments))], capture_output=True, text=True, cwd=folder,
-        env={**os.environ, "PYTHONPATH": str(ROOT)}, check=True,
-    )  # fmt: skip
+        [sys.executable, "-c", MODULES.format(arguments=list(arguments))],
+        capture_output=True,
+        text=True,
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        check=True,
+    )
     words = set(done.stdout.splitlines()[-1].split())
     assert "code=0" in words, done.stderr
     return words

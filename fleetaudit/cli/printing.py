@@ -10,6 +10,7 @@ import click
 from fleetaudit.audit_file import Request, Written
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.writing.report import Report
+from fleetaudit.writing.wording import shorten
 
 WIDTH = 80
 MOST_LINES = 6
@@ -78,7 +79,8 @@ def _summary(report: Report, written: Written, request: Request) -> list[str]:
     if urgent:
         lines.append("First:")
         for finding in urgent[:FIRST]:
-            unit = f"{finding.unit_id} ({finding.account})" if finding.account else finding.unit_id
+            unit, account = shorten(finding.unit_id), shorten(finding.account)
+            unit = f"{unit} ({account})" if account else unit
             lines += _wrapped(f"{finding.tier}  {unit}: {finding.title}. {finding.message}", "  ", "        ")
         lines.append("")
     doubtful = Counter(finding.confidence for finding in report.findings)["measure-first"]

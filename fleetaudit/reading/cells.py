@@ -15,7 +15,7 @@ from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.reading import grammar
 from fleetaudit.reading.grammar import Mark
 from fleetaudit.reading.headers import HeadingUnit, unit_of
-from fleetaudit.reading.plain import plain, shown
+from fleetaudit.reading.plain import cut, plain, shown
 from fleetaudit.reading.remarks import Log
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.schema.quantity import Quantity
@@ -57,11 +57,11 @@ class Cell(NamedTuple):
 
     @property
     def shown(self) -> str:
-        """The cell as a person would read it."""
+        """The cell as a person would read it, cut where it is long."""
         if isinstance(self.value, Trouble):
             return self.value.word
         words = grammar.literal(self.code) if self.code else ""
-        return f"{shown(self.value)} {words}".strip()
+        return cut(f"{shown(self.value)} {words}".strip())
 
 
 @dataclass

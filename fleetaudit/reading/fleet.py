@@ -17,6 +17,7 @@ from fleetaudit.reading.cells import Filled, Rules, Sheet, Strip, raw_of, read_n
 from fleetaudit.reading.company import crew_names, heading_map
 from fleetaudit.reading.crews import alike
 from fleetaudit.reading.dates import read_dates
+from fleetaudit.reading.plain import cut as cut_short
 from fleetaudit.reading.remarks import Log
 from fleetaudit.reading.sheets import Found, Placed
 from fleetaudit.reading.sizes import read_sizes
@@ -280,7 +281,7 @@ class _Reader:
                 continue
             for group in alike(text for text in texts if text):
                 rows = strip.rows[np.isin(texts, group)]
-                listed = ", ".join(f'"{name}"' for name in group)
+                listed = ", ".join(f'"{cut_short(name)}"' for name in group)
                 self.log.add(
                     Level.WARN,
                     "crews-alike",

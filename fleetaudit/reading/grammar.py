@@ -32,6 +32,8 @@ class Typed(NamedTuple):
 _DIGITS = r"(?:[0-9][0-9.,]*|[.,][0-9]+)"
 _SIGN = r"(?P<sign>[+-]?) ?"
 _GROUPED = r"[0-9]{1,3}(?: [0-9]{3})+(?:[.,][0-9]+)?(?![0-9])"
+#: no number and unit that people write is longer
+LONGEST = 60
 _WHOLE_CELL = re.compile(
     rf"{_SIGN}(?:(?P<whole>[0-9]+)(?: | ?- ?)(?P<over>[0-9]+) ?/ ?(?P<under>[0-9]+)"
     rf"|(?P<over_only>[0-9]+) ?/ ?(?P<under_only>[0-9]+)"
@@ -94,6 +96,8 @@ def read(text: str, mark: Mark = Mark.POINT) -> Typed:
     >>> read('9 1/2"').number, read("1,200 gal").number, read("5-7 gpm").problem
     (9.5, 1200.0, 'is a range')
     """
+    if len(text) > LONGEST:
+        return Typed(float("nan"), None, "is not a number")
     found = _WHOLE_CELL.fullmatch(text)
     both = _FEET_AND_INCHES.fullmatch(text)
     if both:

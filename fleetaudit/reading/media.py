@@ -11,11 +11,12 @@ from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Medium
 from fleetaudit.catalogue.spelling import normalise
 from fleetaudit.reading import grammar
-from fleetaudit.reading.plain import plain
+from fleetaudit.reading.plain import cut, plain
 from fleetaudit.schema.column import Missing, Origin
 
 CLOSE = 90
 NEAREST_NAMED = 60
+LONGEST = 400
 _NONE = -1
 _MESH = re.compile(
     r"(?<![\d.])(\d{1,3} ?[x/] ?\d{1,3}|\d?\.?\d+ ?- ?\d?\.?\d+ ?mm"
@@ -83,6 +84,8 @@ class Reader:
         text, mesh = plain(text), plain(mesh)
         if grammar.says_nothing(text):
             return MediumReading(missing=Missing.BLANK)
+        if len(text) > LONGEST:
+            return MediumReading(missing=Missing.UNREADABLE, told=_too_long(text))
         known = self.catalogue.find_medium(text)
         non_bed = "" if known else self.catalogue.find_non_bed(text) or ""
         if non_bed:
@@ -98,11 +101,13 @@ class Reader:
         text = plain(text)
         if grammar.says_nothing(text):
             return MediumReading(missing=Missing.BLANK)
+        if len(text) > LONGEST:
+            return MediumReading(missing=Missing.UNREADABLE, told=_too_long(text))
         parts, names = self._several(text, 1)
         if not parts:
             return MediumReading(
                 missing=Missing.UNREADABLE,
-                told=f'"{text}" is not understood. Write it as "anthracite 18 in; sand 12 in".',
+                told=f'"{cut(text)}" is not understood. Write it as "anthracite 18 in; sand 12 in".',
             )
         return self._of_parts(text, parts, names)
 
@@ -115,7 +120,7 @@ class Reader:
             return MediumReading(
                 name.code,
                 Origin.GUESSED,
-                told=f'"{text}" read as {medium.name}. Correct it, or add the spelling as a '
+                told=f'"{cut(text)}" read as {medium.name}. Correct it, or add the spelling as a '
                 "synonym on the Media sheet.",
                 assumed=medium.name,
             )
@@ -124,7 +129,7 @@ class Reader:
     def _of_parts(self, text: str, parts: tuple[Part, ...], names: Sequence[_Name]) -> MediumReading:
         lost = next((name for name in names if name.code == _NONE), None)
         if lost is not None:
-            return MediumReading(missing=Missing.NOT_IN_CATALOGUE, told=f'"{text}": {lost.problem}')
+            return MediumReading(missing=Missing.NOT_IN_CATALOGUE, told=f'"{cut(text)}": {lost.problem}')
         main = max(parts, key=_size)
         guessed = [self.catalogue.media[name.code].name for name in names if name.guessed]
         if guessed:
@@ -133,7 +138,7 @@ class Reader:
                 Origin.GUESSED,
                 parts=parts,
                 assumed=", ".join(guessed),
-                told=f'"{text}" read as {self._names_of(parts)}. Correct it.',
+                told=f'"{cut(text)}" read as {self._names_of(parts)}. Correct it.',
             )
         return MediumReading(main.code, parts=parts)
 
@@ -188,7 +193,7 @@ class Reader:
             return _Name(self.catalogue.codes[same[0].key], guessed=True)
         known = ", ".join(dict.fromkeys(one.mesh for one in family))
         return _Name(
-            problem=f'{medium.name} of mesh "{mesh}" is not in the catalogue ({known}). '
+            problem=f'{medium.name} of mesh "{cut(mesh)}" is not in the catalogue ({known}). '
             "Correct the mesh, or add "
             "it as a row of the Media sheet."
         )
@@ -212,7 +217,7 @@ class Reader:
         keys = list(near or dict.fromkeys(self.catalogue.synonyms[spelling] for spelling, _, _ in found))[:2]
         names = " or ".join(self.catalogue.medium(key).name for key in keys)
         return _Name(
-            problem=f'"{text}": {f"{names}? Not guessed." if names else "no known medium is like it."} '
+            problem=f'"{cut(text)}": {f"{names}? Not guessed." if names else "no known medium is like it."} '
             "Correct it, or add the spelling on the Media sheet."
         )
 
@@ -281,6 +286,10 @@ def _amount(piece: str) -> tuple[str, str, str]:
         if found and units.find(found["unit"]) is not None:
             return found["name"].strip(" ,:"), found["number"], found["unit"]
     return piece, "", ""
+
+
+def _too_long(text: str) -> str:
+    return f'"{cut(text)}" is too long for media. Type their names and move the rest to a note.'
 
 
 def _size(part: Part) -> float:

@@ -61,6 +61,15 @@ def plain(text: str) -> str:
     return _BLANKS.sub(" ", text).strip()
 
 
+def cut(text: str, length: int = 60) -> str:
+    """Text of the user as a message quotes it: no longer than a line takes, the cut marked.
+
+    >>> cut("ten"), len(cut("ten " * 40))
+    ('ten', 60)
+    """
+    return text if len(text) <= length else text[: length - 1] + "…"
+
+
 def shown(value: object) -> str:
     """Value of a cell as text a person recognises."""
     if isinstance(value, str):

@@ -1,4 +1,4 @@
-"""Remarks on entries that were read but clash with each other, with the day of the audit, or that are not there."""
+"""Remarks on entries that clash with each other or with the day of the audit, and on blanks."""
 
 from __future__ import annotations
 

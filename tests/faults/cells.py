@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, time
 from typing import Any
 
@@ -30,7 +31,13 @@ SIZE = "restrictor-too-small"
 FAULTS = (
     skipped("a word for a number", "Restrictor (gpm)", "ten", SIZE, '"ten"', "Type"),
     skipped("a word for a size", "Vessel size", "big one", SIZE, '"big one"', "Type it as 10x54"),
-    skipped("a very long text is cut", "Restrictor (gpm)", LONG, SIZE, LONG[:50], "Type"),
+    replace(
+        skipped("a very long text is cut", "Restrictor (gpm)", LONG, SIZE, LONG[:50], "Type"),
+        never=(LONG[:61],),
+    ),
+    replace(
+        skipped("a very long medium is cut", "Medium", LONG * 9, SIZE, LONG[:50], "Type"), never=(LONG[:61],)
+    ),
     skipped(
         "a comma that is decimal or thousands",
         "Restrictor (gpm)",
@@ -200,7 +207,7 @@ FAULTS = (
         "a date with a time of day is a date",
         INFO,
         ("kept as they are", '"Visit"'),
-        cell("Visit", datetime(2025, 1, 2, 3, 4)),
+        cell("Visit", datetime.fromisoformat("2025-01-02 03:04")),
         never=("Visit date",),
     ),
     Fault(

@@ -1,4 +1,4 @@
-"""One bad input, the answer it must get, and the workbooks it is built into. All units and names are invented."""
+"""One bad input, the answer it must get, and the workbooks it is built into. All units are invented."""
 
 from __future__ import annotations
 
@@ -11,9 +11,16 @@ import openpyxl
 
 STOP, SKIP, WARN, INFO = "stopped", "not used", "assumed", "noted"
 HEADINGS = (
-    "Unit ID", "Account", "Vessel size", "Medium", "Mesh", "Restrictor (gpm)", "Media date", "Coldest water (F)",
+    "Unit ID",
+    "Account",
+    "Vessel size",
+    "Medium",
+    "Mesh",
+    "Restrictor (gpm)",
+    "Media date",
+    "Coldest water (F)",
     "Warmest water (F)",
-)  # fmt: skip
+)
 GOOD_ROWS = 12
 #: row of the sheet that the value under test stands in: below headings and two sound rows
 BAD_ROW = 4
@@ -24,9 +31,9 @@ Build = Callable[[Path], Path]
 
 @dataclass(frozen=True)
 class Fault:
-    """A bad input: how it is made, the level of the answer, and the words one sentence of it must hold.
+    """A bad input: how it is made, the level of the answer, the words one sentence of it must hold.
 
-    `check` is a check that must not have run for the unit in `row`; `never` are words that must stand nowhere.
+    `check` is one that must not have run for the unit in `row`; `never` are words that nothing said may hold.
     """
 
     name: str
@@ -55,7 +62,7 @@ def sheet_of(rows: Sequence[Sequence[Any]], headings: Sequence[Any] = HEADINGS) 
 
 
 def write(path: Path, sheets: dict[str, Sequence[Sequence[Any]]], edit: Edit | None = None) -> Path:
-    """Write a workbook with a general library; text stays text, so that nothing becomes a formula by itself."""
+    """Write a workbook with a general library; text stays text and becomes no formula."""
     book = openpyxl.Workbook()
     book.remove(book.worksheets[0])
     for name, rows in sheets.items():

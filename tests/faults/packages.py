@@ -143,10 +143,20 @@ def converted(kind: str) -> Build:
         inner.mkdir()
         source = fleet()(inner)
         subprocess.run(
-            ["soffice", f"-env:UserInstallation=file://{inner / 'profile'}", "--headless", "--convert-to", kind,
-             "--outdir", str(folder), str(source)],
-            check=True, capture_output=True, timeout=120,
-        )  # fmt: skip
+            [
+                "soffice",
+                f"-env:UserInstallation=file://{inner / 'profile'}",
+                "--headless",
+                "--convert-to",
+                kind,
+                "--outdir",
+                str(folder),
+                str(source),
+            ],
+            check=True,
+            capture_output=True,
+            timeout=120,
+        )
         return folder / f"fleet.{kind}"
 
     return build
