@@ -13,7 +13,7 @@ from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.check import Check, Outcome, Tier, reasons
 from fleetaudit.checks.registry import CHECKS
 from fleetaudit.facts import repeats, site
-from fleetaudit.facts.fact import weakest
+from fleetaudit.facts.fact import unusable, weakest
 from fleetaudit.facts.frame import Codes, Flags, Frame
 from fleetaudit.facts.view import Fleetwide, View
 from fleetaudit.schema.column import Missing, Origin
@@ -54,15 +54,22 @@ def _result(check: Check, view: View) -> CheckResult:
         int(State.CLEAN),
     )
     tier = np.full(view.units, int(check.tier)) if outcome.tier is None else outcome.tier
-    tier = np.where(_guessed(outcome, view.units), np.maximum(tier, int(Tier.PLAN)), tier)
+    tier = np.where(_shaky(outcome, view), np.maximum(tier, int(Tier.PLAN)), tier)
     return CheckResult(check, outcome, state, reason, tier, confidence(outcome, view))
 
 
-def _guessed(outcome: Outcome, units: int) -> Flags:
-    """True where a finding rests on a guess or on inputs that contradict each other, which raise no alarm."""
+def _shaky(outcome: Outcome, view: View) -> Flags:
+    """True where a finding raises no alarm because of what it rests on.
+
+    That is a guess, inputs that contradict each other, or a stand-in for a cell that was filled and cannot be used.
+    """
     if not outcome.uses:
-        return np.zeros(units, dtype=bool)
-    return np.isin(weakest(*(fact.origin for fact in outcome.uses)), (Origin.GUESSED, Origin.CONFLICT))
+        return np.zeros(view.units, dtype=bool)
+    shaky = np.isin(weakest(*(fact.origin for fact in outcome.uses)), (Origin.GUESSED, Origin.CONFLICT))
+    for column in {column for fact in outcome.uses for column in fact.columns}:
+        if view.frame.has(column):
+            shaky |= unusable(view.frame, column)
+    return shaky
 
 
 def _reason(outcome: Outcome, units: int) -> Codes:

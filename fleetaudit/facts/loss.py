@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetaudit.facts import site
+from fleetaudit.facts.fact import unusable
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.needed import fit, mesh_rows
 from fleetaudit.facts.view import View, remembered
@@ -18,7 +19,8 @@ def media_surely_lost(view: View) -> Flags:
 
     With a measured freeboard or depth either ceiling is enough: the bed in the distributor, or the finest grains
     afloat. Without, both have to be passed, in a vessel as tall as that diameter is made. An assumed temperature
-    counts at its warm end, an assumed depth at its least, an unstated mesh as the one that stands the most.
+    counts at its warm end, an assumed depth at its least, an unstated mesh as the one that stands the most. Nothing
+    is sure where a cell about the bed was filled and cannot be used.
     """
     large = fit(view).large
     if not large.any():
@@ -38,9 +40,10 @@ def media_surely_lost(view: View) -> Flags:
         lifted[rows] = np.maximum(lifted[rows], other_lifted * size[rows])
         carried[rows] = np.maximum(carried[rows], other_carried * size[rows])
     carried = np.where(np.isnan(carried), np.inf, carried)
+    odd = np.any([unusable(view.frame, column) for column in (*space.columns, *bed.columns)], axis=0)
     measured = space.known | site.measured_depth(view).known
     by_site = (space.known & (flow > lifted)) | (flow > carried)
-    return np.asarray(large & np.where(measured, by_site, flow > np.maximum(lifted, carried)))
+    return np.asarray(large & ~odd & np.where(measured, by_site, flow > np.maximum(lifted, carried)))
 
 
 def _most_room(view: View) -> Floats:

@@ -60,4 +60,5 @@ def contact_time(view: View) -> Fact:
     bed, flow = site.volume(view), service_flow(view)
     with np.errstate(divide="ignore", invalid="ignore"):
         time = bed.value * site.vessels(view) / flow.value
-    return computed(time, bed, flow)
+    told = computed(time, bed, flow)
+    return replace(told, columns=(*told.columns, fleet.VESSELS))

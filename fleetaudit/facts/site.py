@@ -131,7 +131,8 @@ def volume(view: View) -> Fact:
     cell = given(view.frame, fleet.VOLUME)
     total = view.frame.code(fleet.VOLUME_IS_TOTAL.name) == 1
     share = np.where(total, 1 / vessels(view), 1.0)
-    one = Fact(cell.value * share, cell.low * share, cell.high * share, cell.missing, cell.origin, cell.columns)
+    columns = (*cell.columns, fleet.VOLUME_IS_TOTAL, fleet.VESSELS)
+    one = Fact(cell.value * share, cell.low * share, cell.high * share, cell.missing, cell.origin, columns)
     depth_cell = given(view.frame, fleet.DEPTH)
     from_depth = computed(depth_cell.value * area(view).value, depth_cell, area(view))
     return one.where(~one.known & from_depth.known, from_depth)
@@ -269,7 +270,7 @@ def supply(view: View) -> Fact:
     """Flow the supply can sustain for each vessel washed at the same time [m3/s]."""
     cell = given(view.frame, fleet.SUPPLY_FLOW)
     each = cell.value / washed_at_once(view)
-    return Fact(each, each, each, cell.missing, cell.origin, cell.columns)
+    return Fact(each, each, each, cell.missing, cell.origin, (*cell.columns, fleet.WASH_TOGETHER, fleet.VESSELS))
 
 
 @remembered
