@@ -1,0 +1,249 @@
+"""What must hold for every fleet, whatever stands in it."""
+
+from __future__ import annotations
+
+import copy
+import math
+from datetime import date
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from fleetaudit.auditing.result import AuditResult, State
+from fleetaudit.auditing.run import audit
+from fleetaudit.auditing.verdict import Verdict
+from fleetaudit.checks.check import Tier
+from fleetaudit.facts import repeats
+from fleetaudit.facts.fact import Fact
+from fleetaudit.facts.frame import Frame
+from fleetaudit.facts.view import Fleetwide
+from fleetaudit.facts.window import flow_window
+from fleetaudit.schema import fleet
+from fleetaudit.units import from_si, to_si
+from tests import strategies as any_of
+from tests.frames import frame_of
+
+AS_OF = date(2026, 11, 1)
+CATALOGUE = any_of.CATALOGUE
+FEW = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+MANY = settings(FEW, max_examples=120)
+CODES = ("state", "reason", "tier", "confidence")
+
+
+def audited(frame: Frame, fleetwide: Fleetwide | None = None) -> AuditResult:
+    return audit(frame, CATALOGUE, AS_OF, fleetwide)
+
+
+def numbers(result: AuditResult) -> dict[tuple[str, str], np.ndarray]:
+    return {
+        (item.check.slug, name): np.asarray(held.value if isinstance(held, Fact) else held)
+        for item in result.checks for name, held in item.outcome.numbers.items()
+    }
+
+
+def assert_same(whole: AuditResult, parts: list[AuditResult], order: list[int]) -> None:
+    """Rows of the parts, one after the other, are the rows of the whole in the order given."""
+    for place, item in enumerate(whole.checks):
+        for code in CODES:
+            joined = np.concatenate([getattr(part.checks[place], code) for part in parts])
+            assert list(getattr(item, code)[order]) == list(joined), (item.check.slug, code)
+    joined = np.concatenate([part.verdict for part in parts])
+    assert list(whole.verdict[order]) == list(joined)
+    split = [numbers(part) for part in parts]
+    for key, value in numbers(whole).items():
+        np.testing.assert_allclose(np.concatenate([part[key] for part in split]), value[order], rtol=1e-12, err_msg=str(key))
+
+
+def counted(frames: list[Frame]) -> Fleetwide:
+    total = repeats.FleetCounts()
+    for frame in frames:
+        total = total + repeats.count(frame, CATALOGUE)
+    return repeats.report(total)
+
+
+@FEW
+@given(any_of.fleets(), st.data())
+def test_parts_give_what_the_whole_gives(rows: list[dict[str, str]], data: st.DataObject) -> None:
+    frame = frame_of(rows, CATALOGUE)
+    cuts = sorted(data.draw(st.lists(st.integers(0, len(rows)), max_size=3)))
+    parts = [frame.part(first, last) for first, last in zip([0, *cuts], [*cuts, len(rows)], strict=True)]
+    parts.insert(1, frame.part(0, 0))  # an empty part changes nothing
+    fleetwide = counted(parts)
+    assert fleetwide == counted([frame])
+    whole = audited(frame)
+    assert whole.view.fleetwide == fleetwide
+    assert_same(whole, [audited(part, fleetwide) for part in parts], list(range(len(rows))))
+
+
+@FEW
+@given(any_of.fleets(), st.data())
+def test_order_of_rows_changes_nothing(rows: list[dict[str, str]], data: st.DataObject) -> None:
+    order = data.draw(st.permutations(range(len(rows))))
+    turned = audited(frame_of([rows[place] for place in order], CATALOGUE))
+    assert_same(audited(frame_of(rows, CATALOGUE)), [turned], list(order))
+
+
+@FEW
+@given(any_of.fleets())
+def test_an_audit_changes_nothing_of_its_input(rows: list[dict[str, str]]) -> None:
+    frame = frame_of(rows, CATALOGUE)
+    before = copy.deepcopy(frame)
+    audited(frame)
+    for name in ("numbers", "codes", "origin", "missing", "date_low", "date_high"):
+        for key, values in getattr(before, name).items():
+            np.testing.assert_array_equal(getattr(frame, name)[key], values)
+    assert (frame.texts, frame.raw, frame.layers) == (before.texts, before.raw, before.layers)
+
+
+@FEW
+@given(any_of.fleets())
+def test_every_unit_has_a_verdict_that_its_findings_explain(rows: list[dict[str, str]]) -> None:
+    result = audited(frame_of(rows, CATALOGUE))
+    for unit, code in enumerate(result.verdict):
+        tiers = {Tier(int(item.tier[unit])) for item in result.checks if item.state[unit] == State.FOUND}
+        verdict = Verdict(int(code))
+        if verdict is Verdict.NOT_JUDGED:
+            assert not tiers
+        elif tiers:
+            assert (verdict is Verdict.NOW) == (Tier.NOW in tiers)
+            assert (verdict is Verdict.PLAN) == (Tier.NOW not in tiers and Tier.PLAN in tiers)
+            assert verdict is not Verdict.CLEAN
+        else:
+            assert verdict in (Verdict.CLEAN, Verdict.NOT_CHECKED)
+
+
+# --- one unit, one input changed ---
+
+UNIT = {
+    "mesh_stated": "yes", "vessel_diameter": "13 in", "bed_depth": "30 in", "restrictor": "9 gpm",
+}
+TEMPERATURES = st.floats(0.5, 34.0)
+
+
+def window_of(**row: str) -> tuple[float, float]:
+    """Least and most flow [m3/s]; most as the freeboard leaves it."""
+    found = flow_window(audited(frame_of([UNIT | row], CATALOGUE)).view)
+    return float(found.low.value[0]), float(found.high.value[0])
+
+
+def celsius(degrees: float) -> str:
+    return f"{degrees!r} degC"
+
+
+def inches(length: float) -> str:
+    return f"{length!r} in"
+
+
+@FEW
+@given(
+    st.sampled_from(any_of.ALONE), st.floats(6, 60), st.floats(6, 60),
+    st.sampled_from(("", "5 in", "20 in")), TEMPERATURES, TEMPERATURES,
+)
+def test_a_wider_vessel_never_needs_less(
+    medium: str, one: float, other: float, freeboard: str, first: float, second: float
+) -> None:
+    season = {"water_cold": celsius(min(first, second)), "water_warm": celsius(max(first, second))}
+    row = season | {"medium": medium, "freeboard": freeboard}
+    narrow, wide = (window_of(vessel_diameter=inches(size), **row) for size in sorted((one, other)))
+    assert narrow[0] <= wide[0] * (1 + 1e-12)
+    assert narrow[1] <= wide[1] * (1 + 1e-12)
+
+
+@FEW
+@given(st.sampled_from(any_of.ALONE), TEMPERATURES, TEMPERATURES, TEMPERATURES, st.sampled_from(("", "9 in", "16 in")))
+def test_colder_winters_never_allow_more(medium: str, one: float, other: float, third: float, freeboard: str) -> None:
+    colder, cold, warm = sorted((one, other, third))
+    row = {"medium": medium, "freeboard": freeboard, "water_warm": celsius(warm)}
+    harsh, mild = window_of(water_cold=celsius(colder), **row), window_of(water_cold=celsius(cold), **row)
+    assert harsh[1] <= mild[1] * (1 + 1e-9)
+    assert harsh[0] == pytest.approx(mild[0], rel=1e-12), "winter says nothing of the least"
+
+
+@FEW
+@given(st.sampled_from(any_of.ALONE), TEMPERATURES, TEMPERATURES, TEMPERATURES)
+def test_warmer_summers_never_need_less(medium: str, one: float, other: float, third: float) -> None:
+    cold, warm, warmer = sorted((one, other, third))
+    row = {"medium": medium, "water_cold": celsius(cold)}
+    assert window_of(water_warm=celsius(warm), **row)[0] <= window_of(water_warm=celsius(warmer), **row)[0] * (1 + 1e-9)
+
+
+@FEW
+@given(st.sampled_from(any_of.ALONE), st.floats(0, 60), st.floats(0, 60), TEMPERATURES)
+def test_more_freeboard_never_allows_less(medium: str, one: float, other: float, degrees: float) -> None:
+    row = {"medium": medium, "water_temperature": celsius(degrees)}
+    tight, roomy = (window_of(freeboard=inches(room), **row) for room in sorted((one, other)))
+    assert tight[1] <= roomy[1] * (1 + 1e-9)
+    assert tight[0] == pytest.approx(roomy[0], rel=1e-12), "freeboard says nothing of the least"
+    assert roomy[1] <= window_of(**row)[1] * (1 + 1e-9), "without a measured freeboard nothing cuts the window"
+
+
+# --- no alarm without ground ---
+
+
+def alarms(result: AuditResult) -> np.ndarray:
+    return np.asarray(result.verdict == Verdict.NOW)
+
+
+@MANY
+@given(any_of.fleets(3), st.sampled_from(any_of.FILLED), st.sampled_from(("?", "!")))
+def test_an_unreadable_cell_never_raises_the_alarm(rows: list[dict[str, str]], column: fleet.Column, odd: str) -> None:
+    assume(rows and column is not fleet.STATUS)  # a unit whose status cannot be read is judged, not passed over
+    filled = [row | {column.name: row.get(column.name, "") or odd} for row in rows]
+    before = audited(frame_of(filled, CATALOGUE))
+    after = audited(frame_of([row | {column.name: odd} for row in rows], CATALOGUE), before.view.fleetwide)
+    raised = alarms(after) & ~alarms(before)
+    assert not raised.any(), (column.name, [rows[place] for place in np.flatnonzero(raised)])
+
+
+@MANY
+@given(any_of.fleets(3), st.sampled_from(any_of.FILLED), st.data())
+def test_a_guessed_cell_never_raises_the_alarm(
+    rows: list[dict[str, str]], column: fleet.Column, data: st.DataObject
+) -> None:
+    """Whatever a mistyped cell is taken for, it makes no unit `now` that was not `now` with the cell unreadable."""
+    assume(rows and column is not fleet.STATUS)
+    guess = "~" + data.draw(any_of.value(column))
+    guessed = frame_of([row | {column.name: guess} for row in rows], CATALOGUE)
+    blind = frame_of([row | {column.name: "?"} for row in rows], CATALOGUE)
+    fleetwide = Fleetwide()
+    raised = alarms(audited(guessed, fleetwide)) & ~alarms(audited(blind, fleetwide))
+    assert not raised.any(), (column.name, guess, [rows[place] for place in np.flatnonzero(raised)])
+
+
+SOURCES_C = {"": (7, 18), "well": (9, 13), "mixed": (7, 18), "surface": (4, 22)}  # of the settings
+
+
+@MANY
+@given(
+    st.sampled_from(any_of.GRAINY), st.sampled_from(any_of.SIZES_IN), st.sampled_from(tuple(SOURCES_C)),
+    st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.floats(1.0, 30.0), st.sampled_from(("yes", "no")), st.data(),
+)
+def test_a_default_never_raises_the_alarm(
+    medium: str, size: str, source: str, temperature: float, fill: float, times: float, mesh: str, data: st.DataObject
+) -> None:
+    """Where the alarm is raised with water, depth, height and mesh unknown, no value in their ranges would quiet it."""
+    diameter_m = to_si(float(size.split()[0]), "in")
+    rate = CATALOGUE.medium(medium).figures["rate_high_m_s"].value
+    flow_m3_s = min(times * rate * math.pi / 4 * diameter_m**2, fleet.RESTRICTOR.bounds[1])
+    row = {
+        "medium": medium, "vessel_diameter": size, "water_source": source, "mesh_stated": mesh,
+        "restrictor": f"{from_si(flow_m3_s, 'gpm')!r} gpm",
+    }
+    unknown = audited(frame_of([row], CATALOGUE))
+    vessel = next(vessel for vessel in CATALOGUE.vessels if math.isclose(vessel.diameter_m, diameter_m))
+    ground = math.pi / 4 * diameter_m**2
+    least = CATALOGUE.medium(medium).figures["least_depth_m"].value
+    shallow, deep = min(least, vessel.fill.low / ground), vessel.fill.high / ground
+    height = data.draw(st.sampled_from(vessel.heights_m))
+    cold, warm = SOURCES_C[source]
+    family = [key for key in any_of.GRAINY if CATALOGUE.medium(key).family == CATALOGUE.medium(medium).family]
+    known = row | {
+        "water_temperature": celsius(cold + temperature * (warm - cold)),
+        "bed_depth": inches(float(from_si(shallow + fill * max(deep - shallow, 0.0), "in"))),
+        "vessel_height": inches(float(from_si(height, "in"))),
+        "medium": data.draw(st.sampled_from(family)) if mesh == "no" else medium, "mesh_stated": "yes",
+    }
+    told = audited(frame_of([known], CATALOGUE))
+    assert not alarms(unknown)[0] or alarms(told)[0]
