@@ -12,6 +12,7 @@ import numpy as np
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.run import audit
+from fleetaudit.auditing.subjects import ABOUT_THE_WASH
 from fleetaudit.catalogue.model import Catalogue, Figure, Setting
 from fleetaudit.errors import InputError
 from fleetaudit.facts import site
@@ -22,20 +23,6 @@ from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.units import from_si
 
-#: the checks that a vessel, its bed and its restrictor alone can raise
-ABOUT_THE_WASH = frozenset(
-    {
-        "restrictor-too-small",
-        "restrictor-too-large",
-        "restrictor-borderline",
-        "restrictor-not-stocked",
-        "season-conflict",
-        "freeboard-too-small",
-        "bed-too-shallow",
-        "layers-mismatched",
-        "data-implausible",
-    }
-)
 ASKED = "given with the question"
 EXTERNAL = "external"
 #: a day is needed by the audit and touches none of the answers

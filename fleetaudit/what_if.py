@@ -13,6 +13,7 @@ import numpy as np
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.run import EPOCH, audit
+from fleetaudit.auditing.subjects import ABOUT_THE_WASH
 from fleetaudit.auditing.verdict import Verdict
 from fleetaudit.facts import site
 from fleetaudit.facts.frame import Floats, Frame
@@ -21,7 +22,6 @@ from fleetaudit.facts.window import flow_window
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.schema.quantity import DAY_SECONDS
-from fleetaudit.sizing import ABOUT_THE_WASH
 
 COLDEST_K, WARMEST_K, STEP_K = 273.15, 308.15, 0.25
 MOST_FREEBOARD_M, STEP_M = 1.524, 0.00635

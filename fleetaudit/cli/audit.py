@@ -9,6 +9,7 @@ import click
 
 from fleetaudit.audit_file import Request, Written, audit_file
 from fleetaudit.cli.printing import findings_at_or_over, print_summary
+from fleetaudit.cli.typed import day
 
 EXAMPLES = """\b
 Examples:
@@ -23,16 +24,6 @@ Reads the workbook (it is never changed) and writes beside it
 
 Exit code: 0 it ran, 1 findings at or over --fail-on, 2 it could not run.
 """
-
-
-def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
-    """Date of an option written as 2026-11-01."""
-    if value is None:
-        return None
-    try:
-        return date.fromisoformat(value)
-    except ValueError:
-        raise click.BadParameter(f'"{value}" is not a date. Write it as 2026-11-01.', ctx, param) from None
 
 
 def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> dict[str, str]:
@@ -50,7 +41,7 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
 @click.option("-o", "--output", "folder", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
               help="Folder for the results; beside the workbook if not given.")
 @click.option("--json", "json_file", metavar="FILE", help="Write everything as one JSON document too; - for stdout.")
-@click.option("--as-of", callback=_day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given.")
+@click.option("--as-of", callback=day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given.")
 @click.option("--sheet", help="Name of the sheet that lists the units.")
 @click.option("--map", "header_map", multiple=True, callback=_pairs, metavar="THEIRS=OURS",
               help="Say which of our columns a heading stands for. Repeat as needed.")

@@ -19,7 +19,10 @@ from fleetaudit.schema.version import VERSION
 #: command -> (module, one line for the list of commands)
 COMMANDS = {
     "audit": ("fleetaudit.cli.audit", "Audit a workbook of installed filters."),
+    "compare": ("fleetaudit.cli.compare", "Show what changed between two audits of a fleet."),
+    "record": ("fleetaudit.cli.record", "Take over what crews wrote on return sheets."),
     "catalogue": ("fleetaudit.cli.catalogue", "Show the figures in force and where each comes from."),
+    "explain": ("fleetaudit.cli.explain", "Show the whole working behind one unit."),
     "size": ("fleetaudit.cli.size", "Work out flow, restrictor and housing of one vessel."),
     "template": ("fleetaudit.cli.template", "Write a blank workbook to fill in."),
 }
@@ -28,6 +31,11 @@ EXAMPLES = """\b
 Examples:
   fleetaudit template fleet.xlsx        a blank workbook to fill in
   fleetaudit audit fleet.xlsx           an annotated copy and a summary
+  fleetaudit explain fleet.xlsx U-104   the whole working behind one unit
+  fleetaudit record fleet.xlsx monday.xlsx
+                                        what crews did, into a copy
+  fleetaudit compare june.xlsx july.xlsx
+                                        what was fixed, what is new
   fleetaudit size --media "filter sand" --vessel 13x54
                                         one vessel without a workbook
   fleetaudit catalogue "calcite"        the figures in use and their sources

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from math import isnan, nan
+
+import click
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import Vessel
@@ -137,3 +140,24 @@ def _example(quantity: Quantity, unit: str) -> str:
         "L/min": "34L/min",
     }
     return shown.get(unit, f"30{unit}")
+
+
+def day(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
+    """Date of an option written as 2026-11-01."""
+    if value is None:
+        return None
+    try:
+        return date.fromisoformat(value)
+    except ValueError:
+        raise click.BadParameter(f'"{value}" is not a date. Write it as 2026-11-01.', ctx, param) from None
+
+
+def pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> dict[str, str]:
+    """Headings with the column each stands for, of options written as "Their heading=our column"."""
+    found = {}
+    for value in values:
+        heading, sign, column = value.partition("=")
+        if not sign or not heading.strip() or not column.strip():
+            raise click.BadParameter(f'"{value}" has no "=". Write --map "Their heading=our column".', ctx, param)
+        found[heading.strip()] = column.strip()
+    return found

@@ -104,7 +104,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
     listed = in_order(report)
     rows, reasons = _rows(listed[:LINES_SHOWN], report.sheet)
     return (
-        _environment()
+        environment()
         .get_template("summary.html.j2")
         .render(
             report=report,
@@ -173,8 +173,9 @@ def money(span: Span | None) -> str:
 
 
 @cache
-def _environment() -> Environment:
-    environment = Environment(
+def environment() -> Environment:
+    """Templates as every page uses them: all text escaped, unknown names an error."""
+    made = Environment(
         loader=FunctionLoader(lambda name: read_text(f"templates/{name}").replace("\r\n", "\n")),
         autoescape=True,
         undefined=StrictUndefined,
@@ -182,11 +183,11 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["levels"] = lambda remark: LEVELS[remark.level]
-    environment.filters["cells"] = _cells
-    environment.filters["quantity"] = lambda value: f"{value:.4g}"
-    environment.filters["outline"] = Markup  # numbers and path letters only, and longer than a text may be
-    return environment
+    made.filters["levels"] = lambda remark: LEVELS[remark.level]
+    made.filters["cells"] = _cells
+    made.filters["quantity"] = lambda value: f"{value:.4g}"
+    made.filters["outline"] = Markup  # numbers and path letters only, and longer than a text may be
+    return made
 
 
 def _finalize(value: object) -> object:

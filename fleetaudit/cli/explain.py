@@ -1,0 +1,66 @@
+"""`fleetaudit explain`: the whole working behind one unit of a workbook."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+
+import click
+
+from fleetaudit.cli.typed import day
+from fleetaudit.explain_file import Request, explain_file
+from fleetaudit.schema.version import VERSION
+from fleetaudit.writing.explain_text import text
+from fleetaudit.writing.files import write_text
+
+EXAMPLES = """\b
+Examples:
+  fleetaudit explain fleet.xlsx U-104
+  fleetaudit explain fleet.xlsx "row 17" --units metric
+  fleetaudit explain fleet.xlsx U-104 --html U-104.html
+
+Prints for one unit which cells were read and how, every equation with its
+numbers, each limit with its source, the flow window drawn beside what goes
+to drain, and what would have to change for the findings to change.
+"""
+
+
+@click.command("explain", help=EXAMPLES)
+@click.argument("workbook", type=click.Path(path_type=Path))
+@click.argument("unit")
+@click.option(
+    "--html",
+    "page",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Write it as a page as well.",
+)
+@click.option("--as-of", callback=day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given.")
+@click.option("--sheet", help="Name of the sheet that lists the units.")
+@click.option(
+    "--settings",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.xlsx",
+    help="Workbook with your own Media, Restrictors, Housings, Vessels or Settings sheets.",
+)
+@click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units (Settings: us).")
+@click.option("--force", is_flag=True, help="Replace a page that is already there.")
+def command(
+    workbook: Path,
+    unit: str,
+    page: Path | None,
+    as_of: date | None,
+    sheet: str | None,
+    settings: Path | None,
+    system: str | None,
+    force: bool,
+) -> None:
+    """Explain one unit."""
+    today = as_of or datetime.now().astimezone().date()
+    explained = explain_file(Request(workbook, unit, today, sheet, settings, system))
+    click.echo("\n".join(text(one) for one in explained), nl=False)
+    if page is not None:
+        from fleetaudit.writing.explain_html import render  # noqa: PLC0415 - templates load slowly, pages are rare
+
+        write_text(page, render(explained, VERSION), force=force)
+        click.echo(f"Written: {page}", err=True)
