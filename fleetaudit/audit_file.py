@@ -74,6 +74,17 @@ def audit_file(request: Request) -> Written:
     return _write(report, fleet, outputs, request, catalogue.hash)
 
 
+def audit_workbook(request: Request) -> tuple[Report, Fleet]:
+    """Audit one workbook and write nothing."""
+    workbook = open_workbook(request.workbook)
+    catalogue, remarks = load_catalogue(request.settings, workbook)
+    fleet = read_fleet(
+        request.workbook, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=workbook,
+        settings=request.settings,
+    )
+    return audited(fleet, catalogue, request, workbook, remarks), fleet
+
+
 def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, catalogue_hash: str) -> Written:
     copy, said = annotate_copy(report, request.workbook, outputs.workbook, fleet.heading_row, request.force)
     report.remarks += [Remark(Level.INFO, "annotated copy", sentence) for sentence in said]

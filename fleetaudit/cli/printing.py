@@ -44,7 +44,8 @@ def print_summary(written: Written, request: Request, *, to_stderr: bool) -> Non
         click.echo(line, err=to_stderr)
 
 
-def _wrapped(text: str, first: str = "", rest: str = "  ") -> list[str]:
+def wrapped(text: str, first: str = "", rest: str = "  ") -> list[str]:
+    """Lines of at most 80 columns."""
     return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False,
                          break_on_hyphens=False) or [first.rstrip()]
 
@@ -57,7 +58,7 @@ def _remarks(remarks: list[Remark]) -> list[str]:
             continue
         lines.append(f"{title}:")
         for remark in several[:MOST_LINES]:
-            lines += _wrapped(remark.text, "  ", "    ")
+            lines += wrapped(remark.text, "  ", "    ")
         if len(several) > MOST_LINES:
             lines.append(f"  and {len(several) - MOST_LINES} more, see the problems sheet")
         lines.append("")
@@ -65,14 +66,14 @@ def _remarks(remarks: list[Remark]) -> list[str]:
 
 
 def _summary(report: Report, written: Written, request: Request) -> list[str]:
-    lines = _wrapped(
+    lines = wrapped(
         f'{report.file}, sheet "{report.sheet}": {len(report.units)} units as of {report.as_of.isoformat()}', "", "  "
     )
     lines += ["", *(
         f"  {number:>6}  {verdict:<12} {WORDS[verdict]}" for verdict, number in report.by_verdict.items() if number
     ), ""]
     for text in report.banner:
-        lines += _wrapped(text, "! ", "  ")
+        lines += wrapped(text, "! ", "  ")
     if report.banner:
         lines.append("")
     urgent = [finding for finding in report.findings if finding.tier in TIERS[:2] and finding.confidence != "measure-first"]
@@ -81,14 +82,14 @@ def _summary(report: Report, written: Written, request: Request) -> list[str]:
         for finding in urgent[:FIRST]:
             unit, account = shorten(finding.unit_id), shorten(finding.account)
             unit = f"{unit} ({account})" if account else unit
-            lines += _wrapped(f"{finding.tier}  {unit}: {finding.title}. {finding.message}", "  ", "        ")
+            lines += wrapped(f"{finding.tier}  {unit}: {finding.title}. {finding.message}", "  ", "        ")
         lines.append("")
     doubtful = Counter(finding.confidence for finding in report.findings)["measure-first"]
     if doubtful:
-        lines += _wrapped(f"{doubtful} findings are to be measured before anybody acts on them.", "", "  ")
+        lines += wrapped(f"{doubtful} findings are to be measured before anybody acts on them.", "", "  ")
         lines.append("")
     lines.append("Written:")
     lines += [f"  {path}" for path in written.paths]
     lines += ["", "This advises; local codes, the maker's sheet and licensed practice come first.", ""]
-    lines += _wrapped(f"Next: open {written.summary_path} in a browser.", "", "  ")
+    lines += wrapped(f"Next: open {written.summary_path} in a browser.", "", "  ")
     return lines

@@ -1,28 +1,87 @@
-"""`fleetaudit template`: a blank workbook to fill in."""
+"""`fleetaudit template`: a blank workbook to fill in, or a return sheet for a crew."""
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from pathlib import Path
 
 import click
 
 from fleetaudit.audit_file import catalogue_in_force
+from fleetaudit.cli import typed
+from fleetaudit.errors import InputError
+from fleetaudit.returns_file import ReturnsRequest, write_returns_file
 from fleetaudit.writing.blank import write_template
 
 EXAMPLES = """\b
 Examples:
   fleetaudit template fleet.xlsx
+  fleetaudit template --returns monday.xlsx --units U-104,U-117
+  fleetaudit template --returns monday.xlsx --workbook fleet.xlsx
+                      --units U-104,U-117
 
-Writes a workbook with all columns, a note on each, drop-downs, a page that
-explains them, and the sheets for your own figures. Leave out what you do not
-know; a blank is reported as not checked, never as right.
+The first writes a workbook with all columns, a note on each, drop-downs, a
+page that explains them, and the sheets for your own figures. Leave out what
+you do not know; a blank is reported as not checked, never as right.
+
+The others write a return sheet for a crew: one line a unit, to be filled in
+and read back by `fleetaudit record`. With --workbook it also says what is on
+record, what to fit and which flow to confirm; without --units it then holds
+every unit that has something to do now or to plan for.
 """
 
 
 @click.command("template", help=EXAMPLES)
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
+@click.option(
+    "--returns",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Write a return sheet for a crew to this file.",
+)
+@click.option("--units", metavar="U1,U2", default="", help="Units on the return sheet, parted by commas.")
+@click.option(
+    "--workbook",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="List of units the return sheet is filled from.",
+)
+@click.option(
+    "--settings",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.xlsx",
+    help="Workbook with your own Media, Restrictors, Housings, Vessels or Settings sheets.",
+)
+@click.option(
+    "--as-of", callback=typed.day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given."
+)
 @click.option("--force", is_flag=True, help="Replace a file that is already there.")
-def command(file: Path, force: bool) -> None:
-    """Write the blank workbook."""
-    write_template(file, catalogue_in_force(None), force)
-    click.echo(f"Written: {file}\n\nNext: fill in the sheet Units, then fleetaudit audit {file}")
+def command(
+    file: Path | None,
+    returns: Path | None,
+    units: str,
+    workbook: Path | None,
+    settings: Path | None,
+    as_of: date | None,
+    force: bool,
+) -> None:
+    """Write the blank workbook, or a return sheet."""
+    if (file is None) == (returns is None):
+        raise InputError(
+            "Give the file to write: `fleetaudit template FILE`, or `--returns FILE` for a return sheet."
+        )
+    if file is not None:
+        if units or workbook is not None:
+            raise InputError("--units and --workbook go with --returns FILE.")
+        write_template(file, catalogue_in_force(settings), force)
+        click.echo(f"Written: {file}\n\nNext: fill in the sheet Units, then fleetaudit audit {file}")
+        return
+    assert returns is not None
+    names = tuple(dict.fromkeys(name.strip() for name in units.split(",") if name.strip()))
+    today = as_of or datetime.now().astimezone().date()
+    lines = write_returns_file(ReturnsRequest(returns, names, today, workbook, settings, force=force))
+    what = "1 line" if lines == 1 else f"{lines} lines"
+    known = workbook if workbook is not None else "fleet.xlsx"
+    click.echo(
+        f"Written: {returns} ({what})\n\nNext: have it filled in, then fleetaudit record {known} {returns}"
+    )
