@@ -201,7 +201,7 @@ def _report_merges(sheet: Sheet, strips: dict[str, Strip], rows: Codes, kept: Fl
         log.add(
             Level.WARN,
             "merged-cells",
-            f'{where} is merged: {strip.column.title.lower()} "{value}" used for rows '
+            f'{where} is merged: {strip.column.spoken} "{value}" used for rows '
             f"{merge.first_row}-{end}.",
             cells,
             read="merged",

@@ -430,7 +430,7 @@ class _Numbers:
         self.log.add(
             Level.SKIP,
             "implausible",
-            "{cells} " + f"{self.column.title.lower()} {seen}. Expected {expected}.",
+            "{cells} " + f"{self.column.spoken} {seen}. Expected {expected}.",
             self.strip.cells(self.log, which),
             read=cell.shown,
             effect="checks that need the value did not run",
@@ -445,7 +445,7 @@ class _Numbers:
         self.log.add(
             Level.SKIP,
             "unreadable",
-            "{cells} " + f'{self.column.title.lower()} "{cell.shown}" {problem}. {fix}',
+            "{cells} " + f'{self.column.spoken} "{cell.shown}" {problem}. {fix}',
             self.strip.cells(self.log, which),
             read=cell.shown,
             effect="checks that need the value did not run",
@@ -457,7 +457,7 @@ class _Numbers:
         self.log.add(
             Level.SKIP,
             "units-disagree",
-            "{cells} " + f'{self.column.title.lower()} "{cell.shown}" has {inside}, but the heading '
+            "{cells} " + f'{self.column.spoken} "{cell.shown}" has {inside}, but the heading '
             f'"{self.strip.heading}" says {heading}. Measure again, then leave one unit standing.',
             self.strip.cells(self.log, which),
             read=cell.shown,
@@ -466,7 +466,7 @@ class _Numbers:
         )
 
     def _sum_up(self) -> None:
-        strip, log, title = self.strip, self.log, self.column.title
+        strip, log = self.strip, self.log
         if self.wrong_heading:
             log.add(
                 Level.SKIP,
@@ -491,7 +491,7 @@ class _Numbers:
                 strip.cells(log, *self.defaulted),
                 read="no unit",
                 assumed=said(self.default.name),
-                effect=f"every {title.lower()} of the column",
+                effect=f"every {self.column.spoken} of the column",
                 column=self.column.name,
             )
         if self.as_text and not self.all_text:

@@ -263,7 +263,7 @@ def _unread(strip: Strip, which: int, problem: str, reading: Reading, log: Log) 
     log.add(
         Level.SKIP,
         "implausible" if outside else "unreadable-date",
-        "{cells} " + f'{strip.column.title.lower()} "{shown}" {problem}. {fix}',
+        "{cells} " + f'{strip.column.spoken} "{shown}" {problem}. {fix}',
         strip.cells(log, which),
         read=shown,
         effect="checks that need the date did not run",
@@ -307,7 +307,7 @@ def _sum_up(
         )
     if groups["decided"]:
         first = "day" if order is Order.DAY else "month"
-        why = f"{proof:,} others allow nothing else" if rules.date_order == "auto" else "Settings: date_order"
+        why = f"{proof:,} other{' allows' if proof == 1 else 's allow'} nothing else" if rules.date_order == "auto" else "Settings: date_order"
         log.add(
             Level.WARN,
             "date-order",

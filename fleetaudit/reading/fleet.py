@@ -179,7 +179,7 @@ class _Reader:
                 cells = self.log.cells(strip.rows[waiting[strip.index]], strip.number)
                 last = cells[-1].rpartition("!")[2]
                 self.log.stop(
-                    f"{self.book.path.name}: {cells[0]}:{last} ({column.title.lower()}) are formulas never "
+                    f"{self.book.path.name}: {cells[0]}:{last} ({column.spoken}) are formulas never "
                     "calculated. "
                     "Open the workbook in your spreadsheet program, save it and run again."
                 )
@@ -263,7 +263,7 @@ class _Reader:
             self.log.add(
                 Level.SKIP,
                 "sizes-disagree",
-                "{cells}: " + f'{column.title.lower()} "{texts[0]}" and vessel size "{texts[1]}" '
+                "{cells}: " + f'{column.spoken} "{texts[0]}" and vessel size "{texts[1]}" '
                 "contradict each other. Measure the vessel, correct one cell.",
                 cells,
                 read=" / ".join(texts),

@@ -107,7 +107,7 @@ class Reader:
         if not parts:
             return MediumReading(
                 missing=Missing.UNREADABLE,
-                told=f'"{cut(text)}" is not understood. Write it as "anthracite 18 in; sand 12 in".',
+                told=f'layers "{cut(text)}" are not understood. Write it as "anthracite 18 in; sand 12 in".',
             )
         return self._of_parts(text, parts, names)
 

@@ -106,7 +106,7 @@ def _own_aside(cell: object) -> object:
 def _several(book: Workbook, found: list[Found]) -> str:
     names = [one.data.name for one in found]
     listed = ", ".join(f'"{name}"' for name in names[:-1]) + f' and "{names[-1]}"'
-    said = f"{book.path.name}: sheets {listed} all look like a list of units. None was used; "
+    said = f"{book.path.name}: sheets {listed} {'both' if len(names) == 2 else 'all'} look like a list of units. None was used; "
     return f'{said}say which with --sheet "{names[0]}".'
 
 
@@ -176,7 +176,7 @@ def _one_of(several: list[Heading], found: Found, mapped: Mapped, log: Log) -> H
     where = [f'"{heading.text}" ({address(row, heading.number)})' for heading in several]
     same = len({bare(heading.text) for heading in several}) == 1
     listed = " and ".join(where)
-    said = f"{listed} bear the same heading" if same else f"both {listed} can be {column.title.lower()}"
+    said = f"{listed} bear the same heading" if same else f"both {listed} can be {column.spoken}"
     fix = "Rename one of them" if same else f'Say which, for example --map "{several[0].text}={column.title}"'
     if headers.is_ours_to_judge(column) and not (same and not _bears(column)):
         log.stop(f"Sheet {quoted(found.data.name)}: {said}. {fix}.")

@@ -193,7 +193,7 @@ class _SizeReader:
                 self._skip(
                     which,
                     "implausible",
-                    f'"{cell.shown}": {column.title.lower()} {number:g} {unit.name}. '
+                    f'"{cell.shown}": {column.spoken} {number:g} {unit.name}. '
                     f"Expected {low:.4g} to {high:.4g} {unit.name}.",
                 )
         self.own.known(which, wide, origin)
@@ -260,7 +260,7 @@ class _SizeReader:
         self.log.add(
             Level.SKIP,
             kind,
-            "{cells} " + f"{self.strip.column.title.lower()} {sentence}",
+            "{cells} " + f"{self.strip.column.spoken} {sentence}",
             self.strip.cells(self.log, which),
             read=self.strip.distinct[which].shown,
             effect="checks that need the vessel did not run",

@@ -79,5 +79,10 @@ class Column:
         """True where the frame holds float64."""
         return self.quantity.kind in (Kind.NUMBER, Kind.DATE)
 
+    @property
+    def spoken(self) -> str:
+        """Title as it stands inside a sentence."""
+        return self.title[:1].lower() + self.title[1:]
+
     def __hash__(self) -> int:
         return hash(self.name)

@@ -317,6 +317,11 @@ def _count(mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
     return int(np.sum(mask))
 
 
+def _units_of(mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> str:
+    count = _count(mask)
+    return "1 unit" if count == 1 else f"{count:,} units"
+
+
 def _assumed(result: AuditResult, speaker: Speaker) -> list[Remark]:
     """What defaults stand in for, each said once with how many units it touches."""
     view, show = result.view, speaker.display
@@ -327,14 +332,14 @@ def _assumed(result: AuditResult, speaker: Speaker) -> list[Remark]:
         low, high = float(np.min(water.cold.low[unknown])), float(np.max(water.warm.high[unknown]))
         remarks.append(_data_assumed(
             speaker, unknown, fleet.COLD, "water temperature",
-            f"Water temperature is not known for {_count(unknown)} units.", show.range(q.TEMPERATURE, low, high),
+            f"Water temperature is not known for {_units_of(unknown)}.", show.range(q.TEMPERATURE, low, high),
             "The flow window is that at the middle of the range; findings it decides are measure-first.",
         ))
     mesh = judged & ~site.mesh_stated(view) & (view.medium >= 0)
     if mesh.any():
         remarks.append(_data_assumed(
             speaker, mesh, fleet.MEDIUM, "grain size",
-            f"The grain size is not given for {_count(mesh)} units whose medium is sold in several.", "the usual size",
+            f"The grain size is not given for {_units_of(mesh)} whose medium is sold in several.", "the usual size",
             "A flow right for any listed size raises nothing above a note.",
         ))
     if view.fleetwide.restrictor_unit_doubtful:

@@ -243,7 +243,7 @@ FAULTS = (
     Fault(
         "dates settled by the rest of the column",
         WARN,
-        ('"03/04/2025"', "day first", "1 others"),
+        ('"03/04/2025"', "day first", "1 other allows nothing else"),
         column("Media date", ["03/04/2025", "25/04/2025"]),
     ),
     Fault(
