@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from fleetaudit.hydraulics import restrictor, water
 from fleetaudit.hydraulics.akgiray_soyer import GRAVITY_M_S2
-from fleetaudit.hydraulics.arrays import Floats, floats, only
+from fleetaudit.hydraulics.arrays import Flags, Floats, floats, only
 
 _NODES = 400
 _MOST_REYNOLDS = 1e8
@@ -234,23 +234,28 @@ def delivered_flow_m3_s(
     >>> float(delivered_flow_m3_s(10 * gpm, 45 * psi, 15 * psi, 13.8e-3, 30.48, 283.15, 0) / gpm)
     7.4
     """
-    rating, pressure, full, bore, length, kelvin, bends, times = floats(
+    columns = floats(
         rating_m3_s, pressure_pa, full_control_pa, bore_m, length_m, temperature_k, elbows, lines_worth
     )
+    rating, pressure, full, bore, length, kelvin, bends, times = (part.reshape(-1) for part in columns)
     piped = ~np.isnan(bore + length + bends)
-    bore, length, bends = (np.where(piped, part, 1.0) for part in (bore, length, bends))
-
-    def passing(flow: Floats) -> Floats:
-        taken = np.where(piped, line_pressure_drop(flow * times, bore, length, kelvin, bends), 0.0)
-        return restrictor.flow_at_pressure(rating, pressure - taken, full)
-
-    low, high = np.zeros(rating.shape), rating.copy()
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        more = passing(middle) > middle
-        low, high = np.where(more, middle, low), np.where(more, high, middle)
     known = ~np.isnan(pressure) & (rating > 0) & (full > 0) & (times > 0) & ~(piped & np.isnan(kelvin))
-    return only(known, np.where(passing(rating) >= rating, rating, (low + high) / 2))
+    line = [np.where(piped, part, 1.0) for part in (bore, length, kelvin, bends)]
+
+    def passing(flow: Floats, some: Flags) -> Floats:
+        taken = line_pressure_drop(flow * times[some], *(part[some] for part in line))
+        left = pressure[some] - np.where(piped[some], taken, 0.0)
+        return restrictor.flow_at_pressure(rating[some], left, full[some])
+
+    answer = np.where(known, rating, np.nan)
+    short = known & (passing(rating, np.ones(rating.shape, dtype=np.bool_)) < rating)
+    low, high = np.zeros(int(short.sum())), rating[short]
+    for _ in range(_HALVINGS if short.any() else 0):
+        middle = (low + high) / 2
+        more = passing(middle, short) > middle
+        low, high = np.where(more, middle, low), np.where(more, high, middle)
+    answer[short] = (low + high) / 2
+    return answer.reshape(columns[0].shape)[()]
 
 
 def rise_pressure(rise_m: ArrayLike, temperature_k: ArrayLike) -> Floats:
