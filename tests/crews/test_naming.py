@@ -258,6 +258,15 @@ def test_years_are_compared_within_vessels_and_media():
     assert years[-1].share > 2 * years[0].share
 
 
+def test_a_year_is_compared_with_all_other_years():
+    """Years far apart, each alone in its run of years, are still held against each other."""
+    jobs = {Job("A", 254, 5432, year, ""): wrong_units(80, 5) for year in (2002, 2007, 2012, 2017)}
+    jobs[Job("A", 254, 5432, 2022, "")] = wrong_units(80, 24)
+    years = report(SetUpCounts(jobs), RULES).years
+    assert [group.standing for group in years] == [Standing.USUAL] * 4 + [Standing.DIFFERENT]
+    assert years[-1].comparable_units == 80
+
+
 def test_chart_holds_the_points_and_limits_that_narrow():
     counts = set_ups(**{f"Crew {number:02}": (10 + 12 * number, 1 + number) for number in range(12)})
     chart = report(counts, RULES).funnel

@@ -66,6 +66,11 @@ def test_large_kinds_stay_apart_and_years_join_first():
     ]
 
 
+def test_media_too_few_by_themselves_join_the_smallest_stratum_of_their_vessels():
+    units = {Kind(0, 0, 403): 8, Kind(0, 1, 403): 90, Kind(0, 2, 403): 30}
+    assert merged(units, LEAST) == [(Kind(0, 1, 403),), (Kind(0, 0, 403), Kind(0, 2, 403))]
+
+
 def test_edges_of_the_settings_part_the_jobs():
     """10 and 12 in, 18 and 24 in lie on either side of the edges; 1 gpm/ft2 is 679 um/s (NIST SP 811)."""
     rules = rules_of(load())
