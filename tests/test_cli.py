@@ -24,7 +24,7 @@ from tests.faults.fault import HEADINGS, sheet_of, sound, write
 
 ROOT = Path(__file__).resolve().parent.parent
 DAY = "2026-11-01"
-COMMANDS = ["audit", "catalogue", "size", "template"]
+COMMANDS = sorted(command_line.COMMANDS)
 
 Run = Callable[..., "Done"]
 
@@ -78,7 +78,7 @@ def test_help_leads_with_examples_and_fits_80_columns(command: tuple[str, ...], 
 
 def test_every_example_of_the_help_names_a_command_that_is_there(run: Run) -> None:
     examples = re.findall(r"^\s+fleetaudit (\w+)", run("--help").out, re.M)
-    assert examples and set(examples) <= set(COMMANDS)
+    assert {"audit", "catalogue", "template"} <= set(examples) <= set(COMMANDS)
     listed = re.findall(r"^  (\w+) {2,}", run("--help").out.partition("Commands:")[2], re.M)
     assert sorted(listed) == COMMANDS
 
