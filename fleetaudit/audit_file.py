@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
+from fleetaudit.accepting import Accepted, Standing, accept
 from fleetaudit.auditing.run import audit
+from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, OutputError
+from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
+from fleetaudit.reading.returns import read_history
+from fleetaudit.schema import visits
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.schema.version import VERSION
 from fleetaudit.workbook.book import Workbook, open_workbook
-from fleetaudit.writing import results_json
+from fleetaudit.writing import acceptance_words, results_json
 from fleetaudit.writing.annotate import annotate_copy
 from fleetaudit.writing.assemble import Origin, assemble
 from fleetaudit.writing.files import Outputs, check_free, plan_outputs, write_text
@@ -107,14 +113,32 @@ def audited(
 ) -> Report:
     """The report of a fleet that was read."""
     result = audit(fleet.frame, catalogue, request.as_of, due_within_days=request.due_within_days)
+    sheet = read_accepted(workbook, catalogue)
+    history = read_history(workbook, catalogue).lines if sheet.acceptances else ()
+    result, accepted = accept(result, sheet.acceptances, history)
+    said = [*sheet.remarks, *acceptance_words.remarks(accepted, lambda slug: BY_SLUG[slug].title)]
     origin = Origin(
         version=VERSION, path=str(request.workbook), file=request.workbook.name,
-        sheets=tuple(sheet.name for sheet in workbook.sheets), sha256=workbook.sha256, remarks=[*remarks, *fleet.remarks],
+        sheets=tuple(sheet.name for sheet in workbook.sheets), sha256=workbook.sha256, remarks=[*remarks, *fleet.remarks, *said],
         as_of=request.as_of, system=request.system or catalogue.text("units"), every_not_checked=request.json_wanted,
         account=request.account, crew=request.crew, hide_crew_names=request.hide_crew_names,
+        accepted=accepted,
     )
     report = assemble(result, origin)
+    report.marks = _marks(sheet, accepted)
     for wanted, what in ((request.account, "account"), (request.crew, "crew")):
         if wanted and not report.units:
             raise InputError(f'{request.workbook.name}, sheet "{fleet.sheet}": no unit has the {what} "{wanted}".')
     return report
+
+
+def _marks(sheet: AcceptedSheet, accepted: Sequence[Accepted]) -> dict[str, dict[tuple[int, int], object]]:
+    """Marks of the data that acceptances without one hold for, to be filled in on the annotated copy."""
+    cells: dict[tuple[int, int], object] = {
+        (one.acceptance.row, sheet.mark_column): one.mark
+        for one in accepted
+        if one.standing is Standing.HOLDS and not one.acceptance.mark
+    }
+    if cells and not sheet.has_marks:
+        cells[sheet.heading_row, sheet.mark_column] = visits.DATA_MARK.title
+    return {sheet.sheet: cells} if cells else {}

@@ -9,6 +9,7 @@ from enum import Enum
 from math import isnan
 
 from fleetaudit.facts.frame import Frame
+from fleetaudit.facts.history import Before
 from fleetaudit.schema import fleet, visits
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.schema.quantity import Kind
@@ -114,18 +115,6 @@ class Told:
     column: Column
     text: str
     visit: Visit
-
-
-@dataclass(frozen=True)
-class Before:
-    """A line of the history: unit, label, what it was about, its day and the new value."""
-
-    unit_id: str
-    label: str
-    what: str
-    day: float
-    new: str
-    source: str
 
 
 @dataclass

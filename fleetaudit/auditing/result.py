@@ -17,12 +17,13 @@ if TYPE_CHECKING:
 
 
 class State(IntEnum):
-    """Outcome of one check for one unit."""
+    """Outcome of one check for one unit; ACCEPTED is a finding that somebody answers for leaving as it is."""
 
     NOT_APPLICABLE = 0
     NOT_CHECKED = 1
     CLEAN = 2
     FOUND = 3
+    ACCEPTED = 4
 
 
 @dataclass(frozen=True)

@@ -88,6 +88,10 @@ def _summary(report: Report, written: Written, request: Request) -> list[str]:
     if doubtful:
         lines += wrapped(f"{doubtful} findings are to be measured before anybody acts on them.", "", "  ")
         lines.append("")
+    if report.accepted:
+        count = len(report.accepted)
+        what = "1 finding is accepted and not counted" if count == 1 else f"{count} findings are accepted and not counted"
+        lines += [*wrapped(f"{what}; the summary lists {'it' if count == 1 else 'them'} apart.", "", "  "), ""]
     lines.append("Written:")
     lines += [f"  {path}" for path in written.paths]
     lines += ["", "This advises; local codes, the maker's sheet and licensed practice come first.", ""]

@@ -9,11 +9,12 @@ from pathlib import Path
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
+from fleetaudit.facts.history import Before
 from fleetaudit.reading import grammar
 from fleetaudit.reading.lines import Lines, read_lines
 from fleetaudit.reading.media import Reader
 from fleetaudit.reading.plain import plain
-from fleetaudit.recording import Before, Entry, Visit
+from fleetaudit.recording import Entry, Visit
 from fleetaudit.schema import fleet, visits
 from fleetaudit.schema.column import Column, Missing
 from fleetaudit.schema.quantity import Kind

@@ -74,6 +74,7 @@ SHEET_PROBLEMS = "Audit problems"
 SHEET_NOT_CHECKED = "Audit not checked"
 SHEET_BASIS = "Audit basis"
 SHEET_UNITS = "Audit units"
+SHEET_ACCEPTED = "Audit accepted"
 OWN_SHEETS = (
     SHEET_SUMMARY,
     SHEET_FINDINGS,
@@ -82,6 +83,7 @@ OWN_SHEETS = (
     SHEET_NOT_CHECKED,
     SHEET_BASIS,
     SHEET_UNITS,
+    SHEET_ACCEPTED,
 )
 
 FINDING_COLUMNS = (
@@ -102,6 +104,17 @@ FINDING_COLUMNS = (
     ResultColumn("Worked out", width=60),
     ResultColumn("Source", width=40),
     ResultColumn("All cells used", width=26),
+)
+ACCEPTED_COLUMNS = (
+    ResultColumn("Unit", width=13),
+    ResultColumn("Account", width=22),
+    ResultColumn("Cell", width=19),
+    ResultColumn("Check", width=24),
+    ResultColumn("Tier if it counted", width=10),
+    ResultColumn("What was found", width=42),
+    ResultColumn("Reason for accepting it", width=42),
+    ResultColumn("Accepted by", width=20),
+    ResultColumn("Until", q.DATE, 12),
 )
 PART_COLUMNS = (
     ResultColumn("Account", width=28),

@@ -66,6 +66,7 @@ def added_sheets(report: Report) -> list[Sheet]:
         _problems(report),
         _not_checked(report),
         _basis(report),
+        *([_accepted(report)] if report.accepted else []),
     ]
 
 
@@ -121,7 +122,8 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     by_check = sorted(report.by_check.items(), key=lambda item: (-item[1], item[0]))
     rows += [[check_title(check), Styled(count, "integer")] for check, count in by_check]
     rows += [[], [Styled("Where to read on", "subtitle")]]
-    rows += [[Link(name, f"{quoted(name)}!A1")] for name in results.OWN_SHEETS if name not in _NOT_LINKED]
+    there = [name for name in results.OWN_SHEETS if name != results.SHEET_ACCEPTED or report.accepted]
+    rows += [[Link(name, f"{quoted(name)}!A1")] for name in there if name not in _NOT_LINKED]
     rows += [[], [Styled("Cautions", "subtitle")], *_cautions(report)]
     return Sheet(results.SHEET_SUMMARY, rows, (34, 22, 15, 15, 15, 66), landscape=True, looks=[(1, LOOKS)])
 
@@ -157,6 +159,19 @@ def _findings(found: Sequence[Line]) -> Sheet:
     )
     sheet.looks = [(1, LOOKS)]
     return sheet
+
+
+def _accepted(report: Report) -> Sheet:
+    """Findings that are left as they are because somebody answers for it."""
+    rows: list[Row] = [
+        [
+            Styled(one.finding.unit_id, "top"), wrapped(one.finding.account), _link(one.finding),
+            wrapped(one.finding.title), Styled(one.finding.tier, "top"), wrapped(one.finding.message),
+            wrapped(one.reason), wrapped(one.by), Styled(one.until, "date"),
+        ]
+        for one in report.accepted
+    ]  # fmt: skip
+    return table(results.SHEET_ACCEPTED, results.ACCEPTED_COLUMNS, rows)
 
 
 def _named(cells: Sequence[str]) -> str:

@@ -33,6 +33,7 @@ def annotate_copy(
             own_prefix=results.OWN_PREFIX,
             own_sheets=results.OWN_SHEETS,
             sheets=added_sheets(report),
+            also=report.marks,
             force=force,
         )
     except CannotSplice as reason:
@@ -66,6 +67,11 @@ def unit_values(report: Report) -> list[tuple[ResultColumn, Callable[[UnitRecord
         if record.core and record.reason not in reasons:
             reasons.append(record.reason)
 
+    accepted: dict[int, list[str]] = {}
+    for one in report.accepted:
+        slug = one.finding.check.replace("-", " ")
+        accepted.setdefault(one.finding.unit, []).append(f"accepted until {one.until.isoformat()}: {slug}")
+
     def flow(gpm: float | None) -> float | None:
         return None if gpm is None else round(from_si(to_si(gpm, FLOW.us), flow_unit), 3)
 
@@ -74,6 +80,7 @@ def unit_values(report: Report) -> list[tuple[ResultColumn, Callable[[UnitRecord
 
     def words(unit: UnitRecord) -> str:
         said = [slug.replace("-", " ") for slug in unit.findings]
+        said += accepted.get(unit.index, [])
         if unit.verdict == NOT_CHECKED:
             said += [f"not checked: {reason}" for reason in missing.get(unit.index, ())]
         return "; ".join([unit.scope, *said] if unit.scope else said)

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from fleetaudit.accepting import Accepted
 from fleetaudit.auditing.confidence import RULE
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.verdict import Verdict
@@ -34,6 +35,7 @@ from fleetaudit.schema.column import Column, Missing
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.summary import count
 from fleetaudit.units import from_si
+from fleetaudit.writing import acceptance_words
 from fleetaudit.writing.cautions import CAUTIONS
 from fleetaudit.writing.display import Display, day
 from fleetaudit.writing.doubts import doubts
@@ -78,6 +80,7 @@ class Origin:
     account: str = ""
     crew: str = ""
     hide_crew_names: bool = False
+    accepted: Sequence[Accepted] = ()
 
 
 def assemble(result: AuditResult, origin: Origin) -> Report:
@@ -107,6 +110,7 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         by_verdict=by_verdict, by_check=by_check, by_tier=by_tier,
         cost_by_tier=_cost_by_tier(findings),
         crews=_crews(result, origin),
+        accepted=[one for one in acceptance_words.records(result, speaker, origin.accepted) if chosen[one.finding.unit]],
     )
     if not chosen.all():
         _recount(report)
@@ -151,6 +155,9 @@ def _hide_crews(report: Report) -> None:
     report.crews = report.crews and report.crews.hidden(code)
     report.units = [replace(unit, crew=code[unit.crew]) for unit in report.units]
     report.findings = [replace(finding, crew=code[finding.crew]) for finding in report.findings]
+    report.accepted = [
+        replace(one, finding=replace(one.finding, crew=code[one.finding.crew])) for one in report.accepted
+    ]
     named = [remark for remark in report.remarks if remark.column in CREW_COLUMNS]
     if named:
         count = "1 remark" if len(named) == 1 else f"{len(named)} remarks"
@@ -179,7 +186,7 @@ def _unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
     media, codes_ = view.catalogue.media, view.medium.tolist()
     window, grown, need, water = flow_window(view), expansion(view), needed(view), site.season(view)
     states = np.stack([item.state for item in result.checks])
-    ran = np.sum((states == State.CLEAN) | (states == State.FOUND), axis=0)
+    ran = np.sum(np.isin(states, (State.CLEAN, State.FOUND, State.ACCEPTED)), axis=0)
     flows = [
         _numbers(np.where(window.known, end, np.nan), "gpm")
         for end in (window.low.value, window.target, window.high.value)

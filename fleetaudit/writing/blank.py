@@ -19,13 +19,16 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from fleetaudit.catalogue.model import Catalogue
-from fleetaudit.schema import company, fleet
+from fleetaudit.checks.registry import CHECKS
+from fleetaudit.schema import company, fleet, visits
 from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import Kind
 from fleetaudit.workbook.atomic import write_atomic
 from fleetaudit.workbook.place import quoted
 from fleetaudit.writing.report_workbook import without_clock
 
+#: sheets after the list of units, in order
+SHEETS = (*company.SHEETS, visits.ACCEPTED)
 UNITS_SHEET, READ_ME_SHEET, LISTS_SHEET = "Units", "Read me", "Lists"
 ROWS_READY = 5000
 LONGEST_PROMPT, LONGEST_PROMPT_TITLE = 255, 32
@@ -64,7 +67,7 @@ def template_bytes(catalogue: Catalogue) -> bytes:
     lists = _Lists(catalogue)
     _fill_page(page, fleet.COLUMNS, lists)
     _read_me(book.create_sheet(READ_ME_SHEET))
-    for sheet in company.SHEETS:
+    for sheet in SHEETS:
         _fill_page(book.create_sheet(sheet.name), sheet.columns, lists)
     lists.write(book.create_sheet(LISTS_SHEET))
     buffer = io.BytesIO()
@@ -115,6 +118,8 @@ class _Lists:
             return (medium.name for medium in self._catalogue.media if not medium.support)
         if column is fleet.PURPOSE:
             return (purpose.key.replace("-", " ") for purpose in self._catalogue.purposes)
+        if column is visits.CHECK:
+            return (check.slug for check in CHECKS)
         return self._catalogue.settings if column is company.SETTING else ()
 
 
@@ -182,7 +187,7 @@ def _read_me(page: Worksheet) -> None:
         page.row_dimensions[row].height = 32
     first = len(HOW_TO) + 3
     explained = [(UNITS_SHEET, "Your installed units, one to a row.", fleet.COLUMNS)]
-    explained += [(sheet.name, sheet.doc, sheet.columns) for sheet in company.SHEETS]
+    explained += [(sheet.name, sheet.doc, sheet.columns) for sheet in SHEETS]
     for sheet, doc, columns in explained:
         page.cell(first, 1, f"Sheet {sheet}").font = Font(name=FONT_NAME, bold=True, size=12)
         page.cell(first, 2, doc)

@@ -124,6 +124,17 @@ class SourceLine:
     status: str
 
 
+@dataclass(frozen=True, slots=True)
+class AcceptedRecord:
+    """A finding that somebody answers for leaving as it is until a day; it is counted nowhere else."""
+
+    finding: FindingRecord
+    reason: str
+    by: str
+    until: date
+    cell: str
+
+
 @dataclass
 class Report:
     """Everything the writers need; findings and units in report order."""
@@ -151,3 +162,6 @@ class Report:
     by_tier: dict[str, int] = field(default_factory=dict)
     cost_by_tier: dict[str, Span] = field(default_factory=dict)
     crews: CrewReport | None = None
+    accepted: list[AcceptedRecord] = field(default_factory=list)
+    #: marks of accepted findings that the annotated copy fills in, by sheet and (row, column)
+    marks: dict[str, dict[tuple[int, int], object]] = field(default_factory=dict)

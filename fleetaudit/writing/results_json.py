@@ -7,7 +7,7 @@ import math
 from typing import Any
 
 from fleetaudit.schema.results import JSON_VERSION, TOOL
-from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span, UnitRecord
+from fleetaudit.writing.report import AcceptedRecord, FindingRecord, NotCheckedRecord, Report, Span, UnitRecord
 
 
 def document(report: Report) -> dict[str, Any]:
@@ -19,6 +19,7 @@ def document(report: Report) -> dict[str, Any]:
         "as_of": report.as_of.isoformat(),
         "units": [_unit(unit) for unit in report.units],
         "findings": [_finding(finding) for finding in report.findings],
+        **({"accepted": [_accepted(one) for one in report.accepted]} if report.accepted else {}),
         "not_checked": [_gap(record) for record in report.not_checked],
         "summary": {
             "units": len(report.units),
@@ -72,6 +73,11 @@ def _finding(finding: FindingRecord) -> dict[str, Any]:
         "numbers": {_clean(key): _clean(value) for key, value in finding.values.items()},
         "source": _clean(finding.source),
     }
+
+
+def _accepted(one: AcceptedRecord) -> dict[str, Any]:
+    said = {"reason": _clean(one.reason), "by": _clean(one.by), "until": one.until.isoformat()}
+    return {**_finding(one.finding), "accepted": said}
 
 
 def _gap(record: NotCheckedRecord) -> dict[str, Any]:

@@ -46,7 +46,8 @@ def listed(book, rule) -> list[str]:
 
 def test_sheets_stand_in_the_order_people_need_them(book):
     assert book.sheetnames == [
-        "Units", "Read me", "Media", "Restrictors", "Housings", "Vessels", "Crews", "Settings", "Lists",
+        "Units", "Read me", "Media", "Restrictors", "Housings", "Vessels", "Crews", "Settings", "Accepted",
+        "Lists",
     ]  # fmt: skip
 
 

@@ -1,0 +1,17 @@
+"""What was recorded before, as the history sheet of the workbook tells it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """A line of the history: unit, label, what it was about, its day (NaN not known), new value and source."""
+
+    unit_id: str
+    label: str
+    what: str
+    day: float
+    new: str
+    source: str
