@@ -38,7 +38,7 @@ def annotate_copy(
         )
     except CannotSplice as reason:
         # openpyxl takes longer to load than the whole audit, so it is loaded for such files only
-        from fleetaudit.writing.report_workbook import write_stand_alone  # noqa: PLC0415
+        from fleetaudit.writing.report_workbook import write_stand_alone  # noqa: PLC0415 - slow to load, and seldom wanted
 
         plain = target.with_suffix(".xlsx")  # a report holds no macros, and says so by its name
         return plain, write_stand_alone(report, plain, why=reason.message, force=force)
