@@ -90,11 +90,7 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
     counts = count(result)
     by_verdict, by_check, by_tier = counts.tables()
     chosen = _chosen(result, origin)
-    findings = [
-        speaker.finding(int(unit), result.checks[check], order.costs[check])
-        for unit, check in zip(order.unit, order.check, strict=True)
-        if chosen[unit]
-    ]
+    findings = _findings(result, speaker, order, chosen)
     report = Report(
         version=origin.version, file=origin.file, path=origin.path, sheet=result.view.frame.sheet, sheets=origin.sheets,
         sha256=origin.sha256, as_of=origin.as_of, system=origin.system,
@@ -118,6 +114,16 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         _hide_crews(report)
     report.banner = _banner(result, origin, report)
     return report
+
+
+def _findings(result: AuditResult, speaker: Speaker, order: Ranked, chosen: Flags) -> list[FindingRecord]:
+    """Records of the findings in report order, made check by check."""
+    wanted = np.flatnonzero(chosen[order.unit])
+    made: dict[int, FindingRecord] = {}
+    for number, (item, cost) in enumerate(zip(result.checks, order.costs, strict=True)):
+        places = wanted[order.check[wanted] == number]
+        made.update(zip(places.tolist(), speaker.findings(order.unit[places], item, cost), strict=True))
+    return [made[place] for place in wanted.tolist()]
 
 
 def _chosen(result: AuditResult, origin: Origin) -> Flags:

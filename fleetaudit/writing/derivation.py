@@ -50,10 +50,17 @@ class Derivation:
     def __init__(self, result: AuditResult, display: Display) -> None:
         self.view = result.view
         self.display = display
+        self._sources: dict[tuple[int, str], str] = {}
 
     def source(self, unit: int, check: Check) -> str:
         """Where the figures behind a check come from, for the medium of the unit."""
         code = int(self.view.medium[unit])
+        known = self._sources.get((code, check.slug))
+        if known is None:
+            known = self._sources[code, check.slug] = self._source(code, check)
+        return known
+
+    def _source(self, code: int, check: Check) -> str:
         found: list[str] = []
         if code >= 0:
             figures = self.view.catalogue.media[code].figures

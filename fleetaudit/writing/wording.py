@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
+from math import isinf, isnan, nan
 
 import numpy as np
 
 from fleetaudit.auditing.result import AuditResult, CheckResult
 from fleetaudit.facts.fact import Fact
+from fleetaudit.facts.frame import Codes, Floats
 from fleetaudit.parts import medium_name
 from fleetaudit.ranking import Cost
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import MISSING_WORDS, Column, Missing
-from fleetaudit.schema.quantity import Kind
+from fleetaudit.schema.quantity import Kind, Quantity
 from fleetaudit.workbook.place import Place, address
 from fleetaudit.writing.derivation import Derivation
 from fleetaudit.writing.display import Display
@@ -50,13 +52,16 @@ class Speaker:
 
     def cell(self, unit: int, column: Column) -> str:
         """Address of a unit's cell in a column, "" where the sheet has no such column."""
+        return self._at(column, int(self.result.view.frame.rows[unit]))
+
+    def _at(self, column: Column, row: int) -> str:
         frame = self.result.view.frame
         place = frame.columns.get(column.name)
         if place is None and column is fleet.SIZE:
             place = frame.columns.get(fleet.DIAMETER.name)
         if place is None:
             return ""
-        return str(Place(frame.file, frame.sheet, int(frame.rows[unit]), place))
+        return str(Place(frame.file, frame.sheet, row, place))
 
     def local(self, cell: str) -> str:
         """Address without the sheet."""
@@ -64,78 +69,99 @@ class Speaker:
 
     def finding(self, unit: int, item: CheckResult, cost: Cost | None) -> FindingRecord:
         """Record of one finding."""
-        view, check = self.result.view, item.check
-        frame = view.frame
-        odd = self._odd_column(unit, item)
-        columns = (odd,) if odd is not None else check.needs
-        cells = tuple(dict.fromkeys(cell for cell in (self.cell(unit, column) for column in columns) if cell))
-        known = self._numbers(unit, item)
-        words = self._words(unit, item, known, odd)
-        return FindingRecord(
-            unit=unit,
-            unit_id=frame.text(fleet.UNIT_ID)[unit],
-            account=frame.text(fleet.ACCOUNT)[unit],
-            crew=frame.text(fleet.CREW)[unit],
-            sheet=frame.sheet,
-            row=int(frame.rows[unit]),
-            cell=self.local(cells[-1]) if cells else address(int(frame.rows[unit]), 1),
-            cells=cells,
-            check=check.slug,
-            title=check.title,
-            tier=_word(item.tier[unit], TIERS),
-            confidence=_word(item.confidence[unit], CONFIDENCES),
-            once=("", "account", "column")[int(check.once)],
-            message=self._fill(check.message, words),
-            why=self._fill(check.why, words),
-            fix=self._fill(f"{check.fix} {check.caution}".strip(), words),
-            cost_year=None if cost is None else Span(float(cost.low[unit]), float(cost.mid[unit]), float(cost.high[unit])),
-            cost_parts=() if cost is None else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
-            numbers=tuple((NUMBER_WORDS.get(name, name), text) for name, (text, _) in known.items()),
-            values={**self._values(unit, item), **_probability(item, unit)},
-            source=self.derivation.source(unit, check),
-            derivation=self.derivation.lines(unit) if "rate_low_m_s" in check.figures else (),
-        )
+        return self.findings(np.array([unit]), item, cost)[0]
 
-    def _numbers(self, unit: int, item: CheckResult) -> dict[str, tuple[str, float]]:
-        found = {}
-        for name, held in item.outcome.numbers.items():
-            value = float((held.value if isinstance(held, Fact) else held)[unit])
-            found[name] = (self.display.text(item.check.numbers[name], value), value)
-        return found
+    def findings(self, units: Codes, item: CheckResult, cost: Cost | None) -> list[FindingRecord]:
+        """Records of the findings of one check, whatever is the same for all of them worked out once."""
+        check, frame, index = item.check, self.result.view.frame, units.tolist()
+        numbers = self._numbers(units, item)
+        chance = item.outcome.probability
+        chances = [nan] * len(index) if chance is None else chance[units].tolist()
+        phrases = {name: (phrase.codes[units].tolist(), phrase.phrases) for name, phrase in item.outcome.words.items()}
+        odd = None if item.outcome.cell is None else item.outcome.cell[units].tolist()
+        fixed = f"{check.fix} {check.caution}".strip()
+        unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
+        once = ("", "account", "column")[int(check.once)]
+        records = []
+        for place, (unit, row, tier, confidence) in enumerate(zip(
+            index, frame.rows[units].tolist(), item.tier[units].tolist(), item.confidence[units].tolist(), strict=True,
+        )):
+            column = fleet.COLUMNS[odd[place]] if odd is not None and odd[place] >= 0 else None
+            cells = self._cells((column,) if column is not None else check.needs, row)
+            words = {name: texts[place] for name, _, texts, _ in numbers}
+            words["medium"] = self.medium(unit)
+            if column is not None:
+                words["column"] = column.title
+                words["raw"] = f'"{shorten(frame.raw.get((unit, column.name), ""))}"'
+            for name, (codes, texts) in phrases.items():
+                words[name] = texts[codes[place]]
+            values = {key: figures[place] for _, key, _, figures in numbers}
+            if not isnan(chances[place]):
+                values["probability"] = round(chances[place], 3)
+            records.append(FindingRecord(
+                unit=unit, unit_id=unit_id[unit], account=account[unit], crew=crew[unit], sheet=frame.sheet, row=row,
+                cell=self.local(cells[-1]) if cells else address(row, 1), cells=cells, check=check.slug,
+                title=check.title, tier=TIERS[tier], confidence=CONFIDENCES[confidence], once=once,
+                message=self._sentence(check.message, words), why=self._sentence(check.why, words),
+                fix=self._sentence(fixed, words),
+                cost_year=None if cost is None else Span(float(cost.low[unit]), float(cost.mid[unit]), float(cost.high[unit])),
+                cost_parts=() if cost is None else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
+                numbers=tuple([(NUMBER_WORDS.get(name, name), texts[place]) for name, _, texts, _ in numbers]),
+                values=values, source=self.derivation.source(unit, check),
+                derivation=self.derivation.lines(unit) if "rate_low_m_s" in check.figures else (),
+            ))
+        return records
 
-    def _values(self, unit: int, item: CheckResult) -> dict[str, float | str | None]:
-        """Raw numbers, the unit of the table's US system in the key."""
-        plain = Display("us")
-        values: dict[str, float | str | None] = {}
-        for name, held in item.outcome.numbers.items():
-            quantity = item.check.numbers[name]
-            value = float((held.value if isinstance(held, Fact) else held)[unit])
-            unit_name = re.sub(r"\W+", "_", quantity.unit("us").replace("%", "pct")).strip("_")
-            key = f"{name}_{unit_name}" if unit_name else name
-            if quantity.kind is Kind.DATE:
-                values[key] = None if np.isnan(value) else plain.text(quantity, value)
-            else:
-                shown = plain.value(quantity, value)
-                values[key] = None if shown is None or np.isinf(shown) else round(shown, 4)
-        return values
+    def _numbers(self, units: Codes, item: CheckResult) -> list[tuple[str, str, list[str], list[float | str | None]]]:
+        """Each number a check quotes: name, key with the unit of the US system, texts to show and raw figures."""
+        return [
+            (name, _key(name, item.check.numbers[name]), *self._shown(item.check.numbers[name], _values(held)[units]))
+            for name, held in item.outcome.numbers.items()
+        ]
 
-    def _odd_column(self, unit: int, item: CheckResult) -> Column | None:
-        if item.outcome.cell is None:
-            return None
-        place = int(item.outcome.cell[unit])
-        return fleet.COLUMNS[place] if place >= 0 else None
+    def _shown(self, quantity: Quantity, values: Floats) -> tuple[list[str], list[float | str | None]]:
+        """Texts and raw figures of values; each distinct value is put into words once."""
+        memory = self._said.setdefault(quantity, {})
+        texts, figures = [], []
+        for value in values.tolist():
+            key = None if isnan(value) else value
+            if key not in memory:
+                memory[key] = self.display.text(quantity, value), _figure(quantity, value)
+            text, figure = memory[key]
+            texts.append(text)
+            figures.append(figure)
+        return texts, figures
 
-    def _words(
-        self, unit: int, item: CheckResult, known: dict[str, tuple[str, float]], odd: Column | None
-    ) -> dict[str, str]:
-        frame = self.result.view.frame
-        words = {name: text for name, (text, _) in known.items()}
-        words["medium"] = self.medium(unit)
-        if odd is not None:
-            words["column"] = odd.title
-            words["raw"] = f'"{shorten(frame.raw.get((unit, odd.name), ""))}"'
-        words |= {name: phrase.of(unit) for name, phrase in item.outcome.words.items()}
-        return words
+    @cached_property
+    def _said(self) -> dict[Quantity, dict[float | None, tuple[str, float | str | None]]]:
+        return {}
+
+    def _cells(self, columns: tuple[Column, ...], row: int) -> tuple[str, ...]:
+        """Addresses of the cells in a row, each once."""
+        starts = self._starts.get(columns)
+        if starts is None:
+            row_one = (self._at(column, 1) for column in columns)
+            starts = self._starts[columns] = tuple(dict.fromkeys(cell[:-1] for cell in row_one if cell))
+        return tuple([f"{start}{row}" for start in starts])
+
+    @cached_property
+    def _starts(self) -> dict[tuple[Column, ...], tuple[str, ...]]:
+        return {}
+
+    def _sentence(self, template: str, words: dict[str, str]) -> str:
+        """Template filled with the words; what was said before in the same words is not made anew."""
+        holes = _holes(template)
+        key = template, *[words[name] for name in holes]
+        said = self._sentences.get(key)
+        if said is None:
+            said = self._fill(template, words)
+            if not any("{" in word for word in key[1:]):
+                self._sentences[key] = said
+        return said
+
+    @cached_property
+    def _sentences(self) -> dict[tuple[str, ...], str]:
+        return {}
 
     def medium(self, unit: int) -> str:
         """Name of the medium as used within a sentence."""
@@ -185,14 +211,29 @@ NUMBER_WORDS = {
     "times": "rows with this unit", "water": "warmest water", "hottest": "hottest it stands", "ph": "pH",
     "probability": "chance that the finding is true",
 }
-def _probability(item: CheckResult, unit: int) -> dict[str, float]:
-    """Probability that the finding is true, where the check has one."""
-    chance = item.outcome.probability
-    return {} if chance is None or np.isnan(chance[unit]) else {"probability": round(float(chance[unit]), 3)}
-
-
 CONFIDENCES = ("sure", "likely", "measure-first")
 
 
-def _word(code: int, words: tuple[str, ...]) -> str:
-    return words[int(code)]
+def _values(held: Fact | Floats) -> Floats:
+    return held.value if isinstance(held, Fact) else held
+
+
+def _key(name: str, quantity: Quantity) -> str:
+    """Key of a raw number: its name and its unit in the US system."""
+    unit = re.sub(r"\W+", "_", quantity.unit("us").replace("%", "pct")).strip("_")
+    return f"{name}_{unit}" if unit else name
+
+
+def _figure(quantity: Quantity, value: float) -> float | str | None:
+    """Raw number in the unit of the US system, a date as text; None where not known."""
+    plain = Display("us")
+    if quantity.kind is Kind.DATE:
+        return None if isnan(value) else plain.text(quantity, value)
+    shown = plain.value(quantity, value)
+    return None if shown is None or isinf(shown) else round(shown, 4)
+
+
+@cache
+def _holes(template: str) -> tuple[str, ...]:
+    """Names of the holes of a template."""
+    return tuple(_HOLE.findall(template))
