@@ -44,17 +44,23 @@ def _text(value: str, prefix: str) -> str:
 
 def cell(where: str, value: object, style: int, prefix: str = "", *, epoch_1904: bool = False) -> str:
     """Markup of one cell; an empty string for a blank."""
-    look = f' s="{style}"' if style else ""
-    if isinstance(value, str):
-        return f'<{prefix}c r="{where}"{look} t="inlineStr">{_text(value, prefix)}</{prefix}c>'
-    if isinstance(value, bool):
-        return f'<{prefix}c r="{where}"{look} t="b"><{prefix}v>{int(value)}</{prefix}v></{prefix}c>'
-    if isinstance(value, int | float):
-        figure = float(value) if isinstance(value, float) else int(value)
-        return f'<{prefix}c r="{where}"{look}><{prefix}v>{figure!r}</{prefix}v></{prefix}c>'
     if value is None:
         return ""
-    return f'<{prefix}c r="{where}"{look}><{prefix}v>{serial(value, epoch_1904)!r}</{prefix}v></{prefix}c>'
+    return f'<{prefix}c r="{where}"{cell_end(value, style, prefix, epoch_1904=epoch_1904)}'
+
+
+def cell_end(value: object, style: int, prefix: str = "", *, epoch_1904: bool = False) -> str:
+    """Markup of a filled cell from behind its address on."""
+    look = f' s="{style}"' if style else ""
+    if isinstance(value, str):
+        return f'{look} t="inlineStr">{_text(value, prefix)}</{prefix}c>'
+    if isinstance(value, bool):
+        return f'{look} t="b"><{prefix}v>{int(value)}</{prefix}v></{prefix}c>'
+    if isinstance(value, int | float):
+        figure = float(value) if isinstance(value, float) else int(value)
+    else:
+        figure = serial(value, epoch_1904)
+    return f"{look}><{prefix}v>{figure!r}</{prefix}v></{prefix}c>"
 
 
 def column_cells(

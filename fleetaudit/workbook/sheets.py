@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
-from fleetaudit.workbook.cellmarkup import cell, default_code, plain
+from fleetaudit.workbook.cellmarkup import cell_end, default_code, plain
 from fleetaudit.workbook.formats import GENERAL
 from fleetaudit.workbook.markup import (
     MAIN,
@@ -20,6 +20,7 @@ from fleetaudit.workbook.place import Range, address, column_letters
 from fleetaudit.workbook.styles import PLAIN, Look, Style, Styles
 
 _LINE_POINTS, _MOST_POINTS = 15.0, 405.0
+_TEXTS_KEPT = 16_384
 
 NAMED_STYLES = {
     "": PLAIN,
@@ -91,26 +92,46 @@ class _Rows:
     last_column: int = 1
     links: list[str] = field(default_factory=list)
     known: dict[tuple[str | Style, str | None], tuple[Style, int]] = field(default_factory=dict)
+    said: dict[tuple[str | Style, str], tuple[str, Style]] = field(default_factory=dict)
 
     def row(self, number: int, values: Sequence[object]) -> str:
         """Markup of one row; a row with wrapped text gets the height the text needs."""
-        cells, lines = [], 1
+        cells, lines, last = [], 1, 0
         for column, value in enumerate(values, start=1):
-            content, style, index = self._resolve(value, number, column)
-            if content is None and not style.fill:
+            if value is None:
                 continue
-            where = f"{column_letters(column)}{number}"
-            if content is None:
-                cells.append(f'<c r="{where}" s="{index}"/>')
+            ready = self._text(value)
+            if ready is None:
+                content, style, index = self._resolve(value, number, column)
+                if content is None and not style.fill:
+                    continue
+                end = f' s="{index}"/>' if content is None else cell_end(content, index, epoch_1904=self.epoch_1904)
             else:
-                cells.append(cell(where, content, index, epoch_1904=self.epoch_1904))
-            self.last_column = max(self.last_column, column)
+                content, end, style = ready
+            cells.append(f'<c r="{column_letters(column)}{number}"{end}')
+            last = column
             if isinstance(content, str) and (style.wrap or "\n" in content):
                 lines = max(lines, self._lines(content, column, style))
+        self.last_column = max(self.last_column, last)
         height = ""
         if lines > 1:
             height = f' ht="{min(lines * _LINE_POINTS, _MOST_POINTS):g}" customHeight="1"'
         return f'<row r="{number}"{height}>{"".join(cells)}</row>' if cells else ""
+
+    def _text(self, value: object) -> tuple[str, str, Style] | None:
+        """A text, the markup after its address and its style; the same text in one style is made once."""
+        named: str | Style = ""
+        if type(value) is Styled and value.number_format is None:
+            named, value = value.style, value.value
+        if type(value) is not str or not value:
+            return None
+        ready = self.said.get((named, value))
+        if ready is None:
+            if len(self.said) >= _TEXTS_KEPT:
+                self.said.clear()
+            _, style, index = self._resolve(Styled(value, named), 0, 0)
+            ready = self.said[named, value] = cell_end(value, index), style
+        return value, *ready
 
     def _resolve(self, value: object, row: int, column: int) -> tuple[object, Style, int]:
         """Content of a cell, its style and the style's index; a link is noted."""
@@ -134,11 +155,13 @@ class _Rows:
         return content, *self.known[key]
 
     def _lines(self, text: str, column: int, style: Style) -> int:
-        width = self.widths[column - 1] if column <= len(self.widths) else 8.43
         if not style.wrap:
             return text.count("\n") + 1
+        width = self.widths[column - 1] if column <= len(self.widths) else 8.43
         room = max(width * (0.9 if style.bold else 1.0) - 1, 1)
-        return sum(max(1, math.ceil(len(line) / room)) for line in text.split("\n"))
+        if "\n" not in text:
+            return max(1, math.ceil(len(text) / room))
+        return sum([max(1, math.ceil(len(line) / room)) for line in text.split("\n")])
 
 
 def write_sheet(
