@@ -7,7 +7,6 @@ pint itself is asked, and so loaded, only for a unit expression that the table d
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -16,7 +15,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from fleetaudit.assets import read_text
+from fleetaudit.assets import read_table
 from fleetaudit.errors import InputError
 
 Number = TypeVar("Number", float, NDArray[np.float64])
@@ -43,7 +42,7 @@ def fold(spelling: str) -> str:
 def table() -> Mapping[str, Unit]:
     """All known spellings, folded, each with its unit."""
     found: dict[str, Unit] = {}
-    for name, row in tomllib.loads(read_text("data/units.toml"))["unit"].items():
+    for name, row in read_table("data/units.toml")["unit"].items():
         unit = Unit(name, row["si"], row["factor"], row["offset"])
         for spelling in (name, *row["spellings"]):
             found[fold(spelling)] = unit

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Any
 
-from fleetaudit.assets import read_text
+from fleetaudit.assets import read_table
 from fleetaudit.catalogue.entries import Desk, Entry, nearest, read_spreads
 from fleetaudit.catalogue.kinds import BY_NAME, ENDS, TRIPLES, to_si
 from fleetaudit.catalogue.limits import faults
@@ -38,7 +37,7 @@ _WORDS = frozenset({"name", "mesh", "family", "guard", "synonyms", "suits", "lay
 @cache
 def load() -> Catalogue:
     """Read the catalogue as shipped, once."""
-    return build({name: tomllib.loads(read_text(f"data/{name}.toml")) for name in NAMES})
+    return build({name: read_table(f"data/{name}.toml") for name in NAMES})
 
 
 def build(data: Mapping[str, Mapping[str, Any]]) -> Catalogue:

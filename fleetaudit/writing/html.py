@@ -7,15 +7,17 @@ import hashlib
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, MutableMapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 from urllib.parse import quote_plus
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined
+from jinja2 import BaseLoader, Environment, StrictUndefined, Template
+from jinja2 import __version__ as JINJA
 from markupsafe import Markup
 
-from fleetaudit.assets import read_text
+from fleetaudit.assets import prepared, read_text
 from fleetaudit.schema.remark import Level
 from fleetaudit.schema.results import (
     CLEAN,
@@ -172,11 +174,24 @@ def money(span: Span | None) -> str:
     return low if low == high else f"{low} to {high}"
 
 
+class _Shipped(BaseLoader):
+    """Loads the shipped templates, compiled by an earlier run where they have not changed since."""
+
+    def load(
+        self, environment: Environment, name: str, globals: MutableMapping[str, Any] | None = None
+    ) -> Template:
+        """Load a template by its name."""
+        code = prepared(
+            f"templates/{name}", lambda text: environment.compile(text.replace("\r\n", "\n"), name), JINJA
+        )
+        return environment.template_class.from_code(environment, code, globals or {})
+
+
 @cache
 def environment() -> Environment:
     """Templates as every page uses them: all text escaped, unknown names an error."""
     made = Environment(
-        loader=FunctionLoader(lambda name: read_text(f"templates/{name}").replace("\r\n", "\n")),
+        loader=_Shipped(),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_finalize,
