@@ -102,7 +102,7 @@ class Gap:
 
 def render(report: Report, *, catalogue_hash: str = "") -> str:
     """Summary page of a report."""
-    style, script = _lean(read_text("templates/summary.css")), _lean(read_text("templates/summary.js"))
+    style, script = lean(read_text("templates/summary.css")), lean(read_text("templates/summary.js"))
     listed = in_order(report)
     rows, reasons = _rows(listed[:LINES_SHOWN], report.sheet)
     return (
@@ -189,6 +189,7 @@ class _Shipped(BaseLoader):
 
 @cache
 def environment() -> Environment:
+    """Templates of the pages; every text is escaped and made fit to show."""
     """Templates as every page uses them: all text escaped, unknown names an error."""
     made = Environment(
         loader=_Shipped(),
@@ -209,7 +210,7 @@ def _finalize(value: object) -> object:
     return plain(value) if type(value) is str else value
 
 
-def _lean(source: str) -> str:
+def lean(source: str) -> str:
     """Style sheet or script without indents and whole-line comments."""
     stripped = (line.strip() for line in source.replace("\r\n", "\n").split("\n"))
     return "\n".join(line for line in stripped if line and not line.startswith("//"))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import io
 import re
 import zipfile
-from datetime import datetime, time
+from collections.abc import Sequence
+from datetime import date, datetime, time
 from pathlib import Path
 
 from openpyxl import Workbook
@@ -50,13 +51,18 @@ def write_stand_alone(report: Report, target: Path, *, why: str, force: bool = F
 
 def workbook_bytes(report: Report) -> bytes:
     """Report workbook as a file; the same report gives the same bytes."""
+    return book_bytes((_units(report), *added_sheets(report)), report.as_of)
+
+
+def book_bytes(sheets: Sequence[Sheet], as_of: date) -> bytes:
+    """Workbook of sheets that are wholly ours, as a file; the day stands in for the clock."""
     book = Workbook()
     book.remove(book.worksheets[0])
-    for sheet in (_units(report), *added_sheets(report)):
+    for sheet in sheets:
         _write(book, sheet)
     buffer = io.BytesIO()
     book.save(buffer)
-    return without_clock(buffer.getvalue(), datetime.combine(report.as_of, time()))
+    return without_clock(buffer.getvalue(), datetime.combine(as_of, time()))
 
 
 def _units(report: Report) -> Sheet:
