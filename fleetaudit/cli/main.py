@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import gc
 import os
 import sys
 import tempfile
@@ -53,6 +54,7 @@ class Commands(click.Group):
         """The command of a name, or None."""
         if name not in COMMANDS:
             return None
+        _prepare()
         command: click.Command = import_module(COMMANDS[name][0]).command
         return command
 
@@ -71,6 +73,14 @@ class Commands(click.Group):
         """List of commands, without importing them."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+def _prepare() -> None:
+    """Settle what a process that runs one command and ends can do without."""
+    # Nothing here multiplies matrices, and starting a thread for each processor takes longer than a small audit.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # Records live until the end, so looking for rings of garbage among them again and again finds nothing.
+    gc.set_threshold(200_000, 20, 100)
 
 
 @click.group(cls=Commands, help=f"{EXAMPLES}\n\nAudits a workbook of backwashing media filters.")

@@ -304,6 +304,8 @@ def pressed_flow(view: View) -> Fact:
 
     def settled(rated: Floats, full: float, count: Floats) -> Floats:
         flow = np.full(view.units, np.nan)
+        if not len(rows):
+            return flow
         flow[rows] = drain.delivered_flow_m3_s(
             rated[rows], pressure.value[rows], full, bore, length, season(view).cold.value[rows], count[rows],
             washed_at_once(view)[rows],

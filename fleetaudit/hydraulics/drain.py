@@ -5,14 +5,13 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from fluids.fittings import Hooper
-from fluids.friction import LAMINAR_TRANSITION_PIPE, friction_factor
 from numpy.typing import ArrayLike
 
 from fleetaudit.hydraulics import restrictor, water
 from fleetaudit.hydraulics.akgiray_soyer import GRAVITY_M_S2
 from fleetaudit.hydraulics.arrays import Flags, Floats, floats, only
 
+LAMINAR_TRANSITION_PIPE = 2040.0  # Avila et al., Science 333 (2011) 192-196, as `fluids.friction` has it
 _NODES = 400
 _MOST_REYNOLDS = 1e8
 _ELBOW = "Elbow, 90°, Standard (R/D = 1), Screwed"
@@ -24,6 +23,8 @@ _HALVINGS = 50
 @cache
 def _friction_table(relative_roughness: float) -> tuple[Floats, Floats]:
     """Logarithms of Reynolds number and Darcy friction factor in turbulent flow."""
+    from fluids.friction import friction_factor  # noqa: PLC0415 - slow, for fleets with drain lines only
+
     reynolds = np.geomspace(LAMINAR_TRANSITION_PIPE, _MOST_REYNOLDS, _NODES)
     factor = [friction_factor(Re=float(re), eD=relative_roughness) for re in reynolds]
     return np.log(reynolds), np.log(factor)
@@ -144,6 +145,8 @@ def elbow_loss_coefficient(reynolds: ArrayLike, bore_m: ArrayLike) -> Floats:
     0.973
     """
     re, bore = floats(reynolds, bore_m)
+    from fluids.fittings import Hooper  # noqa: PLC0415 - as above
+
     slow, fast = Hooper[_ELBOW]
     with np.errstate(divide="ignore", invalid="ignore"):
         return only((re >= 0) & (bore > 0), slow / re + fast * (1 + _INCH_M / bore))

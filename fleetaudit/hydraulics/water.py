@@ -1,41 +1,30 @@
 """Density and viscosity of water from its temperature.
 
-Both come from the `chemicals` package, which evaluates one temperature at a time; here they are tabulated
-once, at first use, and read off by straight lines.
+Both come from the `chemicals` package, tabulated in data/water.toml, and are read off by straight lines.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import cache
 
 import numpy as np
-from chemicals.iapws import iapws95_rho
-from chemicals.viscosity import mu_IAPWS
-from numpy.polynomial import chebyshev
 from numpy.typing import ArrayLike, NDArray
+
+from fleetaudit.assets import read_table
 
 Floats = NDArray[np.float64]
 
 COLDEST_K = 273.15
 WARMEST_K = 333.15
-PRESSURE_PA = 101325.0
-_STEP_K = 0.1
 _SLACK_K = 1e-6  # what a conversion from Fahrenheit may lose at either end
-_DEGREE = 20  # of the polynomial through the density: below 1e-9 off over the whole range
 
 
 @cache
 def _table() -> tuple[Floats, Floats, Floats]:
     """Temperatures [K], densities [kg/m3] and viscosities [Pa s] of the table, each read-only."""
-    middle, half = (WARMEST_K + COLDEST_K) / 2, (WARMEST_K - COLDEST_K) / 2
-    places = chebyshev.chebpts1(_DEGREE + 1)
-    density_at: Callable[[float, float], float] = iapws95_rho
-    exact = [density_at(float(middle + half * place), PRESSURE_PA) for place in places]
-    series = chebyshev.chebfit(places, exact, _DEGREE)
-    temperature_k = np.linspace(COLDEST_K, WARMEST_K, round((WARMEST_K - COLDEST_K) / _STEP_K) + 1)
-    density = np.asarray(chebyshev.chebval((temperature_k - middle) / half, series), dtype=np.float64)
-    viscosity = np.array([mu_IAPWS(t, rho) for t, rho in zip(temperature_k, density, strict=True)])
+    held = read_table("data/water.toml")
+    density, viscosity = (np.array(held[name]) for name in ("density_kg_m3", "viscosity_pa_s"))
+    temperature_k = np.linspace(held["first_k"], held["last_k"], len(density))
     for column in (temperature_k, density, viscosity):
         column.setflags(write=False)
     return temperature_k, density, viscosity

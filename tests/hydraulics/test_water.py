@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import make_water
 import numpy as np
 import pytest
+from chemicals.iapws import iapws95_rho
 from iapws import IAPWS95
 
 from fleetaudit.hydraulics import water
@@ -16,6 +18,16 @@ def test_between_the_entries_of_the_table_too(celsius):
     oracle = IAPWS95(T=celsius + 273.15, P=0.101325)
     assert water.density_kg_m3(celsius + 273.15) == pytest.approx(oracle.rho, rel=1e-6)
     assert water.viscosity_pa_s(celsius + 273.15) == pytest.approx(oracle.mu, rel=1e-5)
+
+
+def test_the_table_holds_what_the_library_gives():
+    """Every entry against `chemicals`; the slack is for other versions of it."""
+    _, density, viscosity = water._table()
+    library_density, library_viscosity = make_water.columns()
+    np.testing.assert_allclose(density, library_density, rtol=1e-9)
+    np.testing.assert_allclose(viscosity, library_viscosity, rtol=1e-9)
+    kelvin, direct = 291.35, iapws95_rho(291.35, 101325.0)
+    assert water.density_kg_m3(kelvin) == pytest.approx(direct, rel=1e-7)
 
 
 def test_the_density_of_water_is_highest_at_4_c():
