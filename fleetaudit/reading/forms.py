@@ -17,7 +17,7 @@ from fleetaudit.schema.quantity import Kind
 from fleetaudit.units import Unit
 
 EPOCH = date(1970, 1, 1)
-DIGITS, CLOSE = (1, 2, 3, 4, 5, 6), 1e-6
+DIGITS, CLOSE = (1, 2, 3, 4, 5, 6), 1e-9
 USUAL_DIGITS = 4
 
 
