@@ -1,7 +1,7 @@
-"""Nobody wrote down when the medium was last replaced."""
+"""Nobody wrote down when the medium was last replaced, or a dissolving one last topped up."""
 
-from fleetaudit.checks.check import Check, Once, Outcome, Tier
-from fleetaudit.facts.due import due, media_date
+from fleetaudit.checks.check import Check, Once, Outcome, Tier, Words
+from fleetaudit.facts.due import due, media_date, top_up_unknown
 from fleetaudit.facts.site import judged
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
@@ -9,10 +9,24 @@ from fleetaudit.schema.column import Missing
 
 
 def run(unit: View) -> Outcome:
-    """Find units with no media date and no other way to tell the life that is left."""
+    """Find units with nothing that tells the life left, or with no word of a top-up that was due."""
     reason = media_date(unit).missing
     blank = (reason == Missing.BLANK) | (reason == Missing.NO_COLUMN)
-    return Outcome(applies=judged(unit), found=blank & ~due(unit).told)
+    unfilled = top_up_unknown(unit)
+    return Outcome(
+        applies=judged(unit),
+        found=(blank & ~due(unit).told) | unfilled,
+        words={
+            "said": Words(unfilled, (
+                "No media date is recorded, so the age of the medium is unknown",
+                "The bed dissolves and is older than its top-ups lie apart; neither a top-up nor the depth left is recorded",
+            )),
+            "ask": Words(unfilled, (
+                "Ask the customer, look through old invoices, or measure and sample the bed; then fill in the date",
+                "Measure the depth that is left, or look up the last top-up; then fill it in",
+            )),
+        },
+    )
 
 
 CHECK = Check(
@@ -20,9 +34,9 @@ CHECK = Check(
     title="Media date unknown",
     tier=Tier.NOTE,
     needs=(fleet.MEDIA_DATE,),
-    message="No media date is recorded, so the age of the medium is unknown.",
+    message="{said}.",
     why="Unknown is not new: the medium may be years past its life.",
-    fix="Ask the customer, look through old invoices, or measure and sample the bed; then fill in the date.",
+    fix="{ask}.",
     once=Once.PER_ACCOUNT,
     source="follows from the workbook",
     run=run,

@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from fleetaudit.checks.check import Check, Outcome, Tier
-from fleetaudit.facts.due import due, due_soon, life, media_date
+from fleetaudit.checks.check import Check, Outcome, Tier, Words
+from fleetaudit.facts.due import due, due_soon, life, media_date, only_topped_up
 from fleetaudit.facts.site import judged
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
@@ -16,10 +16,17 @@ def run(unit: View) -> Outcome:
     found, loaded = due(unit), media_date(unit)
     no_date = np.isin(loaded.missing, (Missing.BLANK, Missing.NO_COLUMN))
     return Outcome(
-        applies=judged(unit) & ~no_date,
+        applies=judged(unit) & (found.day.known | ~no_date),
         uses=(found.day,),
         found=due_soon(unit),
-        numbers={"due": found.day.value, "life": life(unit).value * DAY_SECONDS},
+        numbers={
+            "due": found.day.value, "earliest": found.day.low, "latest": found.day.high,
+            "life": life(unit).value * DAY_SECONDS,
+        },
+        words={
+            "by": Words(found.by, ("life {life}", "by water treated", "by depth left", "top-up")),
+            "next": Words(only_topped_up(unit), ("replacement", "top-up")),
+        },
     )
 
 
@@ -28,10 +35,10 @@ CHECK = Check(
     title="Medium due soon",
     tier=Tier.NOTE,
     needs=(fleet.MEDIUM, fleet.MEDIA_DATE),
-    message="{medium} falls due on {due} (life {life}).",
+    message="{medium} falls due on {due} ({by}); between {earliest} and {latest}.",
     why="Replaced in time it costs one visit that can be planned with others nearby.",
-    fix="Put it on the next replacement route.",
-    numbers={"due": DAY, "life": YEARS},
-    figures=("life_s",),
+    fix="Put it on the next {next} route.",
+    numbers={"due": DAY, "earliest": DAY, "latest": DAY, "life": YEARS},
+    figures=("life_s", "life_bed_volumes", "least_depth_m", "top_up_s"),
     run=run,
 )

@@ -3,16 +3,25 @@
 import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier, Words, tiers
-from fleetaudit.facts.due import due, guards_health, life, media_date
+from fleetaudit.facts.due import (
+    due,
+    guards_health,
+    life,
+    media_date,
+    only_topped_up,
+    top_up_date,
+    treatable,
+    treated,
+)
 from fleetaudit.facts.site import judged, medium
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing
-from fleetaudit.schema.quantity import DAY, DAY_SECONDS, DEPTH_SHOWN, THROUGHPUT, YEARS
+from fleetaudit.schema.quantity import DAY, DAY_SECONDS, DAYS, DEPTH_SHOWN, THROUGHPUT, YEARS
 
 
 def run(unit: View) -> Outcome:
-    """Find media past their life by date, by volume treated, or by the depth left of a dissolving one."""
+    """Find media past their life by date, water treated, depth left, or time since the last top-up."""
     found, loaded = due(unit), media_date(unit)
     no_date = np.isin(loaded.missing, (Missing.BLANK, Missing.NO_COLUMN))
     return Outcome(
@@ -24,16 +33,25 @@ def run(unit: View) -> Outcome:
             "age": (unit.as_of_day - loaded.value) * DAY_SECONDS,
             "life": life(unit).value * DAY_SECONDS,
             "due": found.day.value,
-            "treated": unit.frame.number(fleet.TREATED),
+            "overdue": np.where(found.spent, unit.as_of_day - found.day.value, np.nan) * DAY_SECONDS,
+            "earliest": found.day.low,
+            "latest": found.day.high,
+            "treated": treated(unit),
+            "takes": treatable(unit),
             "left": unit.frame.number(fleet.DEPTH_LEFT),
+            "least": unit.figure("least_depth_m")[0],
+            "topped": top_up_date(unit).value,
         },
         words={
             "said": Words(found.by, (
-                "{medium} is {age} old; its life here is {life}, over since {due}",
-                "{medium} has treated {treated}, more than a bed of this size takes",
-                "only {left} of {medium} is left",
+                "{medium} is {age} old; its life here is {life}, over since {due}, {overdue} ago "
+                "(between {earliest} and {latest})",
+                "{medium} has treated {treated}, of {takes} that it takes here",
+                "only {left} of {medium} is left, of {least} that it needs",
+                "{medium} was last filled up too long ago; a top-up has been due since {due}, {overdue} ago "
+                "(between {earliest} and {latest})",
             )),
-            "next": Words(unit.flag("dissolves"), (
+            "next": Words(only_topped_up(unit), (
                 "Replace the medium", "Top the bed up, or replace it where it has caked",
             )),
             "health": Words(guards_health(unit), (
@@ -55,8 +73,11 @@ CHECK = Check(
     message="{said}.",
     why="Past the end of its life {health}.",
     fix="{next}; have the water tested where it protects health.",
-    numbers={"age": YEARS, "life": YEARS, "due": DAY, "treated": THROUGHPUT, "left": DEPTH_SHOWN},
-    figures=("life_s", "life_bed_volumes", "least_depth_m"),
+    numbers={
+        "age": YEARS, "life": YEARS, "due": DAY, "overdue": DAYS, "earliest": DAY, "latest": DAY,
+        "treated": THROUGHPUT, "takes": THROUGHPUT, "left": DEPTH_SHOWN, "least": DEPTH_SHOWN, "topped": DAY,
+    },
+    figures=("life_s", "life_bed_volumes", "least_depth_m", "top_up_s"),
     caution="Spent media can hold what they took out: gloves, mask against dust, and disposal as local rules say.",
     run=run,
 )

@@ -1,53 +1,88 @@
-"""When the medium of each unit is at the end of its life, by date, by volume treated, by depth left."""
+"""When the medium of each unit is at the end of its life: by date, water treated, depth left, top-up."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from enum import IntEnum
 
 import numpy as np
 
 from fleetaudit.catalogue import arrays
 from fleetaudit.facts import site
-from fleetaudit.facts.fact import Fact, given
+from fleetaudit.facts.fact import Fact, computed, given, unusable, weakest
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.schema import fleet
-from fleetaudit.schema.column import Missing, Origin
+from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.schema.quantity import DAY_SECONDS
 
-#: middles of equal parts of the days between the first and the last on which a medium may have been loaded
-_DATE_PLACES = (0.1, 0.3, 0.5, 0.7, 0.9)
+#: middles of equal parts of a range within which nothing is known to be likelier than the rest
+_PLACES = (0.1, 0.3, 0.5, 0.7, 0.9)
 _NO_TIME = 1e-9
+_DOUBTFUL = (Origin.GUESSED, Origin.CONFLICT, Origin.FILLED, Origin.DEFAULT)
+
+
+class By(IntEnum):
+    """What tells the end of a life."""
+
+    DATE = 0
+    VOLUME = 1
+    DEPTH = 2
+    TOP_UP = 3
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way to tell the end of a life: `told` where it answers, its day known where a rate is."""
+
+    day: Fact
+    told: Flags
+    spent: Flags
+    chance: Floats
 
 
 @dataclass(frozen=True)
 class Due:
-    """Day of the end of life (days since 1970-01-01) with its range, and the share of life that is used.
+    """Day of the end of life (days since 1970-01-01) with its range, by the way that ends first.
 
-    `spent` marks a medium past its end by date, volume or depth; `chance` is the probability that it is, over
-    the range of the life (half of it below the usual figure, half above, each half evenly) and of a date given
-    as a month or year. `day` is known where a date and a life are; `told` where any of the three ways answers.
+    `spent` marks a medium past its end by any way; `chance` is the probability that it is, over the range of the
+    life (half of it below the usual figure, half above, each half evenly), of a date given as a month or year, and
+    of a daily use that is an average. `told` where any way answers. The origin of `day` is that of the best of the
+    ways that say the medium is spent, else of the way that ends first. A medium that is spent by a way without a
+    day counts as due on the day of the audit.
     """
 
     day: Fact
-    used: Floats
     spent: Flags
     chance: Floats
     told: Flags
     missing: Codes
     by: Codes
+    ways: tuple[Way, ...]
+
+
+def _dated(view: View, column: Column) -> Fact:
+    """Day in a cell; one after the audit cannot be true and is not used."""
+    cell = given(view.frame, column)
+    low = view.frame.date_low.get(column.key, cell.value)
+    high = view.frame.date_high.get(column.key, cell.value)
+    with np.errstate(invalid="ignore"):
+        future = cell.known & (low > view.as_of_day)
+    missing = np.where(future, int(Missing.IMPLAUSIBLE), cell.missing)
+    return Fact(cell.value, low, high, missing, cell.origin, cell.columns)
 
 
 @remembered
 def media_date(view: View) -> Fact:
     """Day the medium was loaded; a date after the audit cannot be true and is not used."""
-    cell = given(view.frame, fleet.MEDIA_DATE)
-    low = view.frame.date_low.get(fleet.MEDIA_DATE.key, cell.value)
-    high = view.frame.date_high.get(fleet.MEDIA_DATE.key, cell.value)
-    with np.errstate(invalid="ignore"):
-        future = cell.known & (low > view.as_of_day)
-    missing = np.where(future, int(Missing.IMPLAUSIBLE), cell.missing)
-    return Fact(cell.value, low, high, missing, cell.origin, cell.columns)
+    return _dated(view, fleet.MEDIA_DATE)
+
+
+@remembered
+def top_up_date(view: View) -> Fact:
+    """Day on which a dissolving medium was last topped up."""
+    return _dated(view, fleet.TOP_UP_DATE)
 
 
 @remembered
@@ -58,67 +93,208 @@ def life(view: View) -> Fact:
     middle, low, high = (end / DAY_SECONDS for end in ends)
     reason = site.medium_missing(view)
     missing = np.where(reason > 0, reason, np.where(np.isnan(middle), int(Missing.NO_FIGURE), 0))
-    general = Fact(middle, low, high, missing, np.full(view.units, int(Origin.TYPED)))
+    general = Fact(middle, low, high, missing, _stands_in(view, fleet.MEDIA_LIFE))
     own = given(view.frame, fleet.MEDIA_LIFE)
     days = own.value / DAY_SECONDS
     return general.where(own.known, Fact(days, days, days, own.missing, own.origin, own.columns))
 
 
 @remembered
+def daily_use(view: View) -> Fact:
+    """Water the unit treats a day [m3], all vessels of the row together; an average, with the range of one."""
+    cell = given(view.frame, fleet.DAILY_USE)
+    day = replace(cell, value=cell.value * DAY_SECONDS)
+    return day.spread(view.setting("daily_use_tolerance"))
+
+
+@remembered
+def treatable(view: View) -> Fact:
+    """Water the media of the row can treat [m3]: the site's own figure, or the bed volumes of the medium."""
+    limit, least, most = view.figure("life_bed_volumes")
+    bed = site.volume(view)
+    whole = bed.value * site.vessels(view)
+    reason = site.medium_missing(view)
+    missing = np.where(reason > 0, reason, np.where(np.isnan(limit), int(Missing.NO_FIGURE), bed.missing))
+    columns = (fleet.VOLUME, fleet.DEPTH, fleet.VESSELS, fleet.VOLUME_IS_TOTAL, fleet.THROUGHPUT_LIMIT)
+    origin = weakest(bed.origin, view.frame.origins(fleet.VESSELS), _stands_in(view, *columns))
+    general = Fact(limit * whole, least * whole, most * whole, missing, origin)
+    own = given(view.frame, fleet.THROUGHPUT_LIMIT)
+    return general.where(own.known, own)
+
+
+@remembered
+def treated(view: View) -> Fact:
+    """Water treated since the medium was loaded [m3]: as metered, else daily use times its age."""
+    metered, use, loaded = given(view.frame, fleet.TREATED), daily_use(view), media_date(view)
+    age, youngest, oldest = (view.as_of_day - day for day in (loaded.value, loaded.high, loaded.low))
+    worked_out = computed(
+        use.value * age, use, loaded, low=use.low * np.maximum(youngest, 0), high=use.high * oldest,
+    )
+    origin = weakest(worked_out.origin, _stands_in(view, fleet.TREATED))
+    return metered.where(~metered.known & worked_out.known, replace(worked_out, origin=origin))
+
+
+@remembered
 def due(view: View) -> Due:
     """End of life of each unit's medium."""
+    ways = (_by_date(view), _by_volume(view), _by_depth(view), _by_top_up(view))
+    every_spent = np.stack([way.spent for way in ways])
+    known = np.stack([way.day.known for way in ways])
+    days = np.stack([np.where(way.day.known, way.day.value, np.inf) for way in ways])
+    spent = np.asarray(every_spent.any(axis=0))
+    told = np.asarray(np.stack([way.told for way in ways]).any(axis=0))
+    first_spent = np.argmin(np.where(every_spent, np.minimum(days, view.as_of_day), np.inf), axis=0)
+    by = np.where(spent, first_spent, np.argmin(np.where(known, days, np.inf), axis=0))
+    chance = np.max(np.stack([way.chance for way in ways]), axis=0)
+    missing = np.where(told, 0, ways[0].day.missing)
+    return Due(_leading(view, ways, by, spent), spent, chance, told, missing, by, ways)
+
+
+def _leading(view: View, ways: Sequence[Way], by: Codes, spent: Flags) -> Fact:
+    """Day of the way that leads for each unit."""
+    days = [way.day for way in ways]
+    at = by[None]
+    value, low, high, missing, origin = (
+        np.take_along_axis(np.stack([getattr(day, end) for day in days]), at, axis=0)[0]
+        for end in ("value", "low", "high", "missing", "origin")
+    )
+    for way in reversed(ways):
+        doubtful, sound = np.isin(origin, _DOUBTFUL), ~np.isin(way.day.origin, _DOUBTFUL)
+        origin = np.where(spent & way.spent & doubtful & sound, way.day.origin, origin)
+    undated = spent & (missing != Missing.KNOWN)
+    today = np.full(view.units, view.as_of_day)
+    return Fact(
+        np.where(undated, today, value), np.where(undated, today, low), np.where(undated, today, high),
+        np.where(undated, int(Missing.KNOWN), missing), origin,
+    )
+
+
+def _stands_in(view: View, *columns: Column) -> Codes:
+    """Origin of what takes the place of cells that are filled and cannot be used: no better than a guess."""
+    spoilt = np.zeros(view.units, dtype=bool)
+    for column in columns:
+        if view.frame.has(column):
+            spoilt |= unusable(view.frame, column)
+    return np.where(spoilt, int(Origin.GUESSED), int(Origin.TYPED))
+
+
+def _by_date(view: View) -> Way:
+    """Loaded on a day, and good for a time."""
     loaded, span = media_date(view), life(view)
     missing = np.where(loaded.missing > 0, loaded.missing, span.missing)
     day = Fact(
         loaded.value + span.value, loaded.low + span.low, loaded.high + span.high, missing,
-        loaded.origin, tuple(dict.fromkeys((*loaded.columns, *span.columns))),
+        weakest(loaded.origin, span.origin),
     )
-    with np.errstate(invalid="ignore", divide="ignore"):
-        past_date = day.known & (view.as_of_day > day.value)
-        used = np.where(day.known, (view.as_of_day - loaded.value) / span.value, np.nan)
-        treated, worn, worn_chance = _by_volume(view)
-        left, gone = _by_depth(view)
-        date_chance = np.where(day.known, _date_chance(view, loaded, span), 0.0)
-    told = day.known | treated | left
-    spent = past_date | worn | gone
-    by = np.select([past_date, worn, gone], [0, 1, 2], 0)
-    chance = np.maximum(np.maximum(date_chance, worn_chance), np.where(gone, 1.0, 0.0))
-    return Due(day, used, spent, chance, told, np.where(told, 0, missing), by)
+    with np.errstate(invalid="ignore"):
+        past = day.known & (view.as_of_day > day.value)
+    return Way(day, day.known, past, np.where(day.known, _date_chance(view, loaded, span), 0.0))
 
 
 def _date_chance(view: View, loaded: Fact, span: Fact) -> Floats:
     """Probability that the life is over, averaged over the days on which the medium may have been loaded."""
     shares = np.zeros(view.units)
-    for place in _DATE_PLACES:
+    for place in _PLACES:
         age = view.as_of_day - (loaded.low + (loaded.high - loaded.low) * place)
         shares += _share_over(age, span.low, span.value, span.high)
-    return shares / len(_DATE_PLACES)
+    return shares / len(_PLACES)
 
 
 def _share_over(age: Floats, low: Floats, middle: Floats, high: Floats) -> Floats:
     """Share of a life that is over at an age: half of it lies evenly below the middle, half evenly above."""
-    below = np.clip((age - low) / np.maximum(middle - low, _NO_TIME), 0, 1)
-    above = np.clip((age - middle) / np.maximum(high - middle, _NO_TIME), 0, 1)
+    with np.errstate(invalid="ignore"):
+        below = np.clip((age - low) / np.maximum(middle - low, _NO_TIME), 0, 1)
+        above = np.clip((age - middle) / np.maximum(high - middle, _NO_TIME), 0, 1)
     return np.asarray((below + above) / 2)
 
 
-def _by_volume(view: View) -> tuple[Flags, Flags, Floats]:
-    """Whether the volume treated and its limit are known, whether it is past, and how likely that is."""
-    water = given(view.frame, fleet.TREATED)
-    limit, least, most = view.figure("life_bed_volumes")
-    bed = site.volume(view)
-    known = water.known & bed.known & ~np.isnan(limit)
-    turned_over = water.value / (bed.value * site.vessels(view))
-    chance = np.where(known, _share_over(turned_over, least, limit, most), 0.0)
-    return known, known & (turned_over > limit), chance
+def _by_volume(view: View) -> Way:
+    """So much water treated, of so much that the bed can treat."""
+    water, limit, use, loaded = treated(view), treatable(view), daily_use(view), media_date(view)
+    known = water.known & limit.known
+    with np.errstate(invalid="ignore", divide="ignore"):
+        past = known & (water.value > limit.value)
+        age = view.as_of_day - loaded.value
+        mean = Fact(*(np.where(age > 0, water.value / age, np.nan),) * 3, loaded.missing, loaded.origin)
+    chance = np.zeros(view.units)
+    for place in _PLACES:
+        amount = water.low + (water.high - water.low) * place
+        chance += _share_over(amount, limit.low, limit.value, limit.high) / len(_PLACES)
+    day = _until(view, water, limit, mean.where(use.known, use))
+    origin = weakest(water.origin, limit.origin)
+    return Way(replace(day, origin=origin), known, past, np.where(known, chance, 0.0))
 
 
-def _by_depth(view: View) -> tuple[Flags, Flags]:
-    """Whether a dissolving medium's depth left is known, and whether it is under the least depth."""
-    left = given(view.frame, fleet.DEPTH_LEFT)
+def _until(view: View, now: Fact, end: Fact, rate: Fact) -> Fact:
+    """Day on which an amount that grows by `rate` a day reaches its end, from the day of the audit on."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        corners = np.stack([
+            (limit - amount) / speed
+            for limit, amount in ((end.low, now.high), (end.high, now.low))
+            for speed in (rate.low, rate.high)
+        ])
+        middle = (end.value - now.value) / rate.value
+        still = ~(rate.low > 0)
+    missing = computed(now.value, now, end, rate).missing
+    missing = np.where((missing == Missing.KNOWN) & still, int(Missing.NO_FIGURE), missing)
+    low, high = np.min(corners, axis=0), np.max(corners, axis=0)
+    days = [np.where(missing == Missing.KNOWN, view.as_of_day + ahead, np.nan) for ahead in (middle, low, high)]
+    return Fact(days[0], days[1], days[2], missing, now.origin)
+
+
+def _last_filled(view: View) -> Fact:
+    """Day on which a dissolving bed was last full: topped up where that is later than loaded."""
+    loaded, topped = media_date(view), top_up_date(view)
+    with np.errstate(invalid="ignore"):
+        later = topped.known & ~(loaded.known & (loaded.value > topped.value))
+    return loaded.where(later, topped)
+
+
+def _by_depth(view: View) -> Way:
+    """So much depth left of a medium that dissolves, of the least that does its work."""
+    left, full, since = given(view.frame, fleet.DEPTH_LEFT), given(view.frame, fleet.DEPTH), _last_filled(view)
     least, _, _ = view.figure("least_depth_m")
     known = left.known & view.flag("dissolves") & ~np.isnan(least)
-    return known, known & (left.value < least)
+    error = view.setting("depth_tolerance")
+    with np.errstate(invalid="ignore", divide="ignore"):
+        gone = known & (left.value < least)
+        age = view.as_of_day - since.value
+        gone_since = full.value - left.value
+        dissolved = [np.where(age > 0, (gone_since + off) / age, np.nan) for off in (0, -2 * error, 2 * error)]
+    rate = replace(computed(dissolved[0], full, since), low=dissolved[1], high=dissolved[2])
+    reason = np.where(known, int(Missing.KNOWN), int(Missing.NO_FIGURE))
+    minus = Fact(-left.value, -left.value - error, -left.value + error, reason, left.origin)
+    end = Fact(-least, -least, -least, reason, left.origin)
+    return Way(_until(view, minus, end, rate), known, gone, np.where(gone, 1.0, 0.0))
+
+
+@remembered
+def top_up_unknown(view: View) -> Flags:
+    """True where a dissolving bed is older than its top-ups lie apart and neither a top-up nor a depth is on record."""
+    every, _, _ = view.figure("top_up_s")
+    loaded, left = media_date(view), given(view.frame, fleet.DEPTH_LEFT)
+    with np.errstate(invalid="ignore"):
+        old = loaded.known & (view.as_of_day > loaded.value + every / DAY_SECONDS)
+    return np.asarray(view.flag("dissolves") & old & ~top_up_date(view).known & ~left.known)
+
+
+def _by_top_up(view: View) -> Way:
+    """So long since a dissolving bed was last full, where its depth is not known.
+
+    A bed that is older than that, with no top-up on record, may or may not have been topped up: nothing is said here,
+    and `top_up_unknown` says that nobody knows.
+    """
+    since, left = _last_filled(view), given(view.frame, fleet.DEPTH_LEFT)
+    every, short, long = (end / DAY_SECONDS for end in view.figure("top_up_s"))
+    asked = view.flag("dissolves") & ~left.known & ~top_up_unknown(view) & ~np.isnan(every)
+    asked &= ~unusable(view.frame, fleet.TOP_UP_DATE)
+    missing = np.where(asked, since.missing, int(Missing.NO_FIGURE))
+    origin = weakest(since.origin, _stands_in(view, fleet.DEPTH_LEFT))
+    day = Fact(since.value + every, since.low + short, since.high + long, missing, origin)
+    span = Fact(every, short, long, day.missing, day.origin)
+    with np.errstate(invalid="ignore"):
+        past = day.known & (view.as_of_day > day.value)
+    return Way(day, day.known, past, np.where(day.known, _date_chance(view, since, span), 0.0))
 
 
 @remembered
@@ -128,6 +304,12 @@ def due_soon(view: View) -> Flags:
     with np.errstate(invalid="ignore"):
         near = found.day.value <= view.as_of_day + view.due_within_s / DAY_SECONDS
     return found.day.known & ~found.spent & near
+
+
+@remembered
+def only_topped_up(view: View) -> Flags:
+    """True where what falls due is a top-up, and not a new bed."""
+    return np.isin(due(view).by, (By.DEPTH, By.TOP_UP))
 
 
 @remembered

@@ -226,6 +226,26 @@ TREATED = Column(
      "throughput since rebed"),
     (0.0, 1e7),
 )
+DAILY_USE = Column(
+    "daily_use", "Daily use", q.DAILY, "Water treated on a usual day, all vessels of the row together.",
+    ("gallons per day", "gpd", "daily usage", "water use", "water usage", "use per day", "daily gallons",
+     "daily water use", "average daily use", "avg daily use", "daily demand", "gal per day", "gal/day",
+     "usage per day", "daily consumption", "litres per day", "liters per day"),
+    (0.0, 4.0),
+    example="300 gpd",
+)
+THROUGHPUT_LIMIT = Column(
+    "throughput_limit", "Throughput limit", q.THROUGHPUT,
+    "Water the media of the row can treat before they are spent, where you know better.",
+    ("rated throughput", "gallon capacity", "capacity gallons", "capacity in gallons", "treats up to",
+     "rated gallons", "throughput capacity", "change after gallons", "gallons per bed"),
+    (0.0, 1e7),
+)
+TOP_UP_DATE = Column(
+    "top_up_date", "Top-up date", q.DATE, "When a medium that dissolves was last topped up.",
+    ("last top up", "last top-up", "topped up", "topped up on", "top up", "date topped up", "last topped up",
+     "media topped up", "topped off", "last topped off", "media added", "date media added"),
+)
 DEPTH_LEFT = Column(
     "depth_left", "Depth left", q.LENGTH, "Depth found of a medium that dissolves.",
     ("media left", "depth remaining", "remaining depth", "bed left", "depth now", "media remaining",
@@ -415,7 +435,8 @@ NOTE = Column(
 COLUMNS: tuple[Column, ...] = (
     UNIT_ID, ACCOUNT, ADDRESS, CITY, STATE, POSTCODE, LATITUDE, LONGITUDE, STATUS, KIND, VESSEL_LABEL,
     SIZE, DIAMETER, HEIGHT, INSIDE, VESSELS, WASH_TOGETHER, MEDIUM, MESH, LAYERS, PURPOSE, VOLUME,
-    VOLUME_IS_TOTAL, DEPTH, GRAVEL, FREEBOARD, MEDIA_DATE, MEDIA_LIFE, INSTALL_DATE, TREATED, DEPTH_LEFT,
+    VOLUME_IS_TOTAL, DEPTH, GRAVEL, FREEBOARD, MEDIA_DATE, MEDIA_LIFE, INSTALL_DATE, TREATED,
+    DAILY_USE, THROUGHPUT_LIMIT, TOP_UP_DATE, DEPTH_LEFT,
     RESTRICTOR, LABEL, HOUSING, CONNECTIONS, MEASURED, SERVICE_FLOW, SUPPLY_FLOW, SUPPLY_PRESSURE,
     DRAIN_BORE, DRAIN_LENGTH, DRAIN_RISE, DRAIN_ELBOWS,
     WATER_SOURCE, COLD, WARM, TEMPERATURE, PH, WASH_MINUTES, WASH_INTERVAL, CREW, MEDIA_CREW, NOTE,

@@ -1,0 +1,116 @@
+"""Days on which media fall due, worked out by hand in each test; a cubic foot is 7.48052 gallons (NIST SP 811)."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from fleetaudit.catalogue.shipped import load
+from fleetaudit.facts.due import By, Due, due, top_up_unknown
+from fleetaudit.facts.view import View
+from tests.frames import frame_of
+
+CATALOGUE = load()
+AS_OF = date(2026, 11, 1)
+EPOCH = date(1970, 1, 1)
+GAL_FT3 = 7.48052
+IRON = {"vessel_diameter": "10 in", "medium": "iron-hydroxide", "media_volume": "1 ft3"}
+CALCITE = {"vessel_diameter": "10 in", "medium": "calcite-16x40"}
+
+
+def view_of(**row: str) -> View:
+    return View(frame_of([row], CATALOGUE), CATALOGUE, float((AS_OF - EPOCH).days), 0.0)
+
+
+def ahead(found: Due) -> tuple[float, float, float]:
+    """Days from the audit to the middle, the earliest and the latest end."""
+    day = (AS_OF - EPOCH).days
+    return float(found.day.value[0] - day), float(found.day.low[0] - day), float(found.day.high[0] - day)
+
+
+def test_by_date_with_the_range_of_the_life_and_of_the_year() -> None:
+    found = due(view_of(vessel_diameter="10 in", medium="filter-sand", media_date="2020"))
+    assert found.day.low[0] == pytest.approx((date(2020, 1, 1) - EPOCH).days + 5 * 365.25)
+    assert found.day.high[0] == pytest.approx((date(2020, 12, 31) - EPOCH).days + 10 * 365.25)
+    assert found.by[0] == By.DATE
+
+
+def test_by_meter_and_daily_use() -> None:
+    """300,000 gal of 374,026; at 500 gal a day 148 days, with 20 % more or less use, and 20,000 to 100,000 volumes."""
+    found = due(view_of(**IRON, volume_treated="300000 gal", daily_use="500 gpd"))
+    middle, low, high = ahead(found)
+    assert middle == pytest.approx((50_000 * GAL_FT3 - 300_000) / 500, rel=1e-4)
+    assert low == pytest.approx((20_000 * GAL_FT3 - 300_000) / 400, rel=1e-4)
+    assert high == pytest.approx((100_000 * GAL_FT3 - 300_000) / 400, rel=1e-4)
+    assert found.by[0] == By.VOLUME and not found.spent[0]
+
+
+def test_by_meter_and_date_the_use_so_far_goes_on() -> None:
+    """200,000 gal in 400 days are 500 a day."""
+    found = due(view_of(**IRON, volume_treated="200000 gal", media_date="2025-09-27"))
+    assert (AS_OF - date(2025, 9, 27)).days == 400
+    assert ahead(found)[0] == pytest.approx((50_000 * GAL_FT3 - 200_000) / 500, rel=1e-4)
+
+
+def test_by_date_and_daily_use() -> None:
+    """748 days of 500 gal use up 50,000 bed volumes; 400 are over."""
+    found = due(view_of(**IRON, daily_use="500 gpd", media_date="2025-09-27"))
+    assert ahead(found)[0] == pytest.approx(50_000 * GAL_FT3 / 500 - 400, rel=1e-4)
+
+
+def test_two_vessels_treat_twice_as_much() -> None:
+    found = due(view_of(**IRON, vessels="2", daily_use="500 gpd", media_date="2025-09-27"))
+    assert ahead(found)[0] == pytest.approx(2 * 50_000 * GAL_FT3 / 500 - 400, rel=1e-4)
+
+
+def test_spent_by_meter_without_a_date_is_due_today_at_the_latest() -> None:
+    found = due(view_of(**IRON, volume_treated="400000 gal"))
+    assert found.spent[0] and ahead(found) == (0.0, 0.0, 0.0)
+
+
+def test_by_depth_the_rate_so_far_goes_on() -> None:
+    """From 30 to 25 in in a year of 365 days; the inch above 24 in lasts 73 days."""
+    found = due(view_of(**CALCITE, media_date="2025-11-01", bed_depth="30 in", depth_left="25 in"))
+    middle, low, high = ahead(found)
+    assert middle == pytest.approx(73.0, rel=1e-3)
+    assert low < middle < high
+    assert found.by[0] == By.DEPTH
+
+
+def test_depth_is_counted_from_the_last_top_up() -> None:
+    found = due(view_of(
+        **CALCITE, media_date="2024-11-01", top_up_date="2026-07-24", bed_depth="30 in", depth_left="25 in",
+    ))
+    assert (AS_OF - date(2026, 7, 24)).days == 100
+    assert ahead(found)[0] == pytest.approx(100 / 5, rel=1e-3)
+
+
+def test_top_up_is_counted_from_the_later_of_both_days() -> None:
+    found = due(view_of(**CALCITE, media_date="2025-11-01", top_up_date="2025-01-01"))
+    assert found.day.value[0] == pytest.approx((date(2025, 11, 1) - EPOCH).days + 365.25)
+
+
+def test_a_bed_without_a_word_of_a_top_up_is_neither_new_nor_due() -> None:
+    view = view_of(**CALCITE, media_date="2024-11-01")
+    assert top_up_unknown(view)[0]
+    assert due(view).by[0] == By.DATE
+    assert not due(view).spent[0]
+
+
+@pytest.mark.parametrize("blank", ["media_date", "daily_use", "volume_treated"])
+def test_a_blank_never_counts_as_new(blank: str) -> None:
+    row = {"media_date": "2025-09-27", "daily_use": "500 gpd", "volume_treated": "400000 gal"}
+    told = due(view_of(**IRON, **{blank: ""}))
+    assert not told.told[0] and np.isnan(told.day.value[0])
+    assert due(view_of(**IRON, **row)).spent[0]
+
+
+def test_the_way_that_ends_first_leads() -> None:
+    row = {"medium": "activated-carbon-12x40", "vessel_diameter": "10 in", "media_date": "2025-11-01"}
+    by_date = due(view_of(**row, media_life="2 year"))
+    sooner = due(view_of(**row, media_life="2 year", throughput_limit="100000 gal", daily_use="200 gpd"))
+    assert by_date.by[0] == By.DATE
+    assert sooner.by[0] == By.VOLUME
+    assert ahead(sooner)[0] == pytest.approx(100_000 / 200 - 365, rel=1e-4)
