@@ -63,18 +63,30 @@ class AuditResult:
         unit, check = np.nonzero(grid)
         return unit, check
 
+    def findings(self, state: State = State.FOUND) -> dict[str, Codes]:
+        """Columns of all findings, by unit and then in report order: unit, check, reason, tier, confidence.
+
+        `state` NOT_CHECKED gives the checks that could not run instead.
+        """
+        units = [np.flatnonzero(result.state == state) for result in self.checks]
+        unit = np.concatenate(units)
+        order = np.argsort(unit, kind="stable")
+        columns = {"unit": unit, "check": np.repeat(np.arange(len(units)), [len(places) for places in units])}
+        for name in ("reason", "tier", "confidence"):
+            columns[name] = np.concatenate([
+                getattr(result, name)[places] for result, places in zip(self.checks, units, strict=True)
+            ])
+        return {name: values[order] for name, values in columns.items()}
+
     def findings_table(self) -> pandas.DataFrame:
         """Findings and checks that could not run as a data frame: row, check, state, reason, tier, confidence."""
         import pandas  # noqa: PLC0415 - a quarter of a second that a run of the command line need not pay
 
         parts = []
+        slugs = np.array([result.check.slug for result in self.checks], dtype=object)
         for state in (State.FOUND, State.NOT_CHECKED):
-            unit, check = self.pairs(state)
-            columns = {
-                name: np.stack([getattr(result, name) for result in self.checks], axis=1)[unit, check]
-                for name in ("reason", "tier", "confidence")
-            }
-            slugs = np.array([result.check.slug for result in self.checks], dtype=object)
+            columns = self.findings(state)
+            unit, check = columns.pop("unit"), columns.pop("check")
             table = pandas.DataFrame({"row": self.view.frame.rows[unit], "check": slugs[check], **columns})
             parts.append(table.assign(state=state.name.lower()))
         return pandas.concat(parts, ignore_index=True).sort_values(["row", "check"], ignore_index=True)

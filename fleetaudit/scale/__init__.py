@@ -1,0 +1,1 @@
+"""Fleets too large to be held at once, in parts; engines stay outside the audit."""

@@ -1,0 +1,109 @@
+"""A fleet audited part by part: memory holds one part, and what looks across parts is added up."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from hashlib import blake2b
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fleetaudit import summary
+from fleetaudit.auditing.result import AuditResult
+from fleetaudit.auditing.run import audit
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.crews import counts as set_ups
+from fleetaudit.facts import repeats
+from fleetaudit.facts.frame import Frame
+from fleetaudit.facts.view import Fleetwide
+
+_KEY_BYTES = 8
+
+
+@dataclass
+class Totals:
+    """Counts of audited parts; `+` adds up, in any order and grouping."""
+
+    counts: summary.Counts = field(default_factory=summary.Counts)
+    set_ups: set_ups.SetUpCounts = field(default_factory=set_ups.SetUpCounts)
+
+    def __add__(self, other: Totals) -> Totals:
+        return Totals(self.counts + other.counts, self.set_ups + other.set_ups)
+
+
+def parts_of(frame: Frame, units: int) -> Iterator[Frame]:
+    """Parts of a frame with so many units at most."""
+    for first in range(0, frame.units, units):
+        yield frame.part(first, min(first + units, frame.units))
+
+
+def fleetwide(parts: Iterable[Frame], catalogue: Catalogue) -> Fleetwide:
+    """What only the whole fleet tells, from its parts.
+
+    Of an id, eight bytes are kept. Where two parts hold the same eight, `parts` is gone through a second time
+    and those ids are counted themselves; hence it must be a list, or something else that starts anew.
+    """
+    _must_start_anew(parts)
+    total, keys = repeats.FleetCounts(), []
+    for frame in parts:
+        part = repeats.count(frame, catalogue)
+        keys.append(_short(part.repeats))
+        within = Counter({key: times for key, times in part.repeats.items() if times > 1})
+        total += repeats.FleetCounts(within, part.far_off, part.right, part.without_unit)
+    every = np.sort(np.concatenate(keys)) if keys else np.empty(0, dtype=np.uint64)
+    again = np.unique(every[1:][every[1:] == every[:-1]])
+    if len(again):
+        total.repeats = _counted(parts, catalogue, again)
+    return repeats.report(total)
+
+
+def audited(
+    parts: Iterable[Frame],
+    catalogue: Catalogue,
+    as_of: date,
+    whole: Fleetwide,
+    due_within_days: float | None = None,
+) -> Iterator[AuditResult]:
+    """The result of each part in turn; `whole` is what `fleetwide` gives for all of them."""
+    for frame in parts:
+        yield audit(frame, catalogue, as_of, whole, due_within_days)
+
+
+def totals(results: Iterable[AuditResult]) -> Totals:
+    """Counts of all results, one after the other."""
+    found = Totals()
+    for result in results:
+        found += Totals(summary.count(result), set_ups.count(result))
+    return found
+
+
+def audit_parts(
+    parts: Iterable[Frame], catalogue: Catalogue, as_of: date, due_within_days: float | None = None
+) -> Totals:
+    """Counts of a whole fleet that is given in parts."""
+    return totals(audited(parts, catalogue, as_of, fleetwide(parts, catalogue), due_within_days))
+
+
+def _must_start_anew(parts: Iterable[Frame]) -> None:
+    if isinstance(parts, Iterator):
+        raise TypeError("The parts are gone through more than once: give a list, not an iterator that ends.")
+
+
+def _short(keys: Iterable[str]) -> NDArray[np.uint64]:
+    digests = [blake2b(key.encode("utf-8", "surrogatepass"), digest_size=_KEY_BYTES).digest() for key in keys]
+    return np.frombuffer(b"".join(digests), dtype=np.uint64)
+
+
+def _counted(parts: Iterable[Frame], catalogue: Catalogue, again: NDArray[np.uint64]) -> Counter[str]:
+    """Times each unit stands in the fleet, of those repeated in a part or short for the same eight bytes."""
+    found: Counter[str] = Counter()
+    for frame in parts:
+        part = repeats.count(frame, catalogue).repeats
+        shared = np.isin(_short(part), again).tolist()
+        for (key, times), doubtful in zip(part.items(), shared, strict=True):
+            if doubtful or times > 1:
+                found[key] += times
+    return found

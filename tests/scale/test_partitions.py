@@ -1,0 +1,130 @@
+"""A fleet in parts gives what it gives as a whole."""
+
+from __future__ import annotations
+
+import random
+import tracemalloc
+from collections.abc import Iterator
+from datetime import date
+
+import numpy as np
+import pytest
+
+from fleetaudit import summary
+from fleetaudit.auditing.result import State
+from fleetaudit.auditing.run import audit
+from fleetaudit.catalogue import shipped
+from fleetaudit.crews import counts as set_ups
+from fleetaudit.facts import repeats
+from fleetaudit.facts.frame import Frame
+from fleetaudit.scale.partitions import Totals, audit_parts, audited, fleetwide, parts_of, totals
+from tests.frames import frame_of
+
+AS_OF = date(2026, 11, 1)
+CATALOGUE = shipped.load()
+MEDIA = ("filter-sand", "calcite-16x40", "cation-resin", "")
+
+
+def fleet_of(units: int) -> Frame:
+    rng = random.Random(7)
+    return frame_of(
+        [
+            {
+                "unit_id": f"U-{rng.randrange(units)}",  # some ids come more than once, in parts far apart
+                "medium": rng.choice(MEDIA),
+                "vessel_diameter": rng.choice(["9 in", "10 in", "13 in", "21 in"]),
+                "restrictor": rng.choice(["", "2 gpm", "5 gpm", "7 gpm", "20 gpm"]),
+                "media_date": rng.choice(["2015-04-05", "2025-06-01", ""]),
+                "crew": rng.choice(["north", "south"]),
+            }
+            for _ in range(units)
+        ],
+        CATALOGUE,
+    )
+
+
+WHOLE = fleet_of(240)
+
+
+@pytest.mark.parametrize("size", [1, 7, 100, 240, 1000])
+def test_counts_of_parts_are_those_of_the_whole(size: int) -> None:
+    result = audit(WHOLE, CATALOGUE, AS_OF)
+    parts = list(parts_of(WHOLE, size))
+    assert sum(part.units for part in parts) == WHOLE.units
+    assert fleetwide(parts, CATALOGUE) == result.view.fleetwide
+    assert max(result.view.fleetwide.repeats.values()) > 1
+    assert audit_parts(parts, CATALOGUE, AS_OF) == Totals(summary.count(result), set_ups.count(result))
+
+
+def test_findings_of_parts_are_those_of_the_whole() -> None:
+    result = audit(WHOLE, CATALOGUE, AS_OF)
+    parts = list(parts_of(WHOLE, 50))
+    for state in (State.FOUND, State.NOT_CHECKED):
+        whole, start = result.findings(state), 0
+        joined: dict[str, list[int]] = {name: [] for name in whole}
+        for part in audited(parts, CATALOGUE, AS_OF, fleetwide(parts, CATALOGUE)):
+            for name, values in part.findings(state).items():
+                joined[name] += (values + (start if name == "unit" else 0)).tolist()
+            start += part.view.units
+        assert joined == {name: values.tolist() for name, values in whole.items()}
+
+
+def test_findings_are_the_pairs_in_their_order() -> None:
+    result = audit(WHOLE, CATALOGUE, AS_OF)
+    unit, check = result.pairs(State.FOUND)
+    columns = result.findings()
+    np.testing.assert_array_equal(columns["unit"], unit)
+    np.testing.assert_array_equal(columns["check"], check)
+    tiers = [int(result.checks[c].tier[u]) for u, c in zip(unit, check, strict=True)]
+    assert columns["tier"].tolist() == tiers
+
+
+def test_totals_add_up_in_any_grouping() -> None:
+    parts = list(parts_of(WHOLE, 60))
+    whole = fleetwide(parts, CATALOGUE)
+    one, two, three, four = (totals([result]) for result in audited(parts, CATALOGUE, AS_OF, whole))
+    assert (one + two) + (three + four) == four + (one + (three + two))
+    assert Totals() + one == one
+
+
+def test_nothing_at_all_counts_nothing() -> None:
+    assert audit_parts([], CATALOGUE, AS_OF).counts.units == 0
+
+
+def test_an_iterator_that_ends_is_refused() -> None:
+    with pytest.raises(TypeError, match="more than once"):
+        fleetwide(parts_of(WHOLE, 10), CATALOGUE)
+
+
+def test_ids_that_merely_share_their_short_form_are_no_repeats(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(
+        "fleetaudit.scale.partitions._short", lambda keys: np.zeros(len(list(keys)), dtype=np.uint64)
+    )
+    parts = list(parts_of(WHOLE, 20))
+    assert fleetwide(parts, CATALOGUE) == repeats.report(repeats.count(WHOLE, CATALOGUE))
+
+
+class Parts:
+    """The same part again and again, made when it is asked for."""
+
+    def __init__(self, times: int) -> None:
+        self.times = times
+
+    def __iter__(self) -> Iterator[Frame]:
+        for _ in range(self.times):
+            yield WHOLE.part(0, WHOLE.units)
+
+
+def _peak(times: int) -> int:
+    parts = Parts(times)
+    whole = repeats.report(repeats.count(WHOLE, CATALOGUE))
+    tracemalloc.start()
+    totals(audited(parts, CATALOGUE, AS_OF, whole))
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    return peak
+
+
+def test_memory_holds_one_part_however_many_there_are() -> None:
+    _peak(1)
+    assert _peak(12) < 1.5 * _peak(3)
