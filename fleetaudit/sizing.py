@@ -1,6 +1,7 @@
 """size(): the wash flow, restrictor and housing of one vessel, through the same facts and checks as an audit.
 
-A vessel asked about becomes a frame of one row, so that this answer and an audit of that row can never differ.
+A vessel asked about becomes a frame of one row, so that this answer and an audit of that row can never
+differ.
 """
 
 from __future__ import annotations
@@ -60,7 +61,8 @@ class Question:
 class Answer:
     """What was worked out [SI]; NaN where the catalogue holds no figure for it.
 
-    `expansion` is that at `expansion_flow_m3_s`: what the fitted restrictor passes, else the flow at the wash rate.
+    `expansion` is that at `expansion_flow_m3_s`: what the fitted restrictor passes, else the flow at the wash
+    rate.
     """
 
     question: Question
@@ -205,8 +207,8 @@ SETTINGS = {
     "freeboard_margin": "room left above the expanded bed",
 }
 LAW = (
-    "expansion: Akgiray and Soyer, J. Water Supply: Res. Technol. AQUA 55 (2006) 517-526 (coefficients from memory, "
-    "unverified)"
+    "expansion: Akgiray and Soyer, J. Water Supply: Res. Technol. AQUA 55 (2006) 517-526 "
+    "(coefficients from memory, unverified)"
 )
 
 

@@ -1,7 +1,7 @@
 """What would have to be different at one unit for its findings about the wash to change.
 
-One unit becomes a fleet of copies that differ in one cell, and the whole fleet is audited: what is said here is
-what an audit of the changed row would say.
+One unit becomes a fleet of copies that differ in one cell, and the whole fleet is audited: what is said here
+is what an audit of the changed row would say.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Flip:
-    """The nearest value [SI] of a column at which the outcome is another; `upward` where it is above the present one."""
+    """The nearest value [SI] of a column at which the outcome is another; `upward` where it is larger."""
 
     column: Column
     value: float
@@ -49,7 +49,10 @@ class Flip:
 
 @dataclass(frozen=True)
 class WhatIf:
-    """Changes near enough to tell of; `right` are the stocked ratings [m3/s] that raise nothing about the wash."""
+    """Changes near enough to tell of.
+
+    `right` are the stocked ratings [m3/s] that raise nothing about the wash.
+    """
 
     now: Outcome
     flips: tuple[Flip, ...]

@@ -1,4 +1,5 @@
-"""The table of DEVELOPERS.md: what each medium takes at five temperatures, and where practice and physics differ.
+"""The table of DEVELOPERS.md: what each medium takes at five temperatures, and where practice and physics
+differ.
 
 `cog -r DEVELOPERS.md` writes it anew; a test holds the page against it.
 """
@@ -68,21 +69,20 @@ def difference(size: window.Grain, wash: window.Practice) -> float:
 
 
 def _treatment(medium: Medium, off: float) -> str:
-    if medium.blend_only:
-        return "never judged alone: the main medium of the blend sets the window, its own ceiling counts"
-    if not medium.sets_rate:
-        return (
-            "never judged alone: coal and sand of the bed set the window, this layer counts for the ceiling"
-        )
-    if medium.layers:
-        return "the bed's own rate rules; its coal and sand give expansion and freeboard ceiling"
-    if np.isnan(off):
-        return "rate alone, moved by viscosity; no expansion, no freeboard ceiling"
-    if medium.partial_ok:
-        return "the rate rules though it hardly lifts the bed; no floor, probability by the rate's own range"
-    if abs(off) <= AGREE:
-        return "the rate rules and physics agrees"
-    return "the rate rules; physics lowers the probability, so findings near it are to be measured first"
+    main = "never judged alone: the main medium of the blend sets the window, its own ceiling counts"
+    beside = "never judged alone: coal and sand of the bed set the window, this layer counts for the ceiling"
+    told = {
+        main: medium.blend_only,
+        beside: not medium.sets_rate,
+        "the bed's own rate rules; its coal and sand give expansion and freeboard ceiling": medium.layers,
+        "rate alone, moved by viscosity; no expansion, no freeboard ceiling": np.isnan(off),
+        "the rate rules though it hardly lifts the bed; no floor, probability by the rate's own range": (
+            medium.partial_ok
+        ),
+        "the rate rules and physics agrees": abs(off) <= AGREE,
+        "the rate rules; physics lowers the probability, so findings near it are to be measured first": True,
+    }
+    return next(words for words, holds in told.items() if holds)
 
 
 if __name__ == "__main__":

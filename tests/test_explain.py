@@ -1,4 +1,5 @@
-"""The working behind one unit: figures of the worked example, cells, sources, the drawing and what flips it."""
+"""The working behind one unit: figures of the worked example, cells, sources, the drawing and what flips it.
+"""
 
 from __future__ import annotations
 
@@ -155,7 +156,8 @@ def test_cells_carry_addresses_and_how_they_were_read(workbook: Path) -> None:
 
 
 def test_drain_line_supply_and_service_are_worked(workbook: Path) -> None:
-    """50 - 5 - 4 x 0.433 psi less the line; 0.9218 ft2 x 30 in of bed over 6 gpm; 10 gpm do not come through."""
+    """50 - 5 - 4 x 0.433 psi less the line; 0.9218 ft2 x 30 in of bed over 6 gpm; 10 gpm do not come through.
+    """
     explained = one(workbook, "U-107")
     pressure = step(explained, "Pressure left for the washer").numbers
     assert "50 psi − 5 psi (valve) − 1.73" in pressure
@@ -186,7 +188,9 @@ def test_seasons_that_contradict_each_other_are_said_so(workbook: Path) -> None:
 
 
 def test_drawing_holds_both_seasons_and_the_restrictor(workbook: Path) -> None:
-    """At 5 degC 8 and 12 times 0.8923, at 18 degC times 1.1675, both times 0.9218 ft2; 12 gpm is 10.8 to 13.2."""
+    """At 5 degC 8 and 12 times 0.8923, at 18 degC times 1.1675, both times 0.9218 ft2; 12 gpm is 10.8 to
+    13.2.
+    """
     gpm = 3.785411784e-3 / 60
     bars = {bar.title.partition(",")[0]: bar for bar in one(workbook, "row 2").drawing.bars}
     cold, warm, year, drain = (

@@ -63,7 +63,9 @@ def test_rates_follow_temperature_by_the_law(key: str) -> None:
 
 @pytest.mark.parametrize("key", ["calcite-16x40", "zeolite-14x40", "manganese-ore-8x20"])
 def test_where_physics_and_practice_part(key: str) -> None:
-    """Mean of v with the sphericity and half-way to a sphere, over the middle of the rate (1 gpm/ft2 = 0.679097 mm/s)."""
+    """Mean of v with the sphericity and half-way to a sphere, over the middle of the rate (1 gpm/ft2 =
+    0.679097 mm/s).
+    """
     psi = value(key, "sphericity")
     middle = (velocity(key, 10) + velocity(key, 10, (1 + psi) / 2)) / 2
     rate = (MEDIA[key]["rate"]["low"] + MEDIA[key]["rate"]["high"]) / 2 * 0.679097e-3

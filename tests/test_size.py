@@ -1,4 +1,5 @@
-"""The answer for one vessel: against the worked example, against an audit of the same row, and against slips."""
+"""The answer for one vessel: against the worked example, against an audit of the same row, and against slips.
+"""
 
 from __future__ import annotations
 
@@ -86,7 +87,9 @@ def test_too_little_freeboard_cuts_the_most_flow() -> None:
 
 
 def test_rate_overrides_both_ends_and_its_flow_is_rate_times_area() -> None:
-    """10 gpm/ft2 over pi/4 x (12.8/12)^2 = 0.8936 ft2 is 8.94 gpm; at the stated 10 degC least and most are one."""
+    """10 gpm/ft2 over pi/4 x (12.8/12)^2 = 0.8936 ft2 is 8.94 gpm; at the stated 10 degC least and most are
+    one.
+    """
     found = answer(
         *("--media", "activated carbon 12x40", "--inside-diameter", "12.8in", "--rate", "10gpm/ft2"),
         *("--cold", "10C", "--warm", "10C"),
@@ -108,7 +111,9 @@ def test_a_range_of_rates(written: str) -> None:
 
 
 def test_tolerance_decides_which_ratings_lie_wholly_inside() -> None:
-    """9 gpm at 2 % is 8.82 to 9.18, inside; the finding on 8.5 gpm turns from an edge into too small: 8.5 x 1.01 < 8.61."""
+    """9 gpm at 2 % is 8.82 to 9.18, inside; the finding on 8.5 gpm turns from an edge into too small: 8.5 x
+    1.01 < 8.61.
+    """
     loose = run(*WORKED, "--restrictor", "8.5gpm")
     tight = run(*WORKED, "--restrictor", "8.5gpm", "--tolerance", "1%")
     assert "Restrictor at the edge" in loose
@@ -258,7 +263,8 @@ def test_slips_are_answered_with_a_sentence(options: list[str], words: list[str]
 def test_neither_pandas_nor_openpyxl_is_loaded() -> None:
     code = (
         "import sys\nfrom fleetaudit.cli.main import main\n"
-        f"try:\n    main(['size', *{WORKED!r}])\nexcept SystemExit as end:\n    assert not end.code, end.code\n"
+        f"try:\n    main(['size', *{WORKED!r}])\n"
+        "except SystemExit as end:\n    assert not end.code, end.code\n"
         "print(sorted({'pandas', 'openpyxl', 'pint', 'scipy', 'jinja2'} & set(sys.modules)))\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

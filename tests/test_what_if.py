@@ -1,4 +1,6 @@
-"""What would change the findings of a unit: against figures worked out by hand and against audits of changed rows."""
+"""What would change the findings of a unit: against figures worked out by hand and against audits of changed
+rows.
+"""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ _BETWEEN = re.compile(r"\s*(?:-|\bto\b|\.\.)\s*(?=[0-9.])", re.IGNORECASE)
 def number(
     option: str, text: str | None, quantity: Quantity, system: str, bounds: tuple[float, float]
 ) -> float:
-    """Value [SI] of an option, NaN where it was not given; a bare number is in the unit of the system."""
+    """Value [SI] of an option, NaN where not given; a bare number is in the unit of the system."""
     if text is None:
         return nan
     usual = quantity.unit(system)
@@ -114,13 +114,14 @@ def vessel(option: str, text: str | None, vessels: tuple[Vessel, ...], system: s
         if not isnan(value) and not _inside(value, column):
             low, high = (f"{from_si(end, unit):.4g}" for end in column.bounds or (0.0, float("inf")))
             raise InputError(
-                f'{option} "{text}": {column.title.lower()} must be {low} to {high} {unit}. Write it as {example}'
+                f'{option} "{text}": {column.title.lower()} must be {low} to {high} {unit}. '
+                f"Write it as {example}"
             )
     return found
 
 
 def _possible(diameter: float, system: str) -> str:
-    """Unit in which a vessel can have a bare diameter: inches and millimetres of real vessels never overlap."""
+    """Unit in which a vessel can have a bare diameter: inches and millimetres never overlap."""
     usual, other = q.SIZE.unit(system), q.SIZE.unit("us" if system == "metric" else "metric")
     return other if _inside(float(to_si(diameter, other)), fleet.DIAMETER) else usual
 

@@ -29,7 +29,8 @@ def in_service(view: View) -> Flags:
 def judged(view: View) -> Flags:
     """True for units in service that are a backwashing bed."""
     bed = view.frame.code("bed")
-    return np.asarray(in_service(view) & (bed != NOT_A_BED) if view.frame.codes.get("bed") is not None else in_service(view))
+    running = in_service(view)
+    return running if view.frame.codes.get("bed") is None else np.asarray(running & (bed != NOT_A_BED))
 
 
 @remembered
@@ -89,7 +90,10 @@ def _inside_by_table(view: View) -> Floats:
 
 @remembered
 def diameter(view: View) -> Fact:
-    """Diameter that counts for the area [m]: measured inside where given, else nominal (rates are practised on it)."""
+    """Diameter that counts for the area [m]: measured inside where given, else nominal.
+
+    Wash rates are practised on the nominal one.
+    """
     nominal, from_table = given(view.frame, fleet.DIAMETER), _inside_by_table(view)
     chosen = np.where(np.isnan(from_table), nominal.value, from_table)
     counted = Fact(chosen, chosen, chosen, nominal.missing, nominal.origin, nominal.columns)
@@ -149,8 +153,12 @@ def measured_depth(view: View) -> Fact:
 
 @remembered
 def usual_depth(view: View) -> Fact:
-    """Depth of the usual fill of that vessel [m], from the least depth of the medium to the largest usual fill."""
-    usual = [(row.fill.low, row.fill.high) if row.fill else (np.nan, np.nan) for row in view.catalogue.vessels]
+    """Depth of the usual fill of that vessel [m], with its range.
+
+    The range runs from the least depth of the medium to the largest usual fill.
+    """
+    fills = [row.fill for row in view.catalogue.vessels]
+    usual = [(fill.low, fill.high) if fill else (np.nan, np.nan) for fill in fills]
     low_m3, high_m3 = _vessel_figures(view, usual)
     ground = area(view).value
     least, _, _ = view.figure("least_depth_m")
@@ -175,7 +183,7 @@ def height(view: View) -> Fact:
 
 @remembered
 def gravel(view: View) -> Fact:
-    """Depth of the gravel under the bed [m]: its cell, else the default with its range; never part of the bed."""
+    """Depth of the gravel under the bed [m]: its cell, else the default; never part of the bed."""
     cell, setting = given(view.frame, fleet.GRAVEL), view.catalogue.settings["default_gravel_depth"]
     usual, low, high = (np.full(view.units, end) for end in (float(setting.value), setting.low, setting.high))
     return cell.where(~cell.known, assumed(usual, low, high))
@@ -191,11 +199,11 @@ def _freeboard(view: View, bed: Floats, below: Floats) -> Floats:
 
 @remembered
 def room(view: View) -> Fact:
-    """Measured space for the bed to expand into [m]: the freeboard cell, or vessel height less a measured depth.
+    """Measured space for the bed to expand into [m]: the freeboard cell, or height less a measured depth.
 
-    Not known where neither was measured; a fill that nobody measured never limits the flow. Gravel that nobody gave
-    is left out of the value, so that a default does not cut the flow either, and widens the range downwards.
-    A freeboard cell that is filled but cannot be used leaves it unknown: what somebody measured is not overruled.
+    Not known where neither was measured; a fill that nobody measured never limits the flow. Gravel that
+    nobody gave is left out of the value, so that a default does not cut the flow either, and widens the
+    range downwards.
     """
     cell, typed_depth = given(view.frame, fleet.FREEBOARD), given(view.frame, fleet.DEPTH)
     below = gravel(view)
@@ -209,7 +217,10 @@ def room(view: View) -> Fact:
 
 @remembered
 def derived_room(view: View) -> Fact:
-    """Space above the bed where it was not measured [m]: vessel height less the usual fill, or the medium's share of depth."""
+    """Space above the bed where it was not measured [m].
+
+    Vessel height less the usual fill, or the medium's share of depth.
+    """
     below, fill = gravel(view), depth(view)
     share, _, _ = view.figure("freeboard_fraction")
 
@@ -222,7 +233,10 @@ def derived_room(view: View) -> Fact:
 
 @dataclass(frozen=True, slots=True)
 class Season:
-    """Coldest and warmest water [K]; where assumed, both are the middle of the range and `low`, `high` its ends."""
+    """Coldest and warmest water [K].
+
+    Where assumed, both are the middle of the range and `low`, `high` its ends.
+    """
 
     cold: Fact
     warm: Fact
@@ -238,7 +252,8 @@ def season(view: View) -> Season:
     frame = view.frame
     cold, warm, single = (given(frame, column) for column in (fleet.COLD, fleet.WARM, fleet.TEMPERATURE))
     low = cold.where(~cold.known & single.known, single).where(~cold.known & ~single.known & warm.known, warm)
-    high = warm.where(~warm.known & single.known, single).where(~warm.known & ~single.known & cold.known, cold)
+    high = warm.where(~warm.known & single.known, single)
+    high = high.where(~warm.known & ~single.known & cold.known, cold)
     source = view.frame.code(fleet.WATER_SOURCE.name)
     names = [*fleet.WATER_SOURCE.choices, "mixed"]
     default_cold = np.array([view.setting(f"water_{name}_cold") for name in names])[source]
@@ -270,7 +285,8 @@ def supply(view: View) -> Fact:
     """Flow the supply can sustain for each vessel washed at the same time [m3/s]."""
     cell = given(view.frame, fleet.SUPPLY_FLOW)
     each = cell.value / washed_at_once(view)
-    return Fact(each, each, each, cell.missing, cell.origin, (*cell.columns, fleet.WASH_TOGETHER, fleet.VESSELS))
+    rests_on = (*cell.columns, fleet.WASH_TOGETHER, fleet.VESSELS)
+    return Fact(each, each, each, cell.missing, cell.origin, rests_on)
 
 
 @remembered
@@ -291,14 +307,16 @@ def head(view: View) -> Fact:
 
 @remembered
 def pressed_flow(view: View) -> Fact:
-    """Flow that restrictor and drain line settle at under the pressure there is [m3/s]; known where that is given.
+    """Flow that restrictor and drain line settle at under the pressure given [m3/s].
 
-    The range takes in the restrictor's tolerance and the pressures from which it may, or must, hold its rating.
+    The range takes in the restrictor's tolerance and the pressures from which it may, or must, hold its
+    rating.
     """
     fitted, pressure = rating(view), head(view)
     told = fitted.known & pressure.known
     rows = np.flatnonzero(told)
-    bore, length = (given(view.frame, column).value[rows] for column in (fleet.DRAIN_BORE, fleet.DRAIN_LENGTH))
+    line = (fleet.DRAIN_BORE, fleet.DRAIN_LENGTH)
+    bore, length = (given(view.frame, column).value[rows] for column in line)
     settings = view.catalogue.settings
     bends = elbows(view)
 
@@ -322,7 +340,7 @@ def pressed_flow(view: View) -> Fact:
 
 @remembered
 def drain_flow(view: View) -> Fact:
-    """Flow that goes to drain [m3/s]: as measured, else the rating, less where pressure or supply is weaker."""
+    """Flow that goes to drain [m3/s]: as measured, else the rating, less where the site gives less."""
     fitted = rating(view)
     measured = given(view.frame, fleet.MEASURED).spread(view.setting("measured_flow_tolerance"))
     pressed = pressed_flow(view)

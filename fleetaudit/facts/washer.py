@@ -28,7 +28,7 @@ class Cause(IntEnum):
 
 @dataclass(frozen=True)
 class Suspicion:
-    """Cause of each unit and the stocked rating [m3/s] nearest to the measured flow, NaN where none is within reach."""
+    """Cause for each unit, and the stocked rating [m3/s] that passes the measured flow, NaN if none."""
 
     cause: Codes
     other_m3_s: Floats
@@ -38,8 +38,9 @@ class Suspicion:
 def suspicion(view: View) -> Suspicion:
     """Reason for a measured flow off the rating, likeliest first.
 
-    Too little pressure where that alone explains it; a washer of another rating where one on stock passes that flow;
-    one fitted back to front where it is off by what that does; else scaled or blocked below, worn or missing above.
+    Too little pressure where that alone explains it; a washer of another rating where one on stock passes
+    that flow; one fitted back to front where it is off by what that does; else scaled or blocked below, worn
+    or missing above.
     """
     measured, rated = given(view.frame, fleet.MEASURED).value, site.rating(view).value
     error, tolerance = view.setting("measured_flow_tolerance"), view.setting("restrictor_tolerance")

@@ -1,4 +1,4 @@
-"""One unit explained: its cells, every equation with numbers, the limits, the window, and what would change it."""
+"""One unit explained: its cells, every equation with numbers, its limits, and what would change it."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ STAND_INS = (
 
 @dataclass(frozen=True, slots=True)
 class Input:
-    """One cell that was used: what, where, as read, and how it was read; `used` is False where it could not be."""
+    """One cell that was used: what, where, as read and how; `used` is False where it could not be."""
 
     title: str
     cell: str
@@ -94,7 +94,10 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """Ranges over one axis of flow [m3/s], and single limits that are marked across it; `unit` is that of the ticks."""
+    """Ranges over one axis of flow [m3/s], and single limits marked across it.
+
+    `unit` is that of the ticks.
+    """
 
     first: float
     last: float
@@ -189,7 +192,7 @@ class _Explainer:
             f"{self.show.text(q.FLOW, target)}."
             if low <= high
             else f"No flow is right all year: at least {self.show.text(q.FLOW, low)} is needed and at most "
-            f"{self.show.text(q.FLOW, high)} allowed; {self.show.text(q.FLOW, target)} is the best compromise."
+            f"{self.show.text(q.FLOW, high)} allowed; {self.show.text(q.FLOW, target)} is the best there is."
         ]
         if not np.isnan(need.rating_m3_s[unit]):
             lines.append(
@@ -354,14 +357,14 @@ class _Explainer:
             value = float(values[unit])
             if np.isfinite(value):
                 lines.append(Sourced(title, f"{flow(q.FLOW, value)}: {words}", "physics; see the working"))
-        for row in self.view.catalogue.housings:
-            lines.append(
-                Sourced(
-                    row.name,
-                    f"takes up to {self.show.text(q.FLOW, row.limit_m3_s)}",
-                    self.view.catalogue.cite(row.limit.source),
-                )
+        lines += [
+            Sourced(
+                row.name,
+                f"takes up to {self.show.text(q.FLOW, row.limit_m3_s)}",
+                self.view.catalogue.cite(row.limit.source),
             )
+            for row in self.view.catalogue.housings
+        ]
         return tuple(lines)
 
     def _source_of(self, side: str) -> str:

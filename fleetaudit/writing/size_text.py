@@ -17,8 +17,8 @@ from fleetaudit.writing.wording import Speaker
 WIDTH = 80
 #: what nobody should forget who reads a flow off this page
 CAUTIONS = (
-    "Flows are good to about a quarter for crushed media, 15% for resin; a restrictor holds its rating to its "
-    "tolerance only. Confirm with bucket and watch, and look for media in the drain at the first wash.",
+    "Flows are good to about a quarter for crushed media, 15% for resin; a restrictor holds its rating to "
+    "its tolerance only. Confirm with bucket and watch, and look for media in the drain at the first wash.",
     "The maker's sheet of your own medium goes before the catalogue: give its rate with --rate.",
 )
 

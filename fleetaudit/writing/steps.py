@@ -22,8 +22,8 @@ from fleetaudit.writing.derivation import ACROSS_WORDS, LIMIT_WORDS
 from fleetaudit.writing.display import Display
 
 LAW = (
-    "Akgiray and Soyer, J. Water Supply: Res. Technol. AQUA 55 (2006) 517-526, coefficients from memory, unverified; "
-    "ten layers of a log-normal grading"
+    "Akgiray and Soyer, J. Water Supply: Res. Technol. AQUA 55 (2006) 517-526, coefficients from memory, "
+    "unverified; ten layers of a log-normal grading"
 )
 TERMINAL = "Haider and Levenspiel, Powder Technology 58 (1989) 63-70, from memory, unverified"
 WATER = "IAPWS-95 and IAPWS R12-08"
@@ -187,11 +187,11 @@ class Steps:
         steps = []
         if not np.isnan(wash.rate_low_m_s[0]):
             steps.append(self._factors(size, wash, cold, warm, name))
-        for side in ("low", "high"):
-            steps.append(self._side(side, rates, size, wash, (cold, warm), name))
+        steps += [self._side(side, rates, size, wash, (cold, warm), name) for side in ("low", "high")]
         floor = float(rates.floor[0])
         if not np.isnan(floor) and int(rates.low_set_by[0]) != Limit.FLOOR:
-            shown = f"{self.fine(q.FLUX, floor)} × {self.fine(q.AREA, self._a)} = {self.fine(q.FLOW, floor * self._a)}"
+            area, flow = self.fine(q.AREA, self._a), self.fine(q.FLOW, floor * self._a)
+            shown = f"{self.fine(q.FLUX, floor)} × {area} = {flow}"
             why = (
                 "; the medium may be washed without it" if floor > float(rates.low[0]) else "; does not bind"
             )
@@ -289,22 +289,29 @@ class Steps:
                 return f"rate: {catalogue.cite(figure.source)}"
         return ""
 
+    def _expanding(self) -> float:
+        """Depth of all layers that expand [m]."""
+        cut, places = self._strata()
+        return float(np.nansum([cut.depth_m[place] for place in places if cut.expands[place]]))
+
     def _ceilings(self) -> list[Step]:
         view, unit, found = self.view, self.unit, flow_window(self.view)
         steps = []
         margin = view.setting("freeboard_margin")
         if np.isfinite(found.hard[unit]):
-            space, deep = float(site.room(view).value[unit]), float(site.depth(view).value[unit])
+            space, deep = float(site.room(view).value[unit]), self._expanding()
             left = max(space - margin, 0.0)
+            binds = int(found.high_set_by[unit]) == Limit.FREEBOARD
             hard, caution = (float(flow[unit]) for flow in (found.hard, found.caution))
             ratio = f" = {left / deep:.0%} of {self.fine(q.LENGTH, deep)}" if deep > 0 else ""
             steps.append(
                 Step(
                     "Freeboard ceiling",
                     "Σ depth × E(v, coldest) = freeboard − margin",
-                    f"{self.fine(q.LENGTH, space)} − {self.fine(q.LENGTH, margin)} = {self.fine(q.LENGTH, left)}{ratio}: "
-                    f"{self.fine(q.FLOW, caution)} with sharp grains, {self.fine(q.FLOW, hard)} with grains half-way to "
-                    f"spheres; the second {'cuts the window' if int(found.high_set_by[unit]) == Limit.FREEBOARD else 'does not bind'}",
+                    f"{self.fine(q.LENGTH, space)} − {self.fine(q.LENGTH, margin)} = "
+                    f"{self.fine(q.LENGTH, left)}{ratio}: {self.fine(q.FLOW, caution)} with sharp grains, "
+                    f"{self.fine(q.FLOW, hard)} with grains half-way to spheres; the second "
+                    f"{'cuts the window' if binds else 'does not bind'}",
                     LAW,
                 )
             )
@@ -381,8 +388,8 @@ class Steps:
                 "Pressure left for the washer",
                 "supply − valve − ρ g rise − line",
                 f"{' − '.join(parts)} = {self.fine(q.PRESSURE, float(left.value[unit]))}",
-                "Darcy and Weisbach; Colebrook's friction factor; Hooper (1981) for elbows; valve and limits from memory, "
-                "unverified (Settings)",
+                "Darcy and Weisbach; Colebrook's friction factor; Hooper (1981) for elbows; valve and "
+                "limits from memory, unverified (Settings)",
             )
         ]
         pressed, rated = site.pressed_flow(view), site.rating(view)
@@ -391,7 +398,7 @@ class Steps:
                 Step(
                     "Flow under that pressure",
                     "q = rating × √(Δp / p full), solved with the line",
-                    f"{self.fine(q.FLOW, float(pressed.value[unit]))} of {self.fine(q.FLOW, float(rated.value[unit]))}",
+                    " of ".join(self.fine(q.FLOW, float(fact.value[unit])) for fact in (pressed, rated)),
                     "orifice equation; pressures from memory, unverified (Settings)",
                 )
             )
@@ -428,7 +435,7 @@ class Steps:
         if lies.small[unit]:
             return f"{self.fine(q.FLOW, high)} < {least}: all of it lies below, too small"
         if lies.straddles[unit]:
-            return f"{self.fine(q.FLOW, value)} is outside {least} to {most}, its interval reaches in: at the edge"
+            return f"{self.fine(q.FLOW, value)} is outside {least} to {most}; its range reaches in"
         if lies.other_mesh[unit]:
             return (
                 f"{self.fine(q.FLOW, value)} is outside {least} to {most}, but right for another grain size"
@@ -453,7 +460,8 @@ class Steps:
             Step(
                 "Expansion at that flow",
                 "E(v, T) with ψ and with (1 + ψ)/2",
-                f"{cold[0]:.0%} to {cold[1]:.0%} in the coldest, {warm[0]:.0%} to {warm[1]:.0%} in the warmest water{wanted}",
+                f"{cold[0]:.0%} to {cold[1]:.0%} in the coldest, {warm[0]:.0%} to {warm[1]:.0%} in the "
+                f"warmest water{wanted}",
                 f"{LAW}; for comparison only, good to about a quarter of the flow",
             )
         ]
