@@ -19,7 +19,7 @@ from tests.frames import frame_of
 CATALOGUE = load()
 OLD_DAY, NEW_DAY = date(2026, 6, 1), date(2026, 11, 25)
 EPOCH = date(1970, 1, 1)
-#: a 10 inch vessel of carbon in cool water, found in order with 5 gpm; 1 gpm is far too small, 12 far too large
+#: a 10 inch vessel of carbon in cool water, in order with 5 gpm; 1 gpm is far too small, 12 far too large
 GOOD = {
     "unit_id": "U-1", "account": "Mill (invented)", "address": "1 Example Road", "vessel_diameter": "10 in",
     "vessel_height": "54 in", "medium": "activated-carbon-12x40", "restrictor": "5 gpm", "housing": "small",
@@ -41,7 +41,8 @@ def audited(rows: list[Mapping[str, str]], day: date, carbon: str) -> AuditResul
 
 
 def compared(
-    old: list[Mapping[str, str]], new: list[Mapping[str, str]], carbon: str, history: list[Before] | None = None,
+    old: list[Mapping[str, str]], new: list[Mapping[str, str]], carbon: str,
+    history: list[Before] | None = None,
     old_day: date = OLD_DAY,
 ) -> Comparison:  # fmt: skip
     return compare(audited(old, old_day, carbon), audited(new, NEW_DAY, carbon), history or ())
@@ -66,16 +67,17 @@ def test_a_right_restrictor_fixes_and_a_wrong_one_is_new(carbon: str) -> None:
     assert told(compared([GOOD], [WRONG], carbon)) == {SMALL: Became.NEW}
 
 
-def test_too_small_made_too_large_is_one_fixed_and_one_new(carbon: str) -> None:
-    found = told(compared([{**WRONG, "housing": ""}], [{**GOOD, "restrictor": "7 gpm", "housing": ""}], carbon))
-    assert found[SMALL] in (Became.FIXED, Became.WORSE)
-    if found[SMALL] is Became.FIXED:
-        assert found["restrictor-too-large"] is Became.NEW
+def test_too_small_made_too_large_is_one_fixed_and_one_new_and_a_graver_one_is_worse(carbon: str) -> None:
+    found = told(compared([WRONG], [{**GOOD, "restrictor": "9 gpm", "housing": "large"}], carbon))
+    assert found[SMALL] is Became.FIXED and found["restrictor-too-large"] is Became.NEW
+    found = told(compared([WRONG], [{**GOOD, "restrictor": "14 gpm", "housing": "large"}], carbon))
+    assert found["restrictor-too-large"] is Became.WORSE and SMALL not in found
 
 
 @pytest.mark.parametrize(
     "lost",
-    ["restrictor", "medium", "vessel_diameter", "water_cold", "water_warm", "bed_depth", "freeboard", "housing",
+    ["restrictor", "medium", "vessel_diameter", "water_cold", "water_warm", "bed_depth", "freeboard",
+     "housing",
      "vessel_height", "media_date"],
 )  # fmt: skip
 @pytest.mark.parametrize("mark", ["", "?", "!"])
@@ -109,9 +111,10 @@ def test_a_cell_that_could_not_be_read_is_fixed_by_a_value_and_not_by_a_blank(ca
 def test_a_measured_flow_emptied_as_the_restrictor_changed_is_no_loss(carbon: str) -> None:
     wrong = {**WRONG, "measured_flow": "1 gpm"}
     assert told(compared([wrong], [{**GOOD, "measured_flow": ""}], carbon))[SMALL] is Became.FIXED
-    assert told(compared([{**GOOD, "measured_flow": "1 gpm"}], [{**GOOD, "measured_flow": ""}], carbon))[
-        SMALL
-    ] is Became.NO_LONGER_CHECKED
+    assert (
+        told(compared([{**GOOD, "measured_flow": "1 gpm"}], [{**GOOD, "measured_flow": ""}], carbon))[SMALL]
+        is Became.NO_LONGER_CHECKED
+    )
 
 
 def test_a_core_check_that_ran_and_cannot_now_is_told(carbon: str) -> None:
@@ -178,9 +181,9 @@ def test_every_finding_of_both_lists_is_told_once(carbon: str) -> None:
     new = [{**GOOD, "unit_id": f"U-{n}", "address": f"{n} Far Road"} for n in range(2, 6)]
     found = compared(old, new, carbon)
     states = [[int((item.state == 3).sum()) for item in side.checks] for side in (found.old, found.new)]
-    assert sum(item.old_check >= 0 and item.became is not Became.NO_LONGER_CHECKED for item in found.items) == sum(
-        states[0]
-    )
+    assert sum(
+        item.old_check >= 0 and item.became is not Became.NO_LONGER_CHECKED for item in found.items
+    ) == sum(states[0])
     assert sum(item.became in OPEN for item in found.items) == sum(states[1])
 
 
@@ -189,7 +192,9 @@ def test_every_finding_of_both_lists_is_told_once(carbon: str) -> None:
 
 def only(found: Comparison, slug: str) -> Age | None:
     return next(
-        item.age for item in found.items if item.new_check >= 0 and found.new.checks[item.new_check].check.slug == slug
+        item.age
+        for item in found.items
+        if item.new_check >= 0 and found.new.checks[item.new_check].check.slug == slug
     )
 
 

@@ -12,15 +12,22 @@ import openpyxl
 DAY = dt.date(2026, 11, 25)
 VISITED = dt.date(2026, 11, 20)
 HEADINGS = (
-    "Unit ID", "Account", "Vessel size", "Medium", "Mesh", "DLFC (gpm)", "Housing", "Bucket test (gpm)", "Media date",
+    "Unit ID", "Account", "Vessel size", "Medium", "Mesh", "DLFC (gpm)", "Housing", "Bucket test (gpm)",
+    "Media date",
     "Media crew", "Coldest water (F)", "Warmest water (F)",
 )  # fmt: skip
+
+
+def moment(year: int, month: int, day: int) -> dt.datetime:
+    """A day as openpyxl reads it."""
+    return dt.datetime.combine(dt.date(year, month, day), dt.time())
 
 
 def unit(number: int, **cells: Any) -> dict[str, Any]:
     """A unit with everything right: a 10 inch vessel of carbon with a restrictor of 5 gpm."""
     usual = (
-        f"U-{number:03}", f"Site {number}", "10x54", "activated carbon", "12x40", 5, "small", None, dt.date(2025, 3, 1),
+        f"U-{number:03}", f"Site {number}", "10x54", "activated carbon", "12x40", 5, "small", None,
+        dt.date(2025, 3, 1),
         None, 45, 60,
     )  # fmt: skip
     return {**dict(zip(HEADINGS, usual, strict=True)), **cells}

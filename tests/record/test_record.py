@@ -14,7 +14,7 @@ from fleetaudit.cli.main import main
 from fleetaudit.errors import InputError, OutputError
 from fleetaudit.record_file import Recorded, RecordRequest, record_file, record_target
 from fleetaudit.units import from_si, to_si
-from tests.record.fleets import DAY, HEADINGS, VISITED, cells, returns, unit, write
+from tests.record.fleets import DAY, HEADINGS, VISITED, cells, moment, returns, unit, write
 
 
 def record(tmp_path: Path, rows: list[dict[str, Any]], *sheets: dict[str, Any], **options: Any) -> Recorded:
@@ -29,7 +29,9 @@ def refused(done: Recorded) -> str:
 
 
 def test_a_value_goes_into_its_cell_and_onto_the_history(tmp_path: Path) -> None:
-    done = record(tmp_path, [unit(1), unit(2)], {"Unit ID": "u-002", "Restrictor fitted": 7, "Note": "stiff valve"})
+    done = record(
+        tmp_path, [unit(1), unit(2)], {"Unit ID": "u-002", "Restrictor fitted": 7, "Note": "stiff valve"}
+    )
     assert done.path == tmp_path / "fleet.recorded.xlsx" and not done.refused
     first, second = cells(done.path)
     assert first == cells(tmp_path / "fleet.xlsx")[0]
@@ -39,14 +41,14 @@ def test_a_value_goes_into_its_cell_and_onto_the_history(tmp_path: Path) -> None
     assert (change["What"], change["Cell"], change["Old value"], change["New value"]) == (
         "Restrictor", "Units!F3", "5 gpm", "7 gpm",
     )  # fmt: skip
-    assert change["When"] == dt.datetime(2026, 11, 20) and change["Recorded on"] == dt.datetime(2026, 11, 25)
+    assert change["When"] == moment(2026, 11, 20) and change["Recorded on"] == moment(2026, 11, 25)
     assert change["By"] == "AB" and change["Source"] == "back.xlsx, Returns row 2"
     assert [line["New value"] for line in lines if line["What"] == "Note"] == ["stiff valve"]
     assert all(line["Unit ID"] == "U-002" for line in lines)
 
 
 FORMS = [
-    # heading, what stands there, format, what the crew wrote, what must stand there; litres by 3.785411784 L a US
+    # heading, what stands there, format, what the crew wrote, what must stand there; 3.785411784 L to a US
     # gallon (NIST Special Publication 811, appendix B.8)
     ("DLFC (gpm)", 5, "General", 7, 7),
     ("DLFC (gpm)", 5, "General", "26.497882 L/min", 7),
@@ -98,7 +100,9 @@ def test_words_of_the_list_are_kept(tmp_path: Path) -> None:
 
 
 def test_a_measured_flow_of_the_old_restrictor_is_emptied_and_said(tmp_path: Path) -> None:
-    done = record(tmp_path, [unit(1, **{"Bucket test (gpm)": 4.8})], {"Unit ID": "U-001", "Restrictor fitted": 7})
+    done = record(
+        tmp_path, [unit(1, **{"Bucket test (gpm)": 4.8})], {"Unit ID": "U-001", "Restrictor fitted": 7}
+    )
     assert cells(done.path)[0]["Bucket test (gpm)"] is None
     line = next(line for line in cells(done.path, "History") if line["What"] == "Measured drain flow")
     assert line["Old value"] == "4.8 gpm" and line["New value"] is None and "restrictor" in line["Remark"]
@@ -110,16 +114,23 @@ def test_a_measured_flow_of_the_old_restrictor_is_emptied_and_said(tmp_path: Pat
 
 
 def test_the_same_restrictor_leaves_the_measured_flow(tmp_path: Path) -> None:
-    done = record(tmp_path, [unit(1, **{"Bucket test (gpm)": 4.8})], {"Unit ID": "U-001", "Restrictor found": 5})
+    done = record(
+        tmp_path, [unit(1, **{"Bucket test (gpm)": 4.8})], {"Unit ID": "U-001", "Restrictor found": 5}
+    )
     assert done.lines == [] and done.path is None
 
 
 def test_a_new_bed_starts_its_life_anew_and_a_topped_up_one_does_not(tmp_path: Path) -> None:
     new = {"Unit ID": "U-001", "Bed": "new bed", "Media loaded": "calcite", "Crew": "crew B"}
-    top = {"Unit ID": "U-002", "Bed": "topped up", "Media loaded": "activated carbon 12x40", "Volume loaded": 0.2}
+    top = {
+        "Unit ID": "U-002",
+        "Bed": "topped up",
+        "Media loaded": "activated carbon 12x40",
+        "Volume loaded": 0.2,
+    }
     done = record(tmp_path, [unit(1), unit(2)], new, top)
     first, second = cells(done.path)
-    assert first["Media date"] == dt.datetime(2026, 11, 20) and first["Medium"] == "calcite"
+    assert first["Media date"] == moment(2026, 11, 20) and first["Medium"] == "calcite"
     assert first["Mesh"] is None and first["Media crew"] == "crew B"
     assert second == cells(tmp_path / "fleet.xlsx")[1]
     assert {line["What"] for line in cells(done.path, "History") if line["Unit ID"] == "U-002"} == {
@@ -138,7 +149,11 @@ REFUSALS = [
     ({"Restrictor fitted": "five"}, "could not be used", "Restrictor fitted"),
     ({"Restrictor fitted": None, "Media loaded": "calcite"}, "does not say whether the whole bed", ""),
     ({"Restrictor fitted": None, "Bed": "new bed"}, "not of which medium", ""),
-    ({"Restrictor fitted": None, "Bed": "new bed", "Media loaded": "moon dust"}, "no medium of the catalogue", ""),
+    (
+        {"Restrictor fitted": None, "Bed": "new bed", "Media loaded": "moon dust"},
+        "no medium of the catalogue",
+        "",
+    ),
 ]
 
 
@@ -205,12 +220,15 @@ def test_recording_again_changes_nothing_and_adds_no_line(tmp_path: Path) -> Non
     assert again.lines == [] and again.history_only == [] and again.path is None and not again.refused
 
 
-def test_further_lines_go_below_those_of_the_history_and_an_older_visit_overrides_nothing(tmp_path: Path) -> None:
+def test_further_lines_go_below_those_of_the_history_and_an_older_visit_overrides_nothing(
+    tmp_path: Path,
+) -> None:
     first = record(tmp_path, [unit(1), unit(2)], {"Unit ID": "U-001", "Restrictor fitted": 7})
     before = cells(first.path, "History")
     late = returns(tmp_path / "late.xlsx", {"Unit ID": "U-002", "Restrictor fitted": 6})
     old = returns(
-        tmp_path / "old.xlsx", {"Unit ID": "U-001", "Restrictor fitted": 4, "Visit date": dt.date(2026, 11, 1)}
+        tmp_path / "old.xlsx",
+        {"Unit ID": "U-001", "Restrictor fitted": 4, "Visit date": dt.date(2026, 11, 1)},
     )
     done = record_file(RecordRequest(first.path, (late, old), DAY))
     assert done.path == tmp_path / "fleet.recorded.2026-11-25.xlsx"
@@ -239,19 +257,25 @@ def test_other_files_are_said_not_to_be_returns_all_at_once(tmp_path: Path) -> N
     (tmp_path / "no.csv").write_text("a,b\n1,2\n")
     with pytest.raises(InputError) as trouble:
         record_file(RecordRequest(source, (tmp_path / "none.xlsx", tmp_path / "no.csv"), DAY))
-    assert "none.xlsx" in trouble.value.message and "no.csv: no sheet has the headings" in trouble.value.message
+    assert (
+        "none.xlsx" in trouble.value.message and "no.csv: no sheet has the headings" in trouble.value.message
+    )
 
 
 def test_returns_may_be_a_text_table(tmp_path: Path) -> None:
     source = write(tmp_path / "fleet.xlsx", [unit(1)])
-    (tmp_path / "back.csv").write_text("Unit ID,Visit date,By,Restrictor fitted (gpm)\nU-001,2026-11-20,AB,7\n")
+    (tmp_path / "back.csv").write_text(
+        "Unit ID,Visit date,By,Restrictor fitted (gpm)\nU-001,2026-11-20,AB,7\n"
+    )
     done = record_file(RecordRequest(source, (tmp_path / "back.csv",), DAY))
     assert cells(done.path)[0]["DLFC (gpm)"] == 7
 
 
 def test_names_of_the_copy() -> None:
     assert record_target(Path("a/fleet.xlsx"), DAY, None) == Path("a/fleet.recorded.xlsx")
-    assert record_target(Path("a/fleet.audited.xlsm"), DAY, Path("b")) == Path("b/fleet.audited.recorded.xlsm")
+    assert record_target(Path("a/fleet.audited.xlsm"), DAY, Path("b")) == Path(
+        "b/fleet.audited.recorded.xlsm"
+    )
     assert record_target(Path("f.recorded.2026-01-02.xlsx"), DAY, None) == Path("f.recorded.2026-11-25.xlsx")
 
 
@@ -332,7 +356,12 @@ def test_the_form_names_the_units_and_says_what_is_known_and_wanted(
 def test_a_form_filled_in_is_read_back(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     source = write(tmp_path / "fleet.xlsx", [unit(1, Account="=cmd()"), unit(2, **{"DLFC (gpm)": 1})])
     form = tmp_path / "form.xlsx"
-    assert run(capsys, "template", "--returns", str(form), "--units", "U-001,U-002", "--workbook", str(source))[0] == 0
+    assert (
+        run(capsys, "template", "--returns", str(form), "--units", "U-001,U-002", "--workbook", str(source))[
+            0
+        ]
+        == 0
+    )
     book = openpyxl.load_workbook(form)
     page = book["Returns"]
     assert all(cell.data_type != "f" for row in page.iter_rows() for cell in row)

@@ -1,4 +1,4 @@
-"""Audit, return sheets, record, audit again: exactly what was fixed is closed, every other cell stays as it was."""
+"""Audit, return sheets, record, audit again: exactly what was fixed is closed, all else stays as it was."""
 
 from __future__ import annotations
 
@@ -47,7 +47,9 @@ def trip(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     alone = [
         unit
         for unit in before["units"]
-        if len(unit["findings"]) == 1 and names.count(unit["unit_id"]) == 1 and unit["restrictor_recommended_gpm"]
+        if len(unit["findings"]) == 1
+        and names.count(unit["unit_id"]) == 1
+        and unit["restrictor_recommended_gpm"]
     ]
     refit = [unit for unit in alone if set(unit["findings"]) <= WRONG][:EACH]
     rebed = [unit for unit in alone if set(unit["findings"]) <= OLD][:EACH]
@@ -58,6 +60,7 @@ def trip(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     page = book["Returns"]
     place = {cell.value.partition(" (")[0]: cell.column for cell in page[1]}
     for row in range(2, page.max_row + 1):
+
         def put(heading: str, value: object, row: int = row) -> None:
             page.cell(row, place[heading]).value = value
 
@@ -90,9 +93,7 @@ def test_exactly_what_was_fixed_is_closed(trip: dict[str, Any]) -> None:
 
 
 def test_comparing_says_fixed_of_these_and_of_nothing_else(trip: dict[str, Any]) -> None:
-    report = compare_files(
-        CompareRequest(trip["source"], trip["copy"], DAY, as_of=DAY, old_as_of=DAY)
-    ).report
+    report = compare_files(CompareRequest(trip["source"], trip["copy"], DAY, as_of=DAY, old_as_of=DAY)).report
     fixed = {(entry.unit_id, entry.check) for entry in report.of(Became.FIXED)}
     assert fixed == {(unit["unit_id"], unit["findings"][0]) for unit in (*trip["refit"], *trip["rebed"])}
     assert {entry.became for entry in report.entries} == {Became.FIXED, Became.STILL_OPEN}
@@ -111,7 +112,9 @@ def test_every_part_but_the_list_and_what_lists_sheets_is_the_same_bytes(trip: d
 def raw_cells(data: bytes) -> dict[tuple[int, int], bytes]:
     part = SheetPart(data)
     return {
-        (row.number, cell.column): data[cell.start : cell.end] for row in part.checked_rows() for cell in row.cells()
+        (row.number, cell.column): data[cell.start : cell.end]
+        for row in part.checked_rows()
+        for cell in row.cells()
     }
 
 
@@ -137,5 +140,9 @@ def test_the_history_holds_a_line_for_each_changed_cell(trip: dict[str, Any]) ->
     lines = list(page.iter_rows(min_row=2, values_only=True))
     head = [cell.value for cell in page[1]]
     where = head.index("Cell")
-    assert sorted(line[where] for line in lines if line[where]) == sorted(line.cell for line in trip["done"].lines)
-    assert all(line[head.index("When")].date() == VISITED and line[head.index("By")] == "AB" for line in lines)
+    assert sorted(line[where] for line in lines if line[where]) == sorted(
+        line.cell for line in trip["done"].lines
+    )
+    assert all(
+        line[head.index("When")].date() == VISITED and line[head.index("By")] == "AB" for line in lines
+    )

@@ -15,6 +15,7 @@ from fleetaudit.errors import OutputError, WorkbookError
 from fleetaudit.workbook.place import address
 from fleetaudit.workbook.setting import set_values, why_not_set
 from fleetaudit.workbook.sheets import Sheet
+from tests.record.fleets import moment
 from tests.workbook_samples import members, packed_members, rich_workbook, table_workbook
 
 # the reading library does not know the newest extensions; they are in the file all the same
@@ -100,16 +101,16 @@ def test_formulas_that_rest_on_the_cell_are_named_straight_and_through_others(tm
 
 
 def test_a_shared_formula_is_followed_to_where_it_was_copied(tmp_path: Path) -> None:
-    """ECMA-376 part 1, 18.3.1.40: a shared formula is written once, the others move its relative references."""
+    """ECMA-376 part 1, 18.3.1.40: a shared formula is written once, others move its references."""
     source = fleet(tmp_path / "plain.xlsx")
     shared = tmp_path / "fleet.xlsx"
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(shared, "w") as new:
         for name in old.namelist():
             data = old.read(name)
             if name == SHEET:
-                data = data.replace(
-                    b"<f>B2*2</f>", b'<f t="shared" ref="F2:F3" si="0">B2*2</f>'
-                ).replace(b"<f>F2+1</f>", b'<f t="shared" si="0"/>')
+                data = data.replace(b"<f>B2*2</f>", b'<f t="shared" ref="F2:F3" si="0">B2*2</f>').replace(
+                    b"<f>F2+1</f>", b'<f t="shared" si="0"/>'
+                )
                 assert data.count(b'si="0"') == 2
             new.writestr(name, data)
     said = " ".join(set_values(shared, tmp_path / "copy.xlsx", "Units", {(3, 2): 9}))
@@ -132,8 +133,8 @@ def test_a_blank_cell_takes_the_look_of_its_column_and_dates_look_like_dates(tmp
     )
     page = openpyxl.load_workbook(target)["Units"]
     assert page["B4"].value == 7 and page["B4"].number_format == '0.0" gpm"'
-    assert page["C4"].value == dt.datetime(2026, 11, 20)
-    assert page["B3"].value == dt.datetime(2026, 11, 20) and page["B3"].is_date
+    assert page["C4"].value == moment(2026, 11, 20)
+    assert page["B3"].value == moment(2026, 11, 20) and page["B3"].is_date
     assert page["C2"].value == 5 and not page["C2"].is_date
     assert page["A9"].value == "new"
     assert page["B6"].value is None and page["B6"].number_format == '0.0" gpm"'
@@ -153,7 +154,12 @@ def test_text_is_never_a_formula_and_comes_back_as_it_was(tmp_path: Path) -> Non
 def test_other_sheets_and_added_ones_in_the_same_copy(tmp_path: Path) -> None:
     source, target = fleet(tmp_path / "fleet.xlsx"), tmp_path / "copy.xlsx"
     set_values(
-        source, target, "Units", {(2, 2): 8}, also={"Own words": {(9, 2): "seen"}}, sheets=[Sheet("History", [["a", 1]])]
+        source,
+        target,
+        "Units",
+        {(2, 2): 8},
+        also={"Own words": {(9, 2): "seen"}},
+        sheets=[Sheet("History", [["a", 1]])],
     )
     book = openpyxl.load_workbook(target)
     assert book.sheetnames == ["Units", "Own words", "History"]
