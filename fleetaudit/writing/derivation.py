@@ -17,7 +17,7 @@ FIGURE_WORDS = {
     "rate_low_m_s": "wash rate",
     "rate_high_m_s": "wash rate",
     "d10_m": "grain size",
-    "life_s": "media life",
+    "life_s": "media life", "top_up_s": "time to the next top-up",
     "life_bed_volumes": "media life",
     "least_depth_m": "least depth",
     "ph_low": "pH limit",
