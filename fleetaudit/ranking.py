@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from fleetaudit.auditing.result import AuditResult, CheckResult, State
 from fleetaudit.catalogue.model import Setting
 from fleetaudit.facts import site
 from fleetaudit.facts.fact import given
-from fleetaudit.facts.frame import Codes, Floats
+from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.needed import limits
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
@@ -20,16 +21,54 @@ WATER, MEDIA, VISITS = "water and sewer", "media lost", "call-backs"
 ENDS = ("low", "value", "high")
 #: the check whose finding wastes water with every wash
 WASTES_WATER = "restrictor-too-large"
+#: places looked at where the order is worked out again with other prices, and what the prices are multiplied by
+FIRST_PLACES = 20
+DOUBLED = 2.0
+#: prices that may turn out otherwise, each with the settings it is made of
+PRICES: Mapping[str, tuple[str, ...]] = {
+    "water": ("water_price", "sewer_price"),
+    "visit": ("visit_cost",),
+    "medium": ("media_price",),
+}
+Settings = Mapping[str, Setting]
+
+
+@dataclass(frozen=True)
+class Water:
+    """Water over what the bed takes: flow [m3/s], length of a wash [s], washes a year, price [money/m3]."""
+
+    over_m3_s: Floats
+    length_s: Floats
+    washes: Floats
+    price: float
+
+
+@dataclass(frozen=True)
+class Loss:
+    """Media lost or fouled in a year: bed of all vessels [m3], share of it, price [money/m3]."""
+
+    bed_m3: Floats
+    share: float
+    price: float
+
+
+@dataclass(frozen=True)
+class Visits:
+    """Call-backs: chance of one in a year, and what it costs."""
+
+    chance: float
+    price: float
 
 
 @dataclass(frozen=True)
 class Cost:
-    """Yearly cost of leaving a finding, for every unit: low, middle, high, and the middle by kind."""
+    """Yearly cost of leaving a finding, for every unit: low, middle, high; the middle by kind, and what it is made of."""
 
     low: Floats
     mid: Floats
     high: Floats
     parts: dict[str, Floats]
+    workings: tuple[Water | Loss | Visits, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -41,68 +80,107 @@ class Ranked:
     costs: tuple[Cost | None, ...]
 
 
-def ranked(result: AuditResult) -> Ranked:
-    """All findings in report order; ties by account, so that visits group, then by row and check."""
-    costs = tuple(yearly_cost(item, result.view) for item in result.checks)
+@dataclass(frozen=True)
+class Sensitivity:
+    """How many of the first places another finding takes where a price (a key of PRICES) is multiplied."""
+
+    price: str
+    factor: float
+    moved: int
+    places: int
+
+
+def ranked(result: AuditResult, settings: Settings | None = None) -> Ranked:
+    """All findings in report order; ties by account, so that visits group, then by row and check.
+
+    `settings` are the prices to work with, those in force where not given.
+    """
+    costs = tuple(yearly_cost(item, result.view, settings) for item in result.checks)
     unit, check = result.pairs(State.FOUND)
     if not len(unit):
         return Ranked(unit, check, costs)
     tier = np.stack([item.tier for item in result.checks], axis=1)[unit, check]
     nothing = np.zeros(result.view.units)
     mid = np.stack([nothing if cost is None else cost.mid for cost in costs], axis=1)[unit, check]
-    account = np.unique(np.array(result.view.frame.text(fleet.ACCOUNT), dtype=np.str_), return_inverse=True)[1]
-    order = np.lexsort((check, result.view.frame.rows[unit], account[unit], -np.nan_to_num(mid), tier))
+    order = np.lexsort((check, result.view.frame.rows[unit], _accounts(result.view)[unit], -np.nan_to_num(mid), tier))
     return Ranked(unit[order], check[order], costs)
 
 
-def yearly_cost(result: CheckResult, view: View) -> Cost | None:
+def _accounts(view: View) -> Codes:
+    """Place of each unit's account in the order of their names."""
+
+    def placed() -> Codes:
+        return np.unique(np.array(view.frame.text(fleet.ACCOUNT), dtype=np.str_), return_inverse=True)[1]
+
+    return view.remember("places of accounts", placed)
+
+
+def sensitivity(result: AuditResult, order: Ranked, chosen: Flags) -> tuple[Sensitivity, ...]:
+    """The order of the chosen units worked out again with each price doubled, held against the order as it is."""
+    settings, found = result.view.catalogue.settings, []
+    now = _first(order, chosen)
+    for price, keys in PRICES.items():
+        dearer = dict(settings) | {key: _times(settings[key], DOUBLED) for key in keys}
+        then = _first(ranked(result, dearer), chosen)
+        moved = sum(before != after for before, after in zip(now, then, strict=True))
+        found.append(Sensitivity(price, DOUBLED, moved, len(now)))
+    return tuple(found)
+
+
+def _first(order: Ranked, chosen: Flags) -> list[tuple[int, int]]:
+    kept = np.flatnonzero(chosen[order.unit])[:FIRST_PLACES]
+    return list(zip(order.unit[kept].tolist(), order.check[kept].tolist(), strict=True))
+
+
+def _times(setting: Setting, factor: float) -> Setting:
+    return replace(setting, value=float(setting.value) * factor, low=setting.low * factor, high=setting.high * factor)
+
+
+def yearly_cost(result: CheckResult, view: View, prices: Settings | None = None) -> Cost | None:
     """Expected yearly cost of leaving the finding of one check; None where Settings price nothing for it."""
     word = result.check.slug.replace("-", "_")
-    settings = view.catalogue.settings
+    settings = view.catalogue.settings if prices is None else prices
     visit, loss = settings.get(f"callback_{word}"), settings.get(f"media_loss_{word}")
-    parts: list[tuple[str, tuple[Floats, Floats, Floats]]] = []
+    parts: list[tuple[str, tuple[Floats, Floats, Floats], Water | Loss | Visits]] = []
     if result.check.slug == WASTES_WATER:
-        parts.append((WATER, _water(view)))
+        wasted = [_water(view, settings, end) for end in ENDS]
+        low, mid, high = (use.over_m3_s * use.length_s * use.washes * use.price for use in wasted)
+        parts.append((WATER, (low, mid, high), wasted[1]))
     if loss is not None:
-        parts.append((MEDIA, _media(view, loss)))
+        bed, price = _bed(view), settings["media_price"]
+        low, mid, high = (bed * _end(loss, end) * _end(price, end) for end in ENDS)
+        parts.append((MEDIA, (low, mid, high), Loss(bed, float(loss.value), float(price.value))))
     if visit is not None:
-        each = [_end(visit, end) * _end(settings["visit_cost"], end) for end in ENDS]
-        parts.append((VISITS, _three(view, *each)))
+        price = settings["visit_cost"]
+        low, mid, high = (np.full(view.units, _end(visit, end) * _end(price, end)) for end in ENDS)
+        parts.append((VISITS, (low, mid, high), Visits(float(visit.value), float(price.value))))
     if not parts:
         return None
-    low, mid, high = (np.sum([ends[place] for _, ends in parts], axis=0) for place in range(len(ENDS)))
-    return Cost(low, mid, high, {name: ends[1] for name, ends in parts})
+    low, mid, high = (np.sum([ends[place] for _, ends, _ in parts], axis=0) for place in range(len(ENDS)))
+    return Cost(low, mid, high, {name: ends[1] for name, ends, _ in parts}, tuple(working for _, _, working in parts))
 
 
 def _end(setting: Setting, end: str) -> float:
     return float(getattr(setting, end))
 
 
-def _three(view: View, low: float, mid: float, high: float) -> tuple[Floats, Floats, Floats]:
-    return np.full(view.units, low), np.full(view.units, mid), np.full(view.units, high)
-
-
-def _water(view: View) -> tuple[Floats, Floats, Floats]:
+def _water(view: View, settings: Settings, end: str) -> Water:
     """Water over what the bed takes, for all washes of a year."""
-    settings = view.catalogue.settings
     over = np.maximum(np.nan_to_num(site.drain_flow(view).value - limits(view).high), 0.0) * site.vessels(view)
     minutes, interval = given(view.frame, fleet.WASH_MINUTES), given(view.frame, fleet.WASH_INTERVAL)
-    ends = []
-    for end in ENDS:
-        length = np.where(minutes.known, minutes.value, _end(settings["wash_minutes"], end))
-        usual = _end(settings["washes_per_week"], end) * YEAR_SECONDS / WEEK_SECONDS
-        with np.errstate(divide="ignore", invalid="ignore"):
-            washes = np.where(interval.known & (interval.value > 0), YEAR_SECONDS / interval.value, usual)
-        price = _end(settings["water_price"], end) + _end(settings["sewer_price"], end)
-        ends.append(over * length * washes * price)
-    return ends[0], ends[1], ends[2]
+    length = np.where(minutes.known, minutes.value, _end(settings["wash_minutes"], end))
+    usual = _end(settings["washes_per_week"], end) * YEAR_SECONDS / WEEK_SECONDS
+    with np.errstate(divide="ignore", invalid="ignore"):
+        washes = np.where(interval.known & (interval.value > 0), YEAR_SECONDS / interval.value, usual)
+    return Water(over, length, washes, _end(settings["water_price"], end) + _end(settings["sewer_price"], end))
 
 
-def _media(view: View, share: Setting) -> tuple[Floats, Floats, Floats]:
-    """Share of the bed that is lost or spoilt in a year, at the price of the medium."""
-    known = site.volume(view)
-    bed = np.where(known.known, known.value, site.usual_depth(view).value * site.area(view).value)
-    bed = np.nan_to_num(bed) * site.vessels(view)
-    price = view.catalogue.settings["media_price"]
-    low, mid, high = (bed * _end(share, end) * _end(price, end) for end in ENDS)
-    return low, mid, high
+def _bed(view: View) -> Floats:
+    """Bed of all vessels of the row [m3], the usual fill where it is not known."""
+
+    def filled() -> Floats:
+        known = site.volume(view)
+        bed = np.where(known.known, known.value, site.usual_depth(view).value * site.area(view).value)
+        return np.asarray(np.nan_to_num(bed) * site.vessels(view))
+
+    return view.remember("beds of all vessels", filled)

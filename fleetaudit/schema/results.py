@@ -100,6 +100,7 @@ FINDING_COLUMNS = (
     ResultColumn("Cost a year, low", q.COUNT, 10),
     ResultColumn("Cost a year, middle", q.COUNT, 10),
     ResultColumn("Cost a year, high", q.COUNT, 10),
+    ResultColumn("How the middle cost was worked out", width=48),
     ResultColumn("Crew", width=10),
     ResultColumn("Worked out", width=60),
     ResultColumn("Source", width=40),

@@ -109,6 +109,8 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
         span = report.cost_by_tier.get(tier) or Span(None, None, None)
         count = Styled(report.by_tier.get(tier, 0), "integer")
         rows.append([tier, count, cost(span.low), cost(span.target), cost(span.high)])
+    if report.sensitivity:
+        rows.append([Styled(report.sensitivity, "note")])
     rows += [[], [Styled("What to do first", "subtitle")]]
     first = [line.finding for line in listed if line.finding.tier != NOTE][:FIRST_SHOWN]
     rows += [
@@ -150,8 +152,8 @@ def _findings(found: Sequence[Line]) -> Sheet:
             wrapped(f"{finding.unit_id}, {others}" if others else finding.unit_id), wrapped(finding.account),
             _link(finding), wrapped(finding.title), wrapped(finding.message), wrapped(finding.fix),
             wrapped(finding.why), wrapped("\n".join(f"{name}: {text}" for name, text in finding.numbers)),
-            cost(span.low), cost(span.target), cost(span.high), wrapped(finding.crew),
-            Styled("; ".join(finding.derivation), "top"), wrapped(finding.source),
+            cost(span.low), cost(span.target), cost(span.high), wrapped("\n".join(finding.cost_lines)),
+            wrapped(finding.crew), Styled("; ".join(finding.derivation), "top"), wrapped(finding.source),
             Styled(_named(line.cells), "top"),
         ])  # fmt: skip
     sheet = table(

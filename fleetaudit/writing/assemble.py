@@ -28,7 +28,7 @@ from fleetaudit.facts.needed import housing_limits, needed
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import expansion, flow_window
 from fleetaudit.parts import PartKind, parts
-from fleetaudit.ranking import Ranked, ranked
+from fleetaudit.ranking import Ranked, ranked, sensitivity
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema.column import Column, Missing
@@ -37,6 +37,7 @@ from fleetaudit.summary import count
 from fleetaudit.units import from_si
 from fleetaudit.writing import acceptance_words
 from fleetaudit.writing.cautions import CAUTIONS
+from fleetaudit.writing.cost_words import sensitivity_words
 from fleetaudit.writing.display import Display, day
 from fleetaudit.writing.doubts import doubts
 from fleetaudit.writing.report import (
@@ -105,6 +106,7 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         cautions=CAUTIONS,
         by_verdict=by_verdict, by_check=by_check, by_tier=by_tier,
         cost_by_tier=_cost_by_tier(findings),
+        sensitivity=sensitivity_words(sensitivity(result, order, chosen)),
         crews=_crews(result, origin),
         accepted=[one for one in acceptance_words.records(result, speaker, origin.accepted) if chosen[one.finding.unit]],
     )

@@ -278,7 +278,9 @@ def _details(line: Line, reason: Reason | None, sheet: str, *, derived: bool) ->
         yield "; ".join(f"{name}: {text}" for name, text in finding.numbers)
     if not derived:
         yield from finding.derivation
-    if len(finding.cost_parts) > 1:
+    if finding.cost_lines:
+        yield "A year: " + "; ".join(finding.cost_lines)
+    elif len(finding.cost_parts) > 1:
         yield "A year: " + ", ".join(f"{name} {rounded(value)}" for name, value in finding.cost_parts)
     if line.more:
         others = [other.unit_id for other in line.more]

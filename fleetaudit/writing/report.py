@@ -84,6 +84,7 @@ class FindingRecord:
     values: dict[str, float | str | None]
     source: str
     derivation: tuple[str, ...]
+    cost_lines: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +162,8 @@ class Report:
     by_check: dict[str, int] = field(default_factory=dict)
     by_tier: dict[str, int] = field(default_factory=dict)
     cost_by_tier: dict[str, Span] = field(default_factory=dict)
+    #: how the order of the findings changes where prices turn out otherwise, a sentence
+    sensitivity: str = ""
     crews: CrewReport | None = None
     accepted: list[AcceptedRecord] = field(default_factory=list)
     #: marks of accepted findings that the annotated copy fills in, by sheet and (row, column)

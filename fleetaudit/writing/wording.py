@@ -18,6 +18,7 @@ from fleetaudit.schema import fleet
 from fleetaudit.schema.column import MISSING_WORDS, Column, Missing
 from fleetaudit.schema.quantity import Kind, Quantity
 from fleetaudit.workbook.place import Place, address
+from fleetaudit.writing.cost_words import cost_lines
 from fleetaudit.writing.derivation import Derivation
 from fleetaudit.writing.display import Display
 from fleetaudit.writing.report import FindingRecord, Span
@@ -82,6 +83,7 @@ class Speaker:
         fixed = f"{check.fix} {check.caution}".strip()
         unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
         once = ("", "account", "column")[int(check.once)]
+        arithmetic = cost_lines(cost, units, self.display)
         records = []
         for place, (unit, row, tier, confidence) in enumerate(zip(
             index, frame.rows[units].tolist(), item.tier[units].tolist(), item.confidence[units].tolist(), strict=True,
@@ -109,6 +111,7 @@ class Speaker:
                 numbers=tuple([(NUMBER_WORDS.get(name, name), texts[place]) for name, _, texts, _ in numbers]),
                 values=values, source=self.derivation.source(unit, check),
                 derivation=self.derivation.lines(unit) if "rate_low_m_s" in check.figures else (),
+                cost_lines=arithmetic[place],
             ))
         return records
 

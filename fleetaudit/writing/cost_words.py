@@ -1,0 +1,78 @@
+"""The yearly cost of a finding as arithmetic that can be followed, and how far the order hangs on the prices."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fleetaudit.catalogue.kinds import from_si
+from fleetaudit.facts.frame import Codes
+from fleetaudit.ranking import MEDIA, VISITS, WATER, Cost, Loss, Sensitivity, Visits
+from fleetaudit.ranking import Water as Wasted
+from fleetaudit.schema import quantity as q
+from fleetaudit.writing.display import Display
+
+TIMES = {2.0: "twice"}
+PRICE_WORDS = {"water": "water and sewer cost", "visit": "a visit costs", "medium": "media cost"}
+#: how prices are quoted in each system
+_WATER_PRICE = {"us": ("money/1000gal", "1,000 gal"), "metric": ("", "m³")}
+_MEDIA_PRICE = {"us": ("money/ft3", "ft³"), "metric": ("", "m³")}
+
+
+def cost_lines(cost: Cost | None, units: Codes, show: Display) -> list[tuple[str, ...]]:
+    """For each unit one line for each part of the middle cost, with the figures it is made of."""
+    if cost is None:
+        return [()] * len(units)
+    columns = [
+        _water(working, units, show) if isinstance(working, Wasted)
+        else _loss(working, units, show) if isinstance(working, Loss)
+        else [_visits(working)] * len(units)
+        for working in cost.workings
+    ]  # fmt: skip
+    return list(zip(*columns, strict=True))
+
+
+def _water(use: Wasted, units: Codes, show: Display) -> list[str]:
+    unit, per = _WATER_PRICE[show.system]
+    price = from_si(use.price, unit) if unit else use.price
+    lines = []
+    for over, length, washes in zip(
+        use.over_m3_s[units].tolist(), use.length_s[units].tolist(), use.washes[units].tolist(), strict=True
+    ):
+        total = over * length * washes * use.price
+        lines.append(
+            f"{WATER}: {show.text(q.FLOW, over)} over × {show.text(q.MINUTES, length)} × {washes:.3g} washes "
+            f"× {price:.4g} per {per} = {total:,.0f}"
+        )
+    return lines
+
+
+def _loss(lost: Loss, units: Codes, show: Display) -> list[str]:
+    unit, per = _MEDIA_PRICE[show.system]
+    price = from_si(lost.price, unit) if unit else lost.price
+    said: dict[float, str] = {}
+    for bed in lost.bed_m3[units].tolist():
+        if bed not in said:
+            volume = from_si(bed, "ft3") if unit else bed
+            said[bed] = (
+                f"{MEDIA}: {lost.share:.0%} of {volume:.3g} {per} × {price:.4g} per {per} = "
+                f"{lost.share * bed * lost.price:,.0f}"
+            )
+    return [said[bed] for bed in lost.bed_m3[units].tolist()]
+
+
+def _visits(visits: Visits) -> str:
+    return f"{VISITS}: {visits.chance:.0%} chance × {visits.price:,.4g} a visit = {visits.chance * visits.price:,.0f}"
+
+
+def sensitivity_words(found: Sequence[Sensitivity]) -> str:
+    """One sentence on how the order changes where prices turn out otherwise; "" where there is no order."""
+    if not found or not found[0].places:
+        return ""
+    places = found[0].places
+    first = f"the first {places} places" if places > 1 else "the one place"
+    said = "; ".join(
+        f"{one.moved} {'holds' if one.moved == 1 else 'hold'} another finding if {PRICE_WORDS[one.price]} "
+        f"{TIMES.get(one.factor, f'{one.factor:g} times')} as much"
+        for one in found
+    )
+    return f"How far the order hangs on the prices: of {first}, {said}."
