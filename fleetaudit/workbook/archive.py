@@ -37,8 +37,11 @@ class Limits:
     columns: int = 16_384
     cells: int = 20_000_000
     total_bytes: int = 1 << 30
+    part_bytes: int = 1 << 28
     ratio: int = 400
     ratio_from_bytes: int = MIB
+    ratio_of_large: int = 100
+    large_from_bytes: int = 1 << 26
     members: int = 10_000
 
 
@@ -126,17 +129,18 @@ class Package:
             raise self.unsafe(
                 f'part "{info.filename}" is packed by method {info.compress_type}, which no workbook uses'
             )
-        ratio = info.file_size / max(info.compress_size, 1)
-        if info.file_size > self.limits.ratio_from_bytes and ratio > self.limits.ratio:
+        ratio, limits = info.file_size / max(info.compress_size, 1), self.limits
+        most = limits.ratio_of_large if info.file_size > limits.large_from_bytes else limits.ratio
+        if info.file_size > limits.ratio_from_bytes and ratio > most:
             raise self.unsafe(
-                f'part "{info.filename}" grows {ratio:,.0f} times when unpacked, more than '
-                f"{self.limits.ratio:,}"
+                f'part "{info.filename}" grows {ratio:,.0f} times when unpacked, more than {most:,}'
             )
 
     def raw(self, name: str) -> RawMember:
         """Compressed bytes of a part, after its size and sum were checked by unpacking it."""
         packed, info = self._packed(name)
-        self._unpack(packed, info)
+        for _ in self.pieces(name):
+            pass
         utf8 = bool(info.flag_bits & _UTF8_NAME)
         return RawMember(
             name=name,
@@ -152,7 +156,16 @@ class Package:
     def read(self, name: str) -> bytes:
         """Content of a part; its size and sum must be what the directory declares."""
         packed, info = self._packed(name)
+        if info.file_size > self.limits.part_bytes:
+            raise self.unsafe(
+                f'part "{name}" unpacks to {info.file_size / MIB:,.0f} MiB, more than '
+                f"{self.limits.part_bytes / MIB:,.0f} MiB"
+            )
         return self._unpack(packed, info)
+
+    def size(self, name: str) -> int:
+        """Unpacked size of a part as the directory declares it."""
+        return self._members[name].file_size
 
     def refuse_doctypes(self) -> None:
         """Refuse a document type declaration in any part, before anything is parsed."""
@@ -201,11 +214,36 @@ class Package:
                 raise self.damaged(f'part "{info.filename}" cannot be unpacked') from error
             if not done:
                 raise self.damaged(f'part "{info.filename}" is larger than it claims')
-        if len(content) != info.file_size:
-            raise self.damaged(f'part "{info.filename}" does not have the size it claims')
-        if zlib.crc32(content) != info.CRC:
-            raise self.damaged(f'the check sum of part "{info.filename}" is wrong')
+        self._compare(info, len(content), zlib.crc32(content))
         return content
+
+    def pieces(self, name: str) -> Iterator[bytes]:
+        """Content of a part piece by piece, never held whole; checked as by `read` once all is taken."""
+        packed, info = self._packed(name)
+        if info.compress_type == _STORED:
+            self._compare(info, len(packed), zlib.crc32(packed))
+            yield packed
+            return
+        unpacker, rest, size, crc = zlib.decompressobj(-zlib.MAX_WBITS), packed, 0, 0
+        while not unpacker.eof:
+            try:
+                piece = unpacker.decompress(rest, MIB)
+            except zlib.error as error:
+                raise self.damaged(f'part "{name}" cannot be unpacked') from error
+            rest = unpacker.unconsumed_tail
+            size, crc = size + len(piece), zlib.crc32(piece, crc)
+            if size > info.file_size:
+                raise self.damaged(f'part "{name}" is larger than it claims')
+            if not piece and not rest:
+                break
+            yield piece
+        self._compare(info, size, crc)
+
+    def _compare(self, info: zipfile.ZipInfo, size: int, crc: int) -> None:
+        if size != info.file_size:
+            raise self.damaged(f'part "{info.filename}" does not have the size it claims')
+        if crc != info.CRC:
+            raise self.damaged(f'the check sum of part "{info.filename}" is wrong')
 
 
 def _before_root(data: bytes) -> bytes | None:

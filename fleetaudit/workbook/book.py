@@ -8,6 +8,7 @@ from pathlib import Path
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Limits, Package
+from fleetaudit.workbook.census import refuse_crowds
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
 from fleetaudit.workbook.formats import NumberFormat, cell_formats
 from fleetaudit.workbook.markup import NotWellFormed
@@ -117,6 +118,7 @@ class PackageWorkbook(Workbook):
 
     def _read_sheet(self, name: str) -> SheetData:
         entry = self._structure.sheet(name, self.path.name)
+        refuse_crowds(self._package, entry.part)
         part = read_part(self._package, entry.part)
         try:
             sheet = SheetPart(part.data)
@@ -130,6 +132,7 @@ class PackageWorkbook(Workbook):
     def _decoder(self, name: str) -> Decoder:
         if self._strings is None:
             part = self._structure.strings_part
+            refuse_crowds(self._package, part or "")
             self._strings = shared_strings(read_part(self._package, part).data) if part else []
         if self._formats is None:
             part = self._structure.styles_part

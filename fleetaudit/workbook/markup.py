@@ -22,6 +22,7 @@ _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _NEEDS_ESCAPE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 _LONGEST_TEXT = 32_767
+_MOST_ELEMENTS = 300_000  # of a tree held in memory; rows, cells and shared texts are not in one
 
 
 class NotWellFormed(ValueError):
@@ -119,6 +120,7 @@ class TreeBuilder:
         self.root: Element | None = None
         self.stack: list[Element] = []
         self._root_namespace = ""
+        self._elements = 0
         self._texts: list[list[str]] = []
         self.parser = make_parser()
         self.parser.StartElementHandler = self.open_element
@@ -135,6 +137,9 @@ class TreeBuilder:
     def open_element(self, qualified: str, attributes: dict[str, str]) -> None:
         """Start an element at the parser's present offset."""
         start = self.parser.CurrentByteIndex
+        self._elements += 1
+        if self._elements > _MOST_ELEMENTS:
+            raise NotWellFormed(f"it holds more than {_MOST_ELEMENTS:,} elements")
         namespace, local, prefix = split_name(qualified)
         if self.root is None:
             self._root_namespace = namespace

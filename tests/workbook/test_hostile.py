@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+import time
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 from workbook_samples import MAIN, hand_made, members, plain_workbook, png, rewrite, rich_workbook, sheet_xml
 
 from fleetaudit.errors import FleetAuditError, WorkbookError
+from fleetaudit.workbook import archive, census
 from fleetaudit.workbook.archive import Limits, Package
 from fleetaudit.workbook.book import open_workbook
 from fleetaudit.workbook.container import Kind, sniff
@@ -320,11 +322,71 @@ def test_row_bombs_stay_within_two_gigabytes_and_stop_early(row: str, pattern: s
     with zipfile.ZipFile(path) as package:
         info = package.getinfo("xl/worksheets/sheet1.xml")
         allowed = info.file_size / info.compress_size <= Limits().ratio
-    code = ROW_BOMB.format(here=str(Path(__file__).parent), path=str(path))
+    code = ROW_BOMB.format(here=str(Path(__file__).parent.parent), path=str(path))
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True
     )
     assert pattern in done.stdout or (not allowed and "grows" in done.stdout)
+
+
+@pytest.mark.parametrize(("element", "what"), [
+    ("<row><c><v>1</v></c></row>", "rows with values"),
+    ("<x:row r='1'/>", "rows"),
+    ("<c/>", "cells"),
+    ("<si><t/></si>", "texts"),
+])  # fmt: skip
+def test_crowds_of_elements_are_counted_before_the_part_is_held(
+    element: str, what: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pieces end anywhere, so tags are cut in two on the way; one element more than allowed is too many."""
+    monkeypatch.setattr(census, "_WORTH_BYTES", 0)
+    monkeypatch.setattr(census, "LAST_ROW", 1000)
+    monkeypatch.setattr(census, "_MOST_STRINGS", 1000)
+    monkeypatch.setattr(archive, "MIB", 37)
+    for count, refuse in ((1000, False), (1002, True)):
+        path = tmp_path / f"{count}.xlsx"
+        with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as package:
+            package.writestr("a.xml", f"<a>{element * count}</a>")
+        with Package(path, Limits(rows=1000, cells=1000 if what == "cells" else 9000)) as package:
+            if refuse:
+                with pytest.raises(WorkbookError, match=f"more than 1,000 {what}"):
+                    census.refuse_crowds(package, "a.xml")
+            else:
+                census.refuse_crowds(package, "a.xml")
+
+
+def test_a_large_part_may_not_grow_as_much_as_a_small_one(tmp_path: Path) -> None:
+    """Sheets of real programs name each cell, which leaves a ratio of 10 to 40 even where all are alike."""
+    odd = "".join(f"<row ht='{n * 7919 % 997}'/>" + "<row/>" * 12 for n in range(700_000))
+    path = hand_made(tmp_path / "fleet.xlsx", sheet_xml(odd))
+    start = time.process_time()
+    with zipfile.ZipFile(path) as package:
+        info = package.getinfo("xl/worksheets/sheet1.xml")
+    if info.file_size / info.compress_size > Limits().ratio_of_large:
+        refused(path, "grows")
+    else:
+        refused(path, "more than 1,048,576 rows")
+    assert time.process_time() - start < 5
+
+
+def test_a_part_that_is_parsed_whole_has_a_size_and_a_count_of_its_own(tmp_path: Path) -> None:
+    path = plain_workbook(tmp_path / "fleet.xlsx")
+    with (
+        Package(path, Limits(part_bytes=1000)) as package,
+        pytest.raises(WorkbookError, match="more than 0 MiB"),
+    ):
+        package.read("xl/styles.xml")
+    rewrite(
+        path,
+        {
+            "xl/styles.xml": b"<styleSheet xmlns='"
+            + MAIN.encode()
+            + b"'>"
+            + b"".join(b"<a n='%d'/>" % n for n in range(300_001))
+            + b"</styleSheet>"
+        },
+    )
+    refused(path, "more than 300,000 elements")
 
 
 def test_reading_a_package_never_gives_more_than_it_declares() -> None:
