@@ -32,7 +32,9 @@ _DONE = re.compile(r"\.recorded(\.\d{4}-\d{2}-\d{2})?$", re.IGNORECASE)
 #: columns that may be added where the list lacks them
 ADDABLE = (
     *dict.fromkeys(column for _, column in visits.SAME_AS),
-    fleet.MEDIA_DATE, fleet.VOLUME, fleet.MEDIA_CREW,
+    fleet.MEDIA_DATE,
+    fleet.TOP_UP_DATE,
+    fleet.DEPTH_LEFT, fleet.VOLUME, fleet.MEDIA_CREW,
 )  # fmt: skip
 
 
@@ -95,7 +97,8 @@ def record_file(request: RecordRequest) -> Recorded:
     history = read_history(book, catalogue)
     wanted = ADDABLE if request.add_columns else ()
     day = float((request.as_of - EPOCH).days)
-    made = plan(listed.frame, returns.visits, day, wanted, history.lines)
+    dissolving = {code for code, medium in enumerate(catalogue.media) if medium.dissolves}
+    made = plan(listed.frame, returns.visits, day, wanted, history.lines, dissolving)
     doubtful = repeats.report(repeats.count(listed.frame, catalogue)).restrictor_unit_doubtful
     recorder = _Recorder(listed, Forms(listed, catalogue, doubtful=doubtful), made, request, history)
     result = recorder.recorded(returns)

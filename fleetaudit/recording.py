@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 from math import isnan
@@ -129,17 +129,25 @@ class Plan:
 
 def plan(
     frame: Frame, returns: Sequence[Visit], as_of_day: float, wanted_columns: Iterable[Column] = (),
-    before: Sequence[Before] = (),
+    before: Sequence[Before] = (), dissolving: Container[int] = (),
 ) -> Plan:  # fmt: skip
-    """Changes that the returns ask for; `wanted_columns` are to be added where the list lacks them."""
-    planner = _Planner(frame, as_of_day, {column.name for column in wanted_columns}, before)
+    """Changes that the returns ask for; `wanted_columns` are to be added where the list lacks them.
+
+    `dissolving` holds the codes of media that dissolve, whose depth found is another matter than that of the
+    fill.
+    """
+    planner = _Planner(frame, as_of_day, {column.name for column in wanted_columns}, before, dissolving)
     for unit, visit in planner.matched(returns):
         planner.take(unit, visit)
     return planner.out
 
 
 class _Planner:
-    def __init__(self, frame: Frame, as_of_day: float, wanted: set[str], before: Sequence[Before]) -> None:
+    def __init__(
+        self, frame: Frame, as_of_day: float, wanted: set[str], before: Sequence[Before],
+        dissolving: Container[int],
+    ) -> None:  # fmt: skip
+        self.dissolving = dissolving
         self.frame, self.as_of_day, self.wanted, self.before = frame, as_of_day, wanted, before
         self.out = Plan()
         self.ids: dict[str, list[int]] = defaultdict(list)
@@ -223,12 +231,13 @@ class _Planner:
         for said, column in visits.SAME_AS:
             if not isnan(visit.number(said)):
                 wanted[column] = visit.number(said), None, said
-        changed_restrictor = not isnan(visit.number(visits.RESTRICTOR_FITTED))
+        fitted = visit.number(visits.RESTRICTOR_FITTED)
+        changed_restrictor = not isnan(fitted) and self._differs(unit, fleet.RESTRICTOR, fitted)
         if self._bed(unit, visit, wanted) or changed_restrictor:
             crew = visit.text(visits.CREW) or visit.text(visits.INITIALS)
             if self.frame.columns.get(fleet.MEDIA_CREW.name):
                 wanted[fleet.MEDIA_CREW] = crew, None, visits.CREW
-        if not isnan(visit.number(visits.RESTRICTOR_FOUND)) and changed_restrictor:
+        if not isnan(visit.number(visits.RESTRICTOR_FOUND)) and not isnan(fitted):
             self._tell(unit, visit, visits.RESTRICTOR_FOUND, visit.text(visits.RESTRICTOR_FOUND))
         return wanted
 
@@ -238,8 +247,12 @@ class _Planner:
         """Note what work on the bed changes; True for a new bed."""
         work, volume = visit.number(visits.BED_WORK), visit.number(visits.VOLUME_LOADED)
         medium = visit.entries.get(visits.MEDIUM_LOADED.name)
+        dissolves = int(self.frame.code(fleet.MEDIUM.name)[unit]) in self.dissolving
+        if isnan(work) and dissolves and fleet.DEPTH in wanted:
+            wanted[fleet.DEPTH_LEFT] = wanted.pop(fleet.DEPTH)
         if work == TOPPED_UP:
-            for column in (visits.BED_WORK, visits.MEDIUM_LOADED, visits.VOLUME_LOADED):
+            wanted[fleet.TOP_UP_DATE] = visit.day, None, visits.BED_WORK
+            for column in (visits.MEDIUM_LOADED, visits.VOLUME_LOADED):
                 if visit.text(column):
                     self._tell(unit, visit, column, visit.text(column))
             return False

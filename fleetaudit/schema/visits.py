@@ -132,7 +132,9 @@ OUTDATED_BY: tuple[tuple[Column, Column], ...] = (
     (fleet.MEASURED, fleet.RESTRICTOR),
     (fleet.MESH, fleet.MEDIUM),
     (fleet.TREATED, fleet.MEDIA_DATE),
+    (fleet.TOP_UP_DATE, fleet.MEDIA_DATE),
     (fleet.DEPTH_LEFT, fleet.MEDIA_DATE),
+    (fleet.DEPTH_LEFT, fleet.TOP_UP_DATE),
 )
 
 WHEN = Column("when", "When", q.DATE, "Day of the visit.")

@@ -377,3 +377,29 @@ def test_a_form_filled_in_is_read_back(tmp_path: Path, capsys: pytest.CaptureFix
 def test_litres_and_gallons_of_the_table_of_forms_agree_with_the_published_gallon() -> None:
     """NIST Special Publication 811, appendix B.8: one US gallon is 3.785 411 784 litres."""
     assert from_si(to_si(7.0, "gpm"), "L/min") == pytest.approx(7 * 3.785411784, rel=1e-9)
+
+
+def test_a_topped_up_bed_gets_its_day_and_a_depth_found_goes_where_that_of_a_dissolving_medium_stands(
+    tmp_path: Path,
+) -> None:
+    headings = [*HEADINGS, "Top-up date", "Depth left (in)", "Bed depth (in)"]
+    calcite = {"Medium": "calcite", "Mesh": None, "Depth left (in)": 20, "Bed depth (in)": 36}
+    rows = [unit(1, **calcite), unit(2, **calcite), unit(3, **{"Bed depth (in)": 30})]
+    done = record(
+        tmp_path,
+        rows,
+        {"Unit ID": "U-001", "Bed": "topped up", "Media loaded": "calcite", "Volume loaded": 0.5},
+        {"Unit ID": "U-002", "Bed depth now": 14},
+        {"Unit ID": "U-003", "Bed depth now": 28},
+        headings=headings,
+    )
+    top, found, other = cells(done.path)
+    assert top["Top-up date"] == moment(2026, 11, 20) and top["Depth left (in)"] is None
+    assert top["Media date"] == moment(2025, 3, 1) and top["Bed depth (in)"] == 36
+    assert (found["Depth left (in)"], found["Bed depth (in)"]) == (14, 36)
+    assert other["Bed depth (in)"] == 28
+
+
+def test_the_same_restrictor_again_names_no_new_crew(tmp_path: Path) -> None:
+    done = record(tmp_path, [unit(1)], {"Unit ID": "U-001", "Restrictor fitted": 5, "Crew": "crew B"})
+    assert done.lines == [] and done.path is None
