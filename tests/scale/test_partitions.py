@@ -46,7 +46,7 @@ def fleet_of(units: int) -> Frame:
 WHOLE = fleet_of(240)
 
 
-@pytest.mark.parametrize("size", [1, 7, 100, 240, 1000])
+@pytest.mark.parametrize("size", [50, 100, 240, 1000])
 def test_counts_of_parts_are_those_of_the_whole(size: int) -> None:
     result = audit(WHOLE, CATALOGUE, AS_OF)
     parts = list(parts_of(WHOLE, size))

@@ -1,0 +1,158 @@
+"""The audit without any workbook: a large invented fleet in parts, and the same table through Parquet.
+
+`python -m tests.bench.pure audit UNITS` or `... parquet UNITS FOLDER` prints the seconds of the work alone;
+making the fleet does not count.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+
+from fleetaudit.catalogue import shipped
+from fleetaudit.facts.frame import Frame
+from fleetaudit.scale.partitions import Totals, audited, fleetwide, totals
+from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Column, Missing, Origin
+from fleetaudit.units import to_si
+
+AS_OF = date(2026, 11, 1)
+PART = 50_000
+SEED = 20_262
+BLANK_SHARE = 0.05
+CATALOGUE = shipped.load()
+MEDIA = (
+    "activated-carbon-12x40", "cation-resin", "filter-sand", "calcite-16x40", "manganese-greensand",
+    "multi-media", "zeolite-14x40", "anthracite-fine", "coconut-carbon-12x40",
+)  # fmt: skip
+DIAMETERS_IN = (9, 10, 12, 13, 14, 16, 18, 21)
+STOCK_GPM = (1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10, 12, 15, 17, 20, 25)
+
+
+class Fleet:
+    """An invented fleet, made part by part and the same each time it is gone through."""
+
+    def __init__(self, units: int) -> None:
+        self.units = units
+
+    def __iter__(self) -> Iterator[Frame]:
+        for first in range(0, self.units, PART):
+            yield _part(first, min(PART, self.units - first))
+
+
+def _part(first: int, units: int) -> Frame:
+    rng = np.random.default_rng((SEED, first))
+    made = Frame("invented", "Units", np.arange(first, first + units))
+    made.codes["bed"] = np.ones(units, dtype=np.int64)
+    _texts(made, fleet.UNIT_ID, [f"U-{number}" for number in range(first, first + units)])
+    _texts(made, fleet.ACCOUNT, [f"Account {number // 3}" for number in range(first, first + units)])
+    _texts(made, fleet.CREW, [f"crew {number % 9}" for number in range(first, first + units)])
+    keys = np.array([CATALOGUE.codes[key] for key in MEDIA])
+    _codes(made, fleet.MEDIUM, rng.choice(keys, units))
+    for column, choices in (
+        (fleet.STATUS, 1), (fleet.HOUSING, 2), (fleet.CONNECTIONS, 1), (fleet.WATER_SOURCE, 3),
+        (fleet.LABEL, 2),
+    ):  # fmt: skip
+        _codes(made, column, rng.integers(0, choices, units))
+    day = float((AS_OF - date(1970, 1, 1)).days)
+    for column, values in (
+        (fleet.DIAMETER, to_si(rng.choice(DIAMETERS_IN, units).astype(float), "in")),
+        (fleet.RESTRICTOR, to_si(rng.choice(STOCK_GPM, units), "gpm")),
+        (fleet.VOLUME, to_si(rng.choice((1.0, 1.5, 2.0, 2.5, 3.5), units), "ft3")),
+        (fleet.MEDIA_DATE, day - rng.integers(60, 3000, units)),
+        (fleet.INSTALL_DATE, day - rng.integers(3000, 4000, units)),
+        (fleet.WASH_MINUTES, to_si(rng.choice((8.0, 10.0, 12.0), units), "min")),
+        (fleet.WASH_INTERVAL, to_si(rng.choice((2.0, 3.0, 7.0), units), "d")),
+        (fleet.SERVICE_FLOW, to_si(rng.uniform(1.0, 6.0, units).round(1), "gpm")),
+        (fleet.SUPPLY_FLOW, to_si(rng.uniform(4.0, 20.0, units).round(1), "gpm")),
+        (fleet.PH, rng.uniform(6.2, 7.8, units).round(1)),
+        (fleet.COLD, to_si(rng.uniform(4.0, 12.0, units).round(0), "degC")),
+        (fleet.WARM, to_si(rng.uniform(13.0, 22.0, units).round(0), "degC")),
+    ):
+        _numbers(made, column, values, rng.random(units) < BLANK_SHARE)
+    return made
+
+
+def _state(made: Frame, column: Column, blank: np.ndarray) -> None:
+    made.columns[column.name] = len(made.columns) + 1
+    made.missing[column.name] = np.where(blank, int(Missing.BLANK), int(Missing.KNOWN))
+    made.origin[column.name] = np.where(blank, int(Origin.ABSENT), int(Origin.TYPED))
+
+
+def _numbers(made: Frame, column: Column, values: np.ndarray, blank: np.ndarray) -> None:
+    made.numbers[column.key] = np.where(blank, np.nan, values)
+    if column is fleet.MEDIA_DATE or column is fleet.INSTALL_DATE:
+        made.date_low[column.key] = made.date_high[column.key] = made.numbers[column.key]
+    _state(made, column, blank)
+
+
+def _codes(made: Frame, column: Column, values: np.ndarray) -> None:
+    made.codes[column.name] = values.astype(np.int64)
+    _state(made, column, np.zeros(made.units, dtype=bool))
+
+
+def _texts(made: Frame, column: Column, values: list[str]) -> None:
+    made.texts[column.key] = values
+    _state(made, column, np.zeros(made.units, dtype=bool))
+
+
+def audit_seconds(units: int) -> float:
+    """Seconds of counting, all checks, findings built and counts merged, over the parts."""
+    timed = _Timed(Fleet(units))
+    start = time.perf_counter()
+    whole = fleetwide(timed, CATALOGUE)
+    found = Totals()
+    for result in audited(timed, CATALOGUE, AS_OF, whole):
+        result.findings()
+        found += totals([result])
+    spent = time.perf_counter() - start - timed.making
+    assert found.counts.units == units
+    return spent
+
+
+class _Timed:
+    """A fleet with the time that making its parts takes."""
+
+    def __init__(self, parts: Fleet) -> None:
+        self.parts = parts
+        self.making = 0.0
+
+    def __iter__(self) -> Iterator[Frame]:
+        parts = iter(self.parts)
+        while True:
+            start = time.perf_counter()
+            part = next(parts, None)
+            self.making += time.perf_counter() - start
+            if part is None:
+                return
+            yield part
+
+
+def parquet_seconds(units: int, folder: Path) -> float:
+    """Seconds that writing the table as Parquet and reading it takes."""
+    import pyarrow as pa  # noqa: PLC0415 - the audit must not carry it in its memory
+    from pyarrow import parquet  # noqa: PLC0415
+
+    columns: dict[str, list[object]] = {}
+    for part in Fleet(units):
+        for held in (part.texts, part.numbers, part.codes):
+            for name, values in held.items():
+                columns.setdefault(name, []).append(pa.array(values))
+    table = pa.table({name: pa.chunked_array(chunks) for name, chunks in columns.items()})
+    path = folder / "fleet.parquet"
+    start = time.perf_counter()
+    parquet.write_table(table, path)
+    back = parquet.read_table(path)
+    spent = time.perf_counter() - start
+    assert back.num_rows == units
+    return spent
+
+
+if __name__ == "__main__":
+    number = int(sys.argv[2].replace("_", ""))
+    print(audit_seconds(number) if sys.argv[1] == "audit" else parquet_seconds(number, Path(sys.argv[3])))
