@@ -1,5 +1,4 @@
-"""The working behind one unit: figures of the worked example, cells, sources, the drawing and what flips it.
-"""
+"""The working behind one unit: figures of the worked example, cells, sources, the drawing and what flips it."""
 
 from __future__ import annotations
 
@@ -63,6 +62,11 @@ ROWS = (
     WORKED | {"Unit ID": "U-110", "Coldest water (C)": None, "Warmest water (C)": None},
     WORKED | {"Unit ID": "U-111", "Medium": "manganese greensand", "Warmest water (C)": 25},
     WORKED | {"Unit ID": "U-104 ", "Restrictor (gpm)": 9},
+    WORKED
+    | {
+        **{"Unit ID": "U-112", "Medium": None, "Bed depth (in)": None, "Inside diameter (in)": 12.5},
+        **{"Layers": "anthracite 0.6-0.8 mm 1.5 ft3; filter sand 1 ft3"},
+    },
 )
 
 
@@ -156,8 +160,7 @@ def test_cells_carry_addresses_and_how_they_were_read(workbook: Path) -> None:
 
 
 def test_drain_line_supply_and_service_are_worked(workbook: Path) -> None:
-    """50 - 5 - 4 x 0.433 psi less the line; 0.9218 ft2 x 30 in of bed over 6 gpm; 10 gpm do not come through.
-    """
+    """50 - 5 - 4 x 0.433 psi less the line; 0.9218 ft2 x 30 in of bed over 6 gpm; 10 gpm do not come through."""
     explained = one(workbook, "U-107")
     pressure = step(explained, "Pressure left for the washer").numbers
     assert "50 psi − 5 psi (valve) − 1.73" in pressure
@@ -172,6 +175,15 @@ def test_layers_are_worked_one_by_one(workbook: Path) -> None:
     titles = [found.title for found in one(workbook, "U-108").steps]
     assert sum(title.startswith("Least flow, ") for title in titles) == 2
     assert "All layers" in titles
+    mixing = step(one(workbook, "U-108"), next(title for title in titles if title.startswith("Mixing")))
+    assert "stay apart" in mixing.numbers
+
+
+def test_volumes_of_layers_stand_in_the_bore_that_counts(workbook: Path) -> None:
+    """1 ft3 over pi/4 x (12.5 in)^2 = 122.7 in2 is 14.1 in, 1.5 ft3 are 21.1 in."""
+    found = {line.title: line.value for line in one(workbook, "U-112").inputs}
+    assert "21.1 in" in found["Layers"]
+    assert "14.1 in" in found["Layers"]
 
 
 def test_assumed_water_is_drawn_as_assumed(workbook: Path) -> None:

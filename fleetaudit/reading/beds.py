@@ -229,7 +229,8 @@ class _Beds:
 
     def _set_layers(self, units: Codes, parts: tuple[Part, ...]) -> None:
         """Give units their layers; a volume becomes a depth by the area of the unit's own vessel."""
-        diameter = self.frame.number(fleet.DIAMETER)
+        inside = self.frame.number(fleet.INSIDE)
+        diameter = np.where(np.isnan(inside), self.frame.number(fleet.DIAMETER), inside)
         if len(parts) == 1 and np.isnan(parts[0].depth_m):
             return
         for unit in units.tolist():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -54,7 +55,7 @@ class Steps:
         """Every step that this unit's cells and the catalogue allow, in the order of the working."""
         steps = [self._area(), *self._depth(), self._water(), *self._room()]
         if flow_window(self.view).known[self.unit]:
-            steps += [*self._sides(), *self._ceilings(), self._target()]
+            steps += [*self._sides(), *self._ceilings(), self._target(), *self._mixing()]
         return [*steps, *self._supply(), *self._drain(), *self._expansion(), *self._service()]
 
     def fine(self, quantity: Quantity, si: float) -> str:
@@ -360,6 +361,35 @@ class Steps:
             f"√({self.fine(q.FLOW, low)} × {self.fine(q.FLOW, high)}) = {shown}",
             OWN,
         )
+
+    def _mixing(self) -> list[Step]:
+        """Whether each layer stays on the one below it, at the best flow in the coldest water."""
+        layers = self.view.frame.layers.get(self.unit, ())
+        if any(not np.isnan(layer.share) for layer in layers):
+            return []
+        catalogue, (cold, _) = self.view.catalogue, self._ends()
+        velocity = float(flow_window(self.view).target[self.unit]) / self._a
+        beds = [
+            layer.medium
+            for layer in layers
+            if layer.medium >= 0 and not catalogue.media[layer.medium].support
+        ]
+        steps = []
+        for upper, lower in pairwise(beds):
+            above, below = (grain(catalogue, np.array([code])) for code in (upper, lower))
+            margin = float(window.mixing_margin_kg_m3(above, below, [cold], [velocity])[0])
+            if np.isnan(margin):
+                continue
+            names = " over ".join(catalogue.media[code].name for code in (upper, lower))
+            steps.append(
+                Step(
+                    f"Mixing, {names}",
+                    "bulk density of the fine top below − of the coarse bottom above, at the best flow",
+                    f"{margin:+.0f} kg/m³: {'the layers stay apart' if margin > 0 else 'the layers mix'}",
+                    "general texts on filter design, from memory, unverified",
+                )
+            )
+        return steps
 
     # --- what leaves
 
