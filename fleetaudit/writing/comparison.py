@@ -277,7 +277,7 @@ def _finding(entry: Entry) -> dict[str, Any]:
     age = entry.age
     return {
         "became": entry.became.value.replace(" ", "_"),
-        "unit_id": entry.unit_id,
+        fleet.UNIT_ID.name: entry.unit_id,
         "account": entry.account,
         "check": entry.check,
         "tier_before": entry.tier_before or None,
