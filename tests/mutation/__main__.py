@@ -179,6 +179,8 @@ def main() -> int:
         outcomes = []
         for mutant, outcome in zip(chosen, pool.map(forked, chosen), strict=True):
             outcomes.append(outcome)
+            if len(outcomes) % 25 == 0:
+                print(f"{len(outcomes)} of {len(chosen)}", file=sys.stderr, flush=True)
             if outcome == SURVIVED:
                 print(f"survived  {key(mutant)}", flush=True)
     survivors = [mutant for mutant, outcome in zip(chosen, outcomes, strict=True) if outcome == SURVIVED]
