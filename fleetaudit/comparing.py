@@ -13,7 +13,7 @@ from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from enum import Enum
-from functools import partial
+from functools import cached_property, partial
 from math import isnan
 
 import numpy as np
@@ -77,6 +77,7 @@ class Item:
     age: Age | None = None
     was_unchecked: bool = False
     out_of_service: bool = False
+    by_the_calendar: bool = False
 
 
 @dataclass
@@ -245,10 +246,10 @@ class _Judge:
                 self._both(before, after, self.old_places[slug], self.places[slug])
             else:
                 became = Became.ACCEPTED if slug in accepted else self._vanished(after, slug)
-                out_of_service = became is Became.GONE
                 self._add(
                     became, before, after, self.old_places[slug], self.places.get(slug, -1),
-                    out_of_service=out_of_service,
+                    out_of_service=became is Became.GONE,
+                    by_the_calendar=became is Became.FIXED and self._gone_by_itself(before, slug),
                 )  # fmt: skip
         for slug in now:
             if slug not in was:
@@ -293,6 +294,19 @@ class _Judge:
             return Became.NO_LONGER_CHECKED
         return Became.FIXED
 
+    def _gone_by_itself(self, before: int, slug: str) -> bool:
+        """True where the older list, audited as of the newer day, does not show the finding either."""
+        if self.old.view.as_of_day == self.new.view.as_of_day:
+            return False
+        return bool(self.later.checks[self.old_places[slug]].state[before] != State.FOUND)
+
+    @cached_property
+    def later(self) -> AuditResult:
+        """The older list as of the newer day."""
+        view = self.old.view
+        day = EPOCH + timedelta(days=int(self.new.view.as_of_day))
+        return audit(view.frame, view.catalogue, day, view.fleetwide, view.due_within_s / DAY_SECONDS)
+
     def _odd_cell_emptied(self, after: int, slug: str) -> bool:
         """True where the finding was about a cell that could not be used, and that cell is blank now."""
         old = self.old.checks[self.old_places[slug]].outcome.cell
@@ -318,11 +332,14 @@ class _Judge:
 
     def _add(
         self, became: Became, before: int, after: int, old_check: int, new_check: int, *,
-        was_unchecked: bool = False, out_of_service: bool = False,
+        was_unchecked: bool = False, out_of_service: bool = False, by_the_calendar: bool = False,
     ) -> None:  # fmt: skip
         age = self._age(became, before, after, new_check) if became in OPEN else None
         self.out.items.append(
-            Item(became, before, after, old_check, new_check, age, was_unchecked, out_of_service)
+            Item(
+                became, before, after, old_check, new_check, age, was_unchecked, out_of_service,
+                by_the_calendar,
+            )
         )
 
     def _age(self, became: Became, before: int, after: int, check: int) -> Age | None:

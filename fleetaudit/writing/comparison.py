@@ -15,6 +15,7 @@ from fleetaudit.auditing.result import State
 from fleetaudit.comparing import Age, Became, Comparison, Item
 from fleetaudit.schema import fleet
 from fleetaudit.schema.results import JSON_VERSION, TOOL, ResultColumn
+from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Sheet, Styled
 from fleetaudit.writing.added_sheets import Row, table, wrapped
 from fleetaudit.writing.html import content_hash, environment, lean
@@ -51,6 +52,7 @@ COLUMNS = (
 )
 WAS_UNCHECKED = "could not be checked before"
 OUT_OF_SERVICE = "the unit is out of service now"
+BY_THE_CALENDAR = "nobody did anything; only the day of the audit is another"
 CANNOT_RUN = "the check cannot run now"
 VALUE_LOST = "a value that was known is missing now"
 
@@ -152,7 +154,7 @@ class _Maker:
             item.became, shown.unit_id, shown.account, shown.check, shown.title,
             "" if was is None or ran else was.tier, "" if now is None else now.tier, shown.confidence,
             "ran before and found nothing" if ran else shown.message, item.age,
-            f"{shown.sheet}!{shown.cell}", self._remark(item),
+            f"{quoted(shown.sheet)}!{shown.cell}", self._remark(item),
         )  # fmt: skip
 
     def before_clean(self, item: Item) -> bool:
@@ -168,6 +170,8 @@ class _Maker:
             return WAS_UNCHECKED
         if item.out_of_service:
             return OUT_OF_SERVICE
+        if item.by_the_calendar:
+            return BY_THE_CALENDAR
         if item.became is Became.NO_LONGER_CHECKED:
             result = self.found.new.checks[item.new_check]
             reason = self.after.reason(result, item.new_unit)

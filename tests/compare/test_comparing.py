@@ -134,6 +134,15 @@ def test_due_soon_that_fell_due_is_worse_and_its_age_runs_from_the_due_day(carbo
     assert age is not None and age.least == age.most and abs(age.least - 30) <= 1
 
 
+def test_what_only_the_calendar_mended_is_said(carbon: str) -> None:
+    """A date after the day of the older audit is in the past by the newer one; nobody mended it."""
+    row = {**WRONG, "media_date": "2026-08-01"}
+    found = compared([row], [{**row, "restrictor": "5 gpm"}], carbon)
+    said = {found.old.checks[item.old_check].check.slug: item.by_the_calendar for item in found.items}
+    assert told(found) == {"data-implausible": Became.FIXED, SMALL: Became.FIXED}
+    assert said == {"data-implausible": True, SMALL: False}
+
+
 def test_out_of_service_or_no_longer_listed_is_gone(carbon: str) -> None:
     assert told(compared([WRONG], [{**WRONG, "status": "removed"}], carbon)) == {SMALL: Became.GONE}
     other = {**GOOD, "unit_id": "U-2", "account": "Other", "address": "2 Example Road"}
