@@ -75,6 +75,7 @@ SHEET_NOT_CHECKED = "Audit not checked"
 SHEET_BASIS = "Audit basis"
 SHEET_UNITS = "Audit units"
 SHEET_ACCEPTED = "Audit accepted"
+SHEET_CREWS = "Audit crews"
 OWN_SHEETS = (
     SHEET_SUMMARY,
     SHEET_FINDINGS,
@@ -84,6 +85,7 @@ OWN_SHEETS = (
     SHEET_BASIS,
     SHEET_UNITS,
     SHEET_ACCEPTED,
+    SHEET_CREWS,
 )
 
 FINDING_COLUMNS = (
@@ -116,6 +118,15 @@ ACCEPTED_COLUMNS = (
     ResultColumn("Reason for accepting it", width=42),
     ResultColumn("Accepted by", width=20),
     ResultColumn("Until", q.DATE, 12),
+)
+#: widths of the sheet that compares crews; its tables have headings of their own
+CREW_COLUMNS = (
+    ResultColumn("Name", width=24),
+    ResultColumn("In words", width=90),
+    *(ResultColumn("", width=11) for _ in range(3)),
+    ResultColumn("95 % interval", width=14),
+    *(ResultColumn("", width=12) for _ in range(12)),
+    ResultColumn("What it says", width=26),
 )
 PART_COLUMNS = (
     ResultColumn("Account", width=28),

@@ -21,6 +21,7 @@ from fleetaudit.schema.results import (
 from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled
 from fleetaudit.workbook.styles import Look
+from fleetaudit.writing.crew_sheet import crew_sheet
 from fleetaudit.writing.register import (
     Line,
     check_title,
@@ -67,6 +68,7 @@ def added_sheets(report: Report) -> list[Sheet]:
         _not_checked(report),
         _basis(report),
         *([_accepted(report)] if report.accepted else []),
+        *([crew_sheet(report.crews, report.system)] if report.crews else []),
     ]
 
 
@@ -124,8 +126,10 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     by_check = sorted(report.by_check.items(), key=lambda item: (-item[1], item[0]))
     rows += [[check_title(check), Styled(count, "integer")] for check, count in by_check]
     rows += [[], [Styled("Where to read on", "subtitle")]]
-    there = [name for name in results.OWN_SHEETS if name != results.SHEET_ACCEPTED or report.accepted]
-    rows += [[Link(name, f"{quoted(name)}!A1")] for name in there if name not in _NOT_LINKED]
+    absent = {*_NOT_LINKED}
+    absent |= set() if report.accepted else {results.SHEET_ACCEPTED}
+    absent |= set() if report.crews else {results.SHEET_CREWS}
+    rows += [[Link(name, f"{quoted(name)}!A1")] for name in results.OWN_SHEETS if name not in absent]
     rows += [[], [Styled("Cautions", "subtitle")], *_cautions(report)]
     return Sheet(results.SHEET_SUMMARY, rows, (34, 22, 15, 15, 15, 66), landscape=True, looks=[(1, LOOKS)])
 

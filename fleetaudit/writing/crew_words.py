@@ -45,6 +45,10 @@ QUESTIONS = (
     "Only then: who? The name in the list need not be whoever did the work, and a change nobody wrote down "
     "counts for the name that stands there.",
 )
+PURPOSE = (
+    "Wrong set-ups compared with what jobs of the same kind bring elsewhere in this fleet. Listed by name. A "
+    "difference is a reason to look at the data, the jobs, the stock and the chart, in that order."
+)
 HEADINGS = (
     "Name",
     "Units",
@@ -82,6 +86,20 @@ class Subject(Enum):
     CREW = ("{name} set up", "the other crews")
     YEAR = ("In {name} crews set up", "the other years")
     HOUSING = ("With housing {name} crews set up", "the other housings")
+
+
+def speaks(group: Group) -> bool:
+    """Whether there is more to say of a group than that it is usual, or too small to tell."""
+    return group.standing in (Standing.DIFFERENT, Standing.BETTER)
+
+
+def subjects(report: CrewReport) -> list[tuple[Subject, tuple[Group, ...]]]:
+    """What is compared, each with its groups."""
+    return [
+        (Subject.CREW, report.crews),
+        (Subject.YEAR, report.years),
+        (Subject.HOUSING, report.housings),
+    ]
 
 
 def sentence(group: Group, rules: Rules, display: Display, subject: Subject = Subject.CREW) -> str:

@@ -28,7 +28,10 @@ from fleetaudit.schema.results import (
     PLAN,
     VERDICTS,
 )
+from fleetaudit.writing import crew_words
 from fleetaudit.writing.charts import age_chart, check_chart, window_chart
+from fleetaudit.writing.crew_chart import funnel_chart
+from fleetaudit.writing.display import Display
 from fleetaudit.writing.register import Anchors, Line, Unjudged, check_title, compact, in_order, part_totals
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
 
@@ -89,6 +92,31 @@ class Account:
     query: str
 
 
+class Whole(str):
+    """A text of ours that may be longer than a cell of the user; shown uncut."""
+
+    __slots__ = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A sentence about a crew, an install year or a housing, and the filter that shows a crew's lines."""
+
+    text: str
+    query: str
+
+
+@dataclass(frozen=True, slots=True)
+class Crews:
+    """What the comparison of set-ups says, what it leaves open, and how it was made."""
+
+    purpose: str
+    outstanding: tuple[Said, ...]
+    others: tuple[Said, ...]
+    questions: tuple[str, ...]
+    method: tuple[str, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Gap:
     """Checks that could not run for one and the same reason."""
@@ -118,6 +146,8 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
             headline=_headline(report),
             first=_first(listed, rows),
             charts=(window_chart(report), age_chart(report), check_chart(report)),
+            crews=_crews(report),
+            funnel=funnel_chart(report.crews),
             chunks=[rows[start : start + CHUNK] for start in range(0, len(rows), CHUNK)],
             reasons=reasons,
             lines=len(listed),
@@ -141,6 +171,11 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
 def content_hash(text: str) -> str:
     """Hash of an inline script or style as a Content-Security-Policy names it."""
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+
+
+def whole(text: str) -> Whole:
+    """A text of ours with words of the user in it, fit to show and not cut."""
+    return Whole(_UNSAFE.sub("\ufffd", text))
 
 
 def plain(value: str) -> str:
@@ -398,6 +433,33 @@ def _by_account(rows: Sequence[Row]) -> list[Account]:
         query = f"account={_query(name)}"
         accounts.append(Account(name, counts, query))
     return accounts
+
+
+def _crews(report: Report) -> Crews | None:
+    """What is said of crews, and of years and housings that differ; None in a report of one account."""
+    found = report.crews
+    if found is None:
+        return None
+    show = Display(report.system)
+    said = [
+        (
+            crew_words.speaks(group),
+            Said(
+                whole(crew_words.sentence(group, found.rules, show, subject)),
+                f"crew={_query(group.name)}" if subject is crew_words.Subject.CREW else "",
+            ),
+        )
+        for subject, groups in crew_words.subjects(found)
+        for group in groups
+        if subject is crew_words.Subject.CREW or crew_words.speaks(group)
+    ]
+    return Crews(
+        crew_words.PURPOSE,
+        tuple(one for speaks, one in said if speaks),
+        tuple(one for speaks, one in said if not speaks),
+        crew_words.QUESTIONS,
+        tuple(whole(text) for text in crew_words.method(found)),
+    )
 
 
 def _gaps(records: Sequence[NotCheckedRecord]) -> list[Gap]:
