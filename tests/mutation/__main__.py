@@ -35,6 +35,7 @@ SURVIVORS = Path(__file__).with_name("survivors.txt")
 WANTED = 0.90
 PATIENCE_S = 240
 SEED = 20_261
+PRINTED = "survived  "
 KILLED, SURVIVED, TIMED_OUT = 1, 0, 2
 #: heavy libraries loaded once, before the processes part
 LIBRARIES = (
@@ -92,6 +93,13 @@ class _Only:
         items[:] = [item for item in items if "[" not in item.name or f"[{self.slug}: " in item.name]
 
 
+class _NoCases:
+    """Leaves out the cases of all checks."""
+
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        items[:] = [item for item in items if "test_cases" not in item.nodeid]
+
+
 def rounds(mutant: Mutant) -> Iterator[tuple[list[str], list[object]]]:
     """Tests to try, likeliest first; the first that fails is enough."""
     _, package, stem = mutant.module.split(".")
@@ -100,6 +108,7 @@ def rounds(mutant: Mutant) -> Iterator[tuple[list[str], list[object]]]:
             yield ["tests/checks"], []
             return
         yield ["tests/checks/test_cases.py"], [_Only(stem.replace("_", "-"))]
+        yield [str(path) for path in sorted((ROOT / "tests" / "checks").glob("test_*.py"))], [_NoCases()]
         yield ["tests/facts/test_site.py"], []
         return
     folder = ROOT / "tests" / "hydraulics"
@@ -165,12 +174,18 @@ def main() -> int:
     parser.add_argument(
         "--share", type=float, default=1.0, help="share of the mutants, drawn with a fixed seed"
     )
+    parser.add_argument("--again", type=Path, help="only the survivors that an earlier run printed to a file")
     parser.add_argument("--jobs", type=int, default=2)
     asked = parser.parse_args()
     chosen = every(asked.groups)
     total = len(chosen)
-    if asked.share < 1:
-        chosen = random.Random(SEED).sample(chosen, round(total * asked.share))
+    random.Random(SEED).shuffle(chosen)  # so that a run cut short is a fair sample too
+    chosen = chosen[: round(total * asked.share)]
+    if asked.again:
+        earlier = {
+            line[len(PRINTED) :].strip() for line in asked.again.read_text(encoding="utf-8").splitlines()
+        }
+        chosen = [mutant for mutant in chosen if key(mutant) in earlier]
     for library in LIBRARIES:
         __import__(library)
     os.chdir(ROOT)
@@ -180,9 +195,10 @@ def main() -> int:
         for mutant, outcome in zip(chosen, pool.map(forked, chosen), strict=True):
             outcomes.append(outcome)
             if len(outcomes) % 25 == 0:
-                print(f"{len(outcomes)} of {len(chosen)}", file=sys.stderr, flush=True)
+                caught = len(outcomes) - outcomes.count(SURVIVED)
+                print(f"{caught} of the first {len(outcomes)} killed", file=sys.stderr, flush=True)
             if outcome == SURVIVED:
-                print(f"survived  {key(mutant)}", flush=True)
+                print(f"{PRINTED}{key(mutant)}", flush=True)
     survivors = [mutant for mutant, outcome in zip(chosen, outcomes, strict=True) if outcome == SURVIVED]
     killed = len(chosen) - len(survivors)
     said = known()

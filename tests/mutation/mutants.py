@@ -100,7 +100,9 @@ def _left_alone(tree: ast.AST) -> set[int]:
         elif isinstance(node, ast.ClassDef):
             parts += node.decorator_list
             if any(getattr(base, "id", "") == "IntEnum" for base in node.bases):
-                parts += [part for part in node.body if isinstance(part, ast.Assign)]  # codes, told apart only
+                parts += [
+                    part for part in node.body if isinstance(part, ast.Assign)
+                ]  # codes, told apart only
         elif isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
             if node.targets[0].id in ("__all__", "Floats", "Flags", "Codes", "Positions"):
                 parts.append(node)
