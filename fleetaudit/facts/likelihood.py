@@ -38,7 +38,7 @@ from fleetaudit.facts import draws, site
 from fleetaudit.facts.drawn_beds import Beds, beds_of, kinds, law_ends
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.needed import fit, inputs_are_doubtful, limits
-from fleetaudit.facts.unit_ranges import Ranges, ranges, setting_end
+from fleetaudit.facts.unit_ranges import BY_ROOM, BY_WATER, Ranges, ranges, setting_end
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.facts.window import Clash, flow_window
 from fleetaudit.hydraulics import held_at_porosity, water
@@ -96,21 +96,31 @@ def _velocity(beds: Beds, porosity: Floats, mu: Floats, rho: Floats, first: int,
 
 def _bounds(beds: Beds, unit: Ranges, first: int, second: int) -> Bounds:
     """Bounds of some units; `beds` has one row for each."""
+    low, high = _by_water(beds, unit, first, second)
+    return Bounds(low, high, _by_room(beds, unit, first, second))
+
+
+def _by_water(beds: Beds, unit: Ranges, first: int, second: int) -> tuple[Floats, Floats]:
+    """Least and most by expansion, for which depth and freeboard do not count."""
     in_cold, in_warm = _water(unit.cold_low, unit.cold_high), _water(unit.warm_low, unit.warm_high)
     mu_cold, mu_warm = in_cold.viscosity("cold"), in_warm.viscosity("warm")
-    rho_cold, rho_warm = in_cold.density[:, None], in_warm.density[:, None]
-    low = _velocity(beds, beds.porosity_low, mu_warm, rho_warm, first, second)
-    high = _velocity(beds, beds.porosity_high, mu_cold, rho_cold, first, second)
+    low = _velocity(beds, beds.porosity_low, mu_warm, in_warm.density[:, None], first, second)
+    high = _velocity(beds, beds.porosity_high, mu_cold, in_cold.density[:, None], first, second)
+    if beds.by_rate.any():
+        low = np.where(beds.by_rate, beds.rate_low * (beds.rate_viscosity / mu_warm) ** beds.exponent, low)
+        high = np.where(beds.by_rate, beds.rate_high * (beds.rate_viscosity / mu_cold) ** beds.exponent, high)
+    return low, high
+
+
+def _by_room(beds: Beds, unit: Ranges, first: int, second: int) -> Floats:
+    """Most by the freeboard, in cold water."""
+    in_cold = _water(unit.cold_low, unit.cold_high)
     deep = draws.evenly(unit.depth_low, unit.depth_high, "depth")
     space = draws.evenly(unit.room_low, unit.room_high, "room") - unit.stacked[:, None] * deep
     space = np.maximum(space, 0.0)
     lifted = 1 - (1 - beds.settled) / (1 + space / deep)
-    freeboard = _velocity(beds, lifted, mu_cold, rho_cold, first, second)
-    freeboard = np.where(np.isnan(freeboard), np.inf, freeboard)
-    if beds.by_rate.any():
-        low = np.where(beds.by_rate, beds.rate_low * (beds.rate_viscosity / mu_warm) ** beds.exponent, low)
-        high = np.where(beds.by_rate, beds.rate_high * (beds.rate_viscosity / mu_cold) ** beds.exponent, high)
-    return Bounds(low, high, freeboard)
+    freeboard = _velocity(beds, lifted, in_cold.viscosity("cold"), in_cold.density[:, None], first, second)
+    return np.where(np.isnan(freeboard), np.inf, freeboard)
 
 
 @dataclass(frozen=True)
@@ -132,14 +142,21 @@ def _odds_of(view: View, flow: Floats, rows: Codes, unit: Ranges) -> Odds:
     table = beds_of(view.catalogue, [every[kind] for kind in present])
     some = unit.take(rows)
     representative, which = distinct_rows([*some.columns(), flow[rows]])
+    waters, water_of = distinct_rows(some.take(representative).columns(BY_WATER))
+    beds, bed_of = distinct_rows(some.take(representative).columns(BY_ROOM))
+    order = np.lexsort((bed_of, water_of))  # so that a lot holds few beds at many flows
     below, above = np.empty(len(representative)), np.empty(len(representative))
-    for start in range(0, len(representative), _ROWS_AT_ONCE):
-        part = representative[start : start + _ROWS_AT_ONCE]
-        lot = some.take(part)
-        bounds = _bounds(table.take(mine[part]), lot, first, second)
-        below[start : start + len(part)], above[start : start + len(part)] = _outside(
-            bounds, lot, flow[rows][part]
-        )
+    for start in range(0, len(order), _ROWS_AT_ONCE):
+        places = order[start : start + _ROWS_AT_ONCE]
+        part = representative[places]
+        own, of_water = np.unique(water_of[places], return_inverse=True)
+        lot = representative[waters[own]]
+        low, high = _by_water(table.take(mine[lot]), some.take(lot), first, second)
+        own, of_bed = np.unique(bed_of[places], return_inverse=True)
+        lot = representative[beds[own]]
+        freeboard = _by_room(table.take(mine[lot]), some.take(lot), first, second)
+        bounds = Bounds(low[of_water], high[of_water], freeboard[of_bed])
+        below[places], above[places] = _outside(bounds, some.take(part), flow[rows][part])
     small[rows], large[rows] = below[which], above[which]
     return Odds(small, large)
 
@@ -184,8 +201,15 @@ def _odds(view: View, flow: Floats, asked: Flags, unit: Ranges) -> Odds:
 
 def _odds_by_window(view: View, flow: Floats, rows: Codes, unit: Ranges, alone: Odds) -> Odds:
     """Odds of beds of several media: their window of practice, as far off as laws differ."""
+    small, large = alone.small.copy(), alone.large.copy()
+    for start in range(0, len(rows), _ROWS_AT_ONCE):
+        part = rows[start : start + _ROWS_AT_ONCE]
+        small[part], large[part] = _off_the_window(view, flow[part], part, unit.take(part))
+    return Odds(small, large)
+
+
+def _off_the_window(view: View, flow: Floats, rows: Codes, lot: Ranges) -> tuple[Floats, Floats]:
     found = flow_window(view)
-    lot = unit.take(rows)
     rate = np.exp(view.setting("law_spread") * draws.bell("error"))
     in_cold, in_warm = _water(lot.cold_low, lot.cold_high), _water(lot.warm_low, lot.warm_high)
     season = site.season(view)
@@ -199,13 +223,10 @@ def _odds_by_window(view: View, flow: Floats, rows: Codes, unit: Ranges, alone: 
     ceiling = np.where(np.isnan(ceiling), np.inf, ceiling)
     most = np.minimum(high, ceiling)
     slackness = draws.evenly(lot.share_low, lot.share_high, "tolerance")
-    scale = 1 / flow[rows][:, None]
-    small, large = alone.small.copy(), alone.large.copy()
-    small[rows] = draws.share_below(np.minimum(low, most) * scale, 1 - slackness, 1 + slackness).mean(axis=1)
-    large[rows] = 1 - draws.share_below(np.maximum(low, most) * scale, 1 - slackness, 1 + slackness).mean(
-        axis=1
-    )
-    return Odds(small, large)
+    scale = 1 / flow[:, None]
+    below = draws.share_below(np.minimum(low, most) * scale, 1 - slackness, 1 + slackness).mean(axis=1)
+    above = 1 - draws.share_below(np.maximum(low, most) * scale, 1 - slackness, 1 + slackness).mean(axis=1)
+    return below, above
 
 
 @remembered

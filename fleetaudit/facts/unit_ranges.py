@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,9 @@ from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.schema import fleet
 
+#: what the velocities rest on that expand a bed, and those that fill the room above it
+BY_WATER = ("kind", "cold_low", "cold_high", "warm_low", "warm_high")
+BY_ROOM = ("kind", "cold_low", "cold_high", "depth_low", "depth_high", "room_low", "room_high", "stacked")
 _LEAST_DEPTH_M = 0.02  # keeps room over depth finite
 
 
@@ -70,9 +74,10 @@ class Ranges:
     share_low: Floats
     share_high: Floats
 
-    def columns(self) -> list[Floats]:
-        """All of them as floats, to find rows that repeat."""
-        return [np.asarray(getattr(self, name), dtype=np.float64) for name in self.__dataclass_fields__]
+    def columns(self, names: Iterable[str] = ()) -> list[Floats]:
+        """All of them, or those named, as floats, to find rows that repeat."""
+        wanted = tuple(names) or tuple(self.__dataclass_fields__)
+        return [np.asarray(getattr(self, name), dtype=np.float64) for name in wanted]
 
     def take(self, rows: Codes | Flags) -> Ranges:
         """Some of the units."""
