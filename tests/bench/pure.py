@@ -26,10 +26,20 @@ PART = 50_000
 SEED = 20_262
 BLANK_SHARE = 0.05
 CATALOGUE = shipped.load()
-MEDIA = (
-    "activated-carbon-12x40", "cation-resin", "filter-sand", "calcite-16x40", "manganese-greensand",
-    "multi-media", "zeolite-14x40", "anthracite-fine", "coconut-carbon-12x40",
-)  # fmt: skip
+#: medium and a wash rate [gpm/ft2] to fit by; practice figures, from memory, unverified
+MEDIA = {
+    "activated-carbon-12x40": 10,
+    "cation-resin": 5,
+    "filter-sand": 15,
+    "calcite-16x40": 10,
+    "manganese-greensand": 11,
+    "multi-media": 17,
+    "zeolite-14x40": 15,
+    "anthracite-fine": 15,
+    "coconut-carbon-12x40": 10,
+}
+#: share of restrictors fitted at random, and of sites whose water temperature was measured
+RANDOM_SHARE, MEASURED_SHARE = 0.1, 0.3
 DIAMETERS_IN = (9, 10, 12, 13, 14, 16, 18, 21)
 STOCK_GPM = (1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10, 12, 15, 17, 20, 25)
 
@@ -53,7 +63,12 @@ def _part(first: int, units: int) -> Frame:
     _texts(made, fleet.ACCOUNT, [f"Account {number // 3}" for number in range(first, first + units)])
     _texts(made, fleet.CREW, [f"crew {number % 9}" for number in range(first, first + units)])
     keys = np.array([CATALOGUE.codes[key] for key in MEDIA])
-    _codes(made, fleet.MEDIUM, rng.choice(keys, units))
+    medium = rng.integers(0, len(keys), units)
+    _codes(made, fleet.MEDIUM, keys[medium])
+    diameter_in, stock = rng.choice(DIAMETERS_IN, units).astype(float), np.array(STOCK_GPM, dtype=float)
+    best = np.array([*MEDIA.values()])[medium] * np.pi / 4 * (diameter_in / 12) ** 2
+    nearest = stock[np.abs(stock[:, None] - best).argmin(axis=0)]
+    fitted = np.where(rng.random(units) < RANDOM_SHARE, rng.choice(stock, units), nearest)
     for column, choices in (
         (fleet.STATUS, 1), (fleet.HOUSING, 2), (fleet.CONNECTIONS, 1), (fleet.WATER_SOURCE, 3),
         (fleet.LABEL, 2),
@@ -61,8 +76,8 @@ def _part(first: int, units: int) -> Frame:
         _codes(made, column, rng.integers(0, choices, units))
     day = float((AS_OF - date(1970, 1, 1)).days)
     for column, values in (
-        (fleet.DIAMETER, to_si(rng.choice(DIAMETERS_IN, units).astype(float), "in")),
-        (fleet.RESTRICTOR, to_si(rng.choice(STOCK_GPM, units), "gpm")),
+        (fleet.DIAMETER, to_si(diameter_in, "in")),
+        (fleet.RESTRICTOR, to_si(fitted, "gpm")),
         (fleet.VOLUME, to_si(rng.choice((1.0, 1.5, 2.0, 2.5, 3.5), units), "ft3")),
         (fleet.MEDIA_DATE, day - rng.integers(60, 3000, units)),
         (fleet.INSTALL_DATE, day - rng.integers(3000, 4000, units)),
@@ -74,7 +89,8 @@ def _part(first: int, units: int) -> Frame:
         (fleet.COLD, to_si(rng.uniform(4.0, 12.0, units).round(0), "degC")),
         (fleet.WARM, to_si(rng.uniform(13.0, 22.0, units).round(0), "degC")),
     ):
-        _numbers(made, column, values, rng.random(units) < BLANK_SHARE)
+        known = MEASURED_SHARE if column in (fleet.COLD, fleet.WARM) else 1 - BLANK_SHARE
+        _numbers(made, column, values, rng.random(units) >= known)
     return made
 
 
