@@ -1,9 +1,9 @@
 """Frames for tests, made from rows as a person would say them; no reading of files involved.
 
-A row is a mapping from column name to a text: "10 in", "5 gpm", "2021-04-05", a choice, "yes" or "no", "" for a blank
-cell, "?" for one that could not be read, "!" for one that cannot be true. Prefix "~" marks a guess, "=" a unit that was
-assumed. `layers` is "key depth; key depth" or "key 90%; key 10%", top first. A date may be a year, "2021": its middle
-day with the first and the last as its ends. A column no row names is absent.
+A row is a mapping from column name to a text: "10 in", "5 gpm", "2021-04-05", a choice, "yes" or "no", "" for
+a blank cell, "?" for one that could not be read, "!" for one that cannot be true. Prefix "~" marks a guess,
+"=" a unit that was assumed. `layers` is "key depth; key depth" or "key 90%; key 10%", top first. A date may
+be a year, "2021": its middle day with the first and the last as its ends. A column no row names is absent.
 """
 
 from __future__ import annotations

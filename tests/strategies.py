@@ -13,7 +13,8 @@ from fleetaudit.units import from_si
 CATALOGUE = load()
 #: media that can be the whole bed
 ALONE = tuple(
-    medium.key for medium in CATALOGUE.media
+    medium.key
+    for medium in CATALOGUE.media
     if "rate_low_m_s" in medium.figures and medium.sets_rate and not medium.blend_only
 )
 GRAINY = tuple(key for key in ALONE if "d10_m" in CATALOGUE.medium(key).figures)
@@ -62,7 +63,9 @@ LIKELY = {
     fleet.HEIGHT: st.sampled_from(HEIGHTS_IN),
     fleet.RESTRICTOR: st.sampled_from(RATINGS),
     fleet.VESSELS: st.integers(1, 4).map(str),
-    fleet.DRAIN_BORE: st.sampled_from(("0.375 in", "0.5 in", "0.75 in", "1 in", "1.25 in", "1.5 in", "2 in", "3 in")),
+    fleet.DRAIN_BORE: st.sampled_from(
+        ("0.375 in", "0.5 in", "0.75 in", "1 in", "1.25 in", "1.5 in", "2 in", "3 in")
+    ),
     fleet.DEPTH: st.integers(5, 60).map(lambda inches: f"{inches} in"),
     fleet.FREEBOARD: st.integers(0, 50).map(lambda inches: f"{inches} in"),
     fleet.COLD: st.integers(0, 15).map(lambda degrees: f"{degrees} degC"),
@@ -106,10 +109,14 @@ FILLED = tuple(column for column in fleet.COLUMNS if column is not fleet.SIZE)
 def rows() -> st.SearchStrategy[dict[str, str]]:
     """A row in which any column may be filled, blank or odd, or left out."""
     known = {column.name: cell(column) for column in FILLED}
-    extra = {"mesh_stated": st.sampled_from(("yes", "no")), "bed": st.sampled_from(("yes", "yes", "yes", "no"))}
+    extra = {
+        "mesh_stated": st.sampled_from(("yes", "no")),
+        "bed": st.sampled_from(("yes", "yes", "yes", "no")),
+    }
     core = (fleet.DIAMETER.name, fleet.MEDIUM.name, fleet.RESTRICTOR.name)
     return st.fixed_dictionaries(
-        {name: known.pop(name) for name in core}, optional=known | extra,
+        {name: known.pop(name) for name in core},
+        optional=known | extra,
     )
 
 

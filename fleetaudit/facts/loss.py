@@ -17,10 +17,10 @@ from fleetaudit.hydraulics import window
 def media_surely_lost(view: View) -> Flags:
     """True where too large a flow lifts media out to drain wherever in their ranges the assumed values lie.
 
-    With a measured freeboard or depth either ceiling is enough: the bed in the distributor, or the finest grains
-    afloat. Without, both have to be passed, in a vessel as tall as that diameter is made. An assumed temperature
-    counts at its warm end, an assumed depth at its least, an unstated mesh as the one that stands the most. Nothing
-    is sure where a cell about the bed was filled and cannot be used.
+    With a measured freeboard or depth either ceiling is enough: the bed in the distributor, or the finest
+    grains afloat. Without, both have to be passed, in a vessel as tall as that diameter is made. An assumed
+    temperature counts at its warm end, an assumed depth at its least, an unstated mesh as the one that stands
+    the most. Nothing is sure where a cell about the bed was filled and cannot be used.
     """
     large = fit(view).large
     if not large.any():
@@ -30,7 +30,9 @@ def media_surely_lost(view: View) -> Flags:
     bed = site.depth(view)
     with np.errstate(invalid="ignore", divide="ignore"):
         shallowest = np.where(np.isnan(bed.low / bed.value), 1.0, bed.low / bed.value)
-    roomiest = np.maximum(np.where(space.known, space.value, _most_room(view)) - view.setting("freeboard_margin"), 0.0)
+    roomiest = np.maximum(
+        np.where(space.known, space.value, _most_room(view)) - view.setting("freeboard_margin"), 0.0
+    )
     roomiest[~large] = np.nan
     size = site.area(view).value
     lifted = size * ceiling(view, roomiest, mildest_k, round_end=True, depth_scale=shallowest)
@@ -47,9 +49,10 @@ def media_surely_lost(view: View) -> Flags:
 
 
 def _most_room(view: View) -> Floats:
-    """More space than there can be over a bed nobody measured [m]: all of the vessel's height less the least fill.
+    """More space than there can be over a bed nobody measured [m]: the vessel's height less the least fill.
 
-    Where the height is not known it is the greatest that diameter is made in; NaN where that is not known either.
+    Where the height is not known it is the greatest that diameter is made in; NaN where that is not known
+    either.
     """
     tallest = np.array([*(max(row.heights_m, default=np.nan) for row in view.catalogue.vessels), np.nan])
     tall = site.height(view)

@@ -25,8 +25,18 @@ from tests.frames import frame_of
 
 UP, DOWN = math.inf, -math.inf
 TEN_INCH_M2 = math.pi / 4 * to_si(10.0, "in") ** 2
-CARBON = {"vessel_diameter": "10 in", "medium": "activated-carbon-12x40", "mesh_stated": "yes", "water_temperature": "10 degC"}
-CALCITE = {"vessel_diameter": "10 in", "medium": "calcite-16x40", "purpose": "ph", "water_temperature": "10 degC"}
+CARBON = {
+    "vessel_diameter": "10 in",
+    "medium": "activated-carbon-12x40",
+    "mesh_stated": "yes",
+    "water_temperature": "10 degC",
+}
+CALCITE = {
+    "vessel_diameter": "10 in",
+    "medium": "calcite-16x40",
+    "purpose": "ph",
+    "water_temperature": "10 degC",
+}
 GREENSAND = {"vessel_diameter": "10 in", "medium": "manganese-greensand", "purpose": "iron", "ph": "7"}
 GPM = to_si(1.0, "gpm")
 
@@ -40,23 +50,53 @@ LIMITS = [
     ("bed-too-shallow", CARBON, fleet.DEPTH, to_si(24.0, "in") - to_si(1.0, "in"), DOWN),
     ("service-flow-too-high", CARBON, fleet.SERVICE_FLOW, to_si(10.0, "gpm/ft2") * TEN_INCH_M2, UP),
     # 300 s of contact at 1 L/s
-    ("contact-time-too-short", CARBON | {"medium": "activated-alumina-28x48", "service_flow": "1 L/s"}, fleet.VOLUME, 300 * to_si(1.0, "L/s"), DOWN),
+    (
+        "contact-time-too-short",
+        CARBON | {"medium": "activated-alumina-28x48", "service_flow": "1 L/s"},
+        fleet.VOLUME,
+        300 * to_si(1.0, "L/s"),
+        DOWN,
+    ),
     # small housing 7 gpm; 12 in carbon takes 6.28 to 9.42 gpm, so 7 is right as well
-    ("housing-too-small", CARBON | {"vessel_diameter": "12 in", "housing": "small"}, fleet.RESTRICTOR, to_si(7.0, "gpm"), UP),
+    (
+        "housing-too-small",
+        CARBON | {"vessel_diameter": "12 in", "housing": "small"},
+        fleet.RESTRICTOR,
+        to_si(7.0, "gpm"),
+        UP,
+    ),
     ("drain-too-small", CARBON | {"drain_bore": "0.75 in"}, fleet.RESTRICTOR, to_si(10.0, "gpm"), UP),
-    ("supply-too-weak", CARBON | {"restrictor": "10 gpm"}, fleet.SUPPLY_FLOW, to_si(10.0, "gpm") * (1 - 0.10), DOWN),
-    ("flow-differs-from-restrictor", CARBON | {"restrictor": "10 gpm"}, fleet.MEASURED, to_si(10.0, "gpm") * (1 - (0.10 + 0.05)), DOWN),
-    ("flow-differs-from-restrictor", CARBON | {"restrictor": "10 gpm"}, fleet.MEASURED, to_si(10.0, "gpm") * (1 + (0.10 + 0.05)), UP),
+    (
+        "supply-too-weak",
+        CARBON | {"restrictor": "10 gpm"},
+        fleet.SUPPLY_FLOW,
+        to_si(10.0, "gpm") * (1 - 0.10),
+        DOWN,
+    ),
+    (
+        "flow-differs-from-restrictor",
+        CARBON | {"restrictor": "10 gpm"},
+        fleet.MEASURED,
+        to_si(10.0, "gpm") * (1 - (0.10 + 0.05)),
+        DOWN,
+    ),
+    (
+        "flow-differs-from-restrictor",
+        CARBON | {"restrictor": "10 gpm"},
+        fleet.MEASURED,
+        to_si(10.0, "gpm") * (1 + (0.10 + 0.05)),
+        UP,
+    ),
 ]
 
 
-def state(row: dict[str, str], column: Column, value: float, slug: str, catalogue: Catalogue | None = None) -> State:
+def state(
+    row: dict[str, str], column: Column, value: float, slug: str, catalogue: Catalogue | None = None
+) -> State:
     return State(int(checked(row, column, value, slug, catalogue).state[0]))
 
 
-def checked(
-    row: dict[str, str], column: Column, value: float, slug: str, catalogue: Catalogue | None = None
-):
+def checked(row: dict[str, str], column: Column, value: float, slug: str, catalogue: Catalogue | None = None):
     result = audited(row, column, value, catalogue or load())
     return next(item for item in result.checks if item.check.slug == slug)
 
@@ -68,7 +108,9 @@ def audited(row: dict[str, str], column: Column, value: float, catalogue: Catalo
 
 
 @pytest.mark.parametrize(
-    ("slug", "row", "column", "limit", "wrong"), LIMITS, ids=[f"{slug} {column.name}" for slug, _, column, _, _ in LIMITS]
+    ("slug", "row", "column", "limit", "wrong"),
+    LIMITS,
+    ids=[f"{slug} {column.name}" for slug, _, column, _, _ in LIMITS],
 )
 def test_the_limit_is_allowed_and_the_next_number_is_not(
     slug: str, row: dict[str, str], column: Column, limit: float, wrong: float
@@ -85,25 +127,32 @@ def test_second_limit_of_a_drain_line() -> None:
 
 
 def exact_restrictors() -> Catalogue:
-    """Catalogue in which a restrictor passes its rating to the last digit, so that the window's ends can be hit."""
+    """Catalogue in which a restrictor passes its rating to the last digit, so that the window's ends can be
+    hit."""
     shipped = load()
     exact = replace(shipped.settings["restrictor_tolerance"], value=0.0)
     return replace(shipped, settings={**shipped.settings, "restrictor_tolerance": exact})
 
 
-@pytest.mark.parametrize(("side", "slug", "wrong"), [("low", "restrictor-too-small", DOWN), ("high", "restrictor-too-large", UP)])
+@pytest.mark.parametrize(
+    ("side", "slug", "wrong"), [("low", "restrictor-too-small", DOWN), ("high", "restrictor-too-large", UP)]
+)
 def test_ends_of_the_window_belong_to_it(side: str, slug: str, wrong: float) -> None:
     catalogue = exact_restrictors()
     view = audited(CARBON, fleet.RESTRICTOR, 5 * GPM, catalogue).view
     end = float(getattr(flow_window(view), side).value[0])
-    by_hand = {"low": 8, "high": 12}[side] * TEN_INCH_M2 * to_si(1.0, "gpm/ft2")  # water of 10 degC: the stated rates
+    by_hand = (
+        {"low": 8, "high": 12}[side] * TEN_INCH_M2 * to_si(1.0, "gpm/ft2")
+    )  # water of 10 degC: the stated rates
     assert end == pytest.approx(by_hand, rel=1e-9)
     assert state(CARBON, fleet.RESTRICTOR, end, slug, catalogue) is State.CLEAN
     assert state(CARBON, fleet.RESTRICTOR, end, "restrictor-borderline", catalogue) is State.CLEAN
     assert state(CARBON, fleet.RESTRICTOR, np.nextafter(end, wrong), slug, catalogue) is State.FOUND
 
 
-@pytest.mark.parametrize(("side", "slug"), [("low", "restrictor-too-small"), ("high", "restrictor-too-large")])
+@pytest.mark.parametrize(
+    ("side", "slug"), [("low", "restrictor-too-small"), ("high", "restrictor-too-large")]
+)
 def test_an_interval_that_just_touches_the_window_is_borderline(side: str, slug: str) -> None:
     """q (1 + t) = low and q (1 - t) = high with t = 0.10; a hundred-millionth to either side of the touch."""
     end = {"low": 8 / (1 + 0.10), "high": 12 / (1 - 0.10)}[side] * TEN_INCH_M2 * to_si(1.0, "gpm/ft2")

@@ -27,7 +27,8 @@ KEYS = {"name", "expect", "why", "row", "others", "alone", "tier", "confidence",
 
 
 def audited(held: Mapping[str, Any], case: Mapping[str, Any]) -> AuditResult:
-    """Audit the case in row 0 beside neighbours that fill its columns, so that a blank cell is no absent column."""
+    """Audit the case in row 0 beside neighbours that fill its columns, so that a blank cell is no absent
+    column."""
     row = {"unit_id": "U-1"} | held["row"] | case.get("row", {})
     others = [held["row"] | other for other in case.get("others", [])]
     if not case.get("alone"):

@@ -32,16 +32,38 @@ ENOUGH = 100
 @pytest.mark.parametrize(
     "row",
     [
-        {"vessel_diameter": "10 in", "vessel_height": "54 in", "medium": "activated-carbon-12x40", "restrictor": "5 gpm"},
-        {"vessel_diameter": "12 in", "vessel_height": "52 in", "medium": "calcite-16x40", "restrictor": "8 gpm"},
-        {"vessel_diameter": "9 in", "vessel_height": "48 in", "medium": "cation-resin", "restrictor": "2.4 gpm"},
-        {"vessel_diameter": "21 in", "vessel_height": "62 in", "medium": "filter-sand", "restrictor": "35 gpm"},
+        {
+            "vessel_diameter": "10 in",
+            "vessel_height": "54 in",
+            "medium": "activated-carbon-12x40",
+            "restrictor": "5 gpm",
+        },
+        {
+            "vessel_diameter": "12 in",
+            "vessel_height": "52 in",
+            "medium": "calcite-16x40",
+            "restrictor": "8 gpm",
+        },
+        {
+            "vessel_diameter": "9 in",
+            "vessel_height": "48 in",
+            "medium": "cation-resin",
+            "restrictor": "2.4 gpm",
+        },
+        {
+            "vessel_diameter": "21 in",
+            "vessel_height": "62 in",
+            "medium": "filter-sand",
+            "restrictor": "35 gpm",
+        },
     ],
     ids=lambda row: row["medium"],
 )
 @pytest.mark.parametrize("mesh", ["yes", "no"])
 @pytest.mark.parametrize("source", ["", "well", "mixed", "surface"])
-def test_a_normal_unit_of_which_little_is_known_frightens_nobody(row: dict[str, str], mesh: str, source: str) -> None:
+def test_a_normal_unit_of_which_little_is_known_frightens_nobody(
+    row: dict[str, str], mesh: str, source: str
+) -> None:
     catalogue = load()
     known = row | {"mesh_stated": mesh, "water_source": source, "media_date": "2025-06-01"}
     result = audit(frame_of([known], catalogue), catalogue, AS_OF)
@@ -52,7 +74,8 @@ def test_a_normal_unit_of_which_little_is_known_frightens_nobody(row: dict[str, 
 
 
 def combinations() -> list[dict[str, str]]:
-    """Every medium that may stand alone in every common vessel, with the stocked rating nearest to its middle rate."""
+    """Every medium that may stand alone in every common vessel, with the stocked rating nearest to its middle
+    rate."""
     rows = []
     for (key, medium), size in product(MEDIA.items(), COMMON):
         if "rate" not in medium or medium.get("blend_only") or not medium.get("sets_rate", True):
@@ -80,14 +103,17 @@ def test_nearest_stocked_rating_for_the_middle_rate_is_right_nearly_always(mesh:
         found = item.state == State.FOUND
         assert not (found & (item.tier == Tier.NOW)).any(), item.check.slug
         grave |= found & (item.tier == Tier.PLAN)
-    told = ", ".join(f"{rows[place]['medium']} in {rows[place]['vessel_diameter']}" for place in np.flatnonzero(grave))
+    told = ", ".join(
+        f"{rows[place]['medium']} in {rows[place]['vessel_diameter']}" for place in np.flatnonzero(grave)
+    )
     print(f"{len(rows)} combinations, {grave.sum()} above note ({grave.mean():.1%}): {told}")
     assert grave.mean() <= MOST_FRIGHTENED, told
 
 
 def test_the_combinations_hold_every_medium_that_may_stand_alone() -> None:
     alone = {
-        key for key, medium in MEDIA.items()
+        key
+        for key, medium in MEDIA.items()
         if "rate" in medium and not medium.get("blend_only") and medium.get("sets_rate", True)
     }
     assert {row["medium"] for row in combinations()} == alone

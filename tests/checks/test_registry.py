@@ -1,8 +1,10 @@
-"""What every check owes: a slug that is its file's name, sentences whose holes are filled, a reason, a fix, a source."""
+"""What every check owes: a slug that is its file's name, sentences whose holes are filled, a reason, a fix, a
+source."""
 
 from __future__ import annotations
 
 import ast
+import math
 import re
 from pathlib import Path
 
@@ -22,7 +24,8 @@ FOLDER = Path(__file__).resolve().parents[2] / "fleetaudit" / "checks"
 NO_CHECKS = {"__init__", "check", "registry"}
 FILES_OF_CHECKS = {path.stem for path in FOLDER.glob("*.py")} - NO_CHECKS
 HOLE = re.compile(r"\{(\w+)\}")
-#: holes that are filled for every finding: the name of the medium, and the cell a finding about a cell points at
+#: holes that are filled for every finding: the name of the medium, and the cell a finding about a cell points
+#: at
 ALWAYS = {"medium"}
 OF_A_CELL = {"column", "raw"}
 
@@ -32,7 +35,9 @@ OUTCOMES = {item.check.slug: item.outcome for item in ANY.checks}
 
 
 def test_every_file_is_registered_once_and_nothing_else_is() -> None:
-    assert [check.slug.replace("-", "_") for check in CHECKS] == [check.run.__module__.rsplit(".", 1)[-1] for check in CHECKS]
+    assert [check.slug.replace("-", "_") for check in CHECKS] == [
+        check.run.__module__.rsplit(".", 1)[-1] for check in CHECKS
+    ]
     assert {check.slug.replace("-", "_") for check in CHECKS} == FILES_OF_CHECKS
     assert len(BY_SLUG) == len(CHECKS)
 
@@ -90,12 +95,19 @@ def test_a_check_imports_no_other_check(name: str) -> None:
         module
         for node in ast.walk(tree)
         for module in (
-            [alias.name for alias in node.names] if isinstance(node, ast.Import)
-            else [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            [alias.name for alias in node.names]
+            if isinstance(node, ast.Import)
+            else [node.module or ""]
+            if isinstance(node, ast.ImportFrom)
+            else []
         )
     }
-    assert not {module for module in imported if module.startswith("fleetaudit.checks.")} - {"fleetaudit.checks.check"}
-    assert not any(isinstance(node, ast.ImportFrom) and node.level for node in ast.walk(tree)), "no relative import"
+    assert not {module for module in imported if module.startswith("fleetaudit.checks.")} - {
+        "fleetaudit.checks.check"
+    }
+    assert not any(isinstance(node, ast.ImportFrom) and node.level for node in ast.walk(tree)), (
+        "no relative import"
+    )
 
 
 def test_core_checks_are_the_ones_that_decide_whether_a_unit_was_checked() -> None:
@@ -104,7 +116,8 @@ def test_core_checks_are_the_ones_that_decide_whether_a_unit_was_checked() -> No
 
 
 @pytest.mark.parametrize(
-    ("slug", "case"), [(slug, case) for slug, case in CASES if case["expect"] == "found"],
+    ("slug", "case"),
+    [(slug, case) for slug, case in CASES if case["expect"] == "found"],
     ids=[f"{slug}: {case['name']}" for slug, case in CASES if case["expect"] == "found"],
 )
 def test_the_phrase_chosen_quotes_numbers_that_are_known(slug: str, case: dict[str, str]) -> None:
@@ -118,4 +131,4 @@ def test_the_phrase_chosen_quotes_numbers_that_are_known(slug: str, case: dict[s
             if name in item.outcome.numbers:
                 held = item.outcome.numbers[name]
                 value = float((held.value if isinstance(held, Fact) else held)[0])
-                assert value == value, f"{name} is not known, yet the sentence quotes it: {text}"
+                assert not math.isnan(value), f"{name} is not known, yet the sentence quotes it: {text}"

@@ -1,4 +1,5 @@
-"""Verdict and scope: the gravest thing known decides, what could not be checked is no pass, and only units in service count."""
+"""Verdict and scope: the gravest thing known decides, what could not be checked is no pass, and only units in
+service count."""
 
 from __future__ import annotations
 
@@ -11,7 +12,6 @@ from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.run import audit
 from fleetaudit.auditing.verdict import Verdict
 from fleetaudit.catalogue.shipped import load
-from fleetaudit.checks.check import Tier
 from fleetaudit.checks.registry import CHECKS
 from fleetaudit.schema import fleet
 from tests.checks.documented import DOCUMENTED
@@ -27,8 +27,8 @@ NOTE = {"restrictor_label": "no"}
 #: columns that only say more: a check that reads them runs without, by design. Why, beside each.
 MAY_BE_BLANK = {
     "measured_flow": "replaces the rating where somebody measured; without it the rating counts",
-    "supply_flow": "judged by a check of its own, which is then not checked; the drain flow is taken as rated",
-    "supply_pressure": "lowers the drain flow and what is left at the washer where it is given; the supply's flow decides",
+    "supply_flow": "has a check of its own, which is then not checked; the drain flow is as rated",
+    "supply_pressure": "takes from the drain flow where it is given; the supply's flow decides",
     "drain_length": "takes pressure where it is given",
     "drain_rise": "takes pressure where it is given",
     "drain_elbows": "takes pressure; a default stands in",
@@ -58,7 +58,10 @@ MAY_BE_BLANK = {
 def audited(*changes: Mapping[str, str]) -> AuditResult:
     """Each change of the documented unit as one row, and the unit itself last."""
     catalogue = load()
-    rows = [DOCUMENTED | change | {"unit_id": change.get("unit_id", f"U-{place}")} for place, change in enumerate(changes, 2)]
+    rows = [
+        DOCUMENTED | change | {"unit_id": change.get("unit_id", f"U-{place}")}
+        for place, change in enumerate(changes, 2)
+    ]
     return audit(frame_of([*rows, DOCUMENTED], catalogue), catalogue, AS_OF)
 
 
@@ -101,17 +104,35 @@ def test_the_gravest_decides(changes: tuple[Mapping[str, str], ...], expected: V
 
 
 def test_a_check_that_is_not_core_takes_no_verdict_away() -> None:
-    change = {"ph": "", "wash_minutes": "", "service_flow": "", "drain_bore": "", "freeboard": "", "bed_depth": ""}
+    change = {
+        "ph": "",
+        "wash_minutes": "",
+        "service_flow": "",
+        "drain_bore": "",
+        "freeboard": "",
+        "bed_depth": "",
+    }
     result = audited(change)
     states = {item.check.slug: State(int(item.state[0])) for item in result.checks}
-    for slug in ("media-unsuited", "wash-too-short", "service-flow-too-high", "drain-too-small", "freeboard-too-small"):
+    for slug in (
+        "media-unsuited",
+        "wash-too-short",
+        "service-flow-too-high",
+        "drain-too-small",
+        "freeboard-too-small",
+    ):
         assert states[slug] is State.NOT_CHECKED
     assert Verdict(int(result.verdict[0])) is Verdict.CLEAN
 
 
-@pytest.mark.parametrize("scope", [{"status": "removed"}, {"status": "spare"}, {"status": "account closed"}, {"bed": "no"}])
+@pytest.mark.parametrize(
+    "scope", [{"status": "removed"}, {"status": "spare"}, {"status": "account closed"}, {"bed": "no"}]
+)
 def test_out_of_scope_is_not_judged_and_no_check_applies(scope: dict[str, str]) -> None:
-    result = audited(NOW | PLAN | {"restrictor": "?", "medium": "moon dust", "media_date": "2001-01-01"} | scope, {"bed": "yes"})
+    result = audited(
+        NOW | PLAN | {"restrictor": "?", "medium": "moon dust", "media_date": "2001-01-01"} | scope,
+        {"bed": "yes"},
+    )
     assert Verdict(int(result.verdict[0])) is Verdict.NOT_JUDGED
     assert all(State(int(item.state[0])) is State.NOT_APPLICABLE for item in result.checks)
 
@@ -145,17 +166,43 @@ def test_a_housing_column_nobody_has_is_said_once_and_takes_no_verdict_away() ->
 
 #: faults that together make most checks find something; each by the arithmetic of its case file
 FAULTS = [
-    {"restrictor": "7 gpm", "measured_flow": "", "supply_flow": "6 gpm", "drain_bore": "0.5 in", "housing": "small"},
+    {
+        "restrictor": "7 gpm",
+        "measured_flow": "",
+        "supply_flow": "6 gpm",
+        "drain_bore": "0.5 in",
+        "housing": "small",
+    },
     {"restrictor": "12 gpm", "measured_flow": "", "drain_bore": "0.5 in", "supply_flow": "10 gpm"},
     {"measured_flow": "7 gpm", "connections": "reversed", "restrictor_label": "no"},
     {"media_date": "2021-01-01", "ph": "3", "bed_depth": "20 in", "freeboard": "9 in"},
     {"freeboard": "9 in", "service_flow": "12 gpm", "wash_minutes": "3 min", "wash_interval": "20 d"},
     {"water_cold": "2 degC", "water_warm": "25 degC", "restrictor": "9.4 gpm", "measured_flow": ""},
-    {"medium": "manganese-greensand", "purpose": "iron", "water_warm": "30 degC", "ph": "5", "restrictor": "12 gpm", "measured_flow": ""},
-    {"medium": "activated-alumina-28x48", "purpose": "arsenic", "service_flow": "6 gpm", "ph": "9", "media_date": "2022-01-01"},
+    {
+        "medium": "manganese-greensand",
+        "purpose": "iron",
+        "water_warm": "30 degC",
+        "ph": "5",
+        "restrictor": "12 gpm",
+        "measured_flow": "",
+    },
+    {
+        "medium": "activated-alumina-28x48",
+        "purpose": "arsenic",
+        "service_flow": "6 gpm",
+        "ph": "9",
+        "media_date": "2022-01-01",
+    },
     {"purpose": "pfas", "service_flow": "6 gpm", "media_date": "2024-01-01"},
-    {"vessel_diameter": "30 in", "vessel_height": "72 in", "medium": "filter-sand", "purpose": "sediment", "restrictor": "45 gpm",
-     "measured_flow": "", "housing": "large"},
+    {
+        "vessel_diameter": "30 in",
+        "vessel_height": "72 in",
+        "medium": "filter-sand",
+        "purpose": "sediment",
+        "restrictor": "45 gpm",
+        "measured_flow": "",
+        "housing": "large",
+    },
     {"media_date": "2023-01-10", "restrictor": "10 gpm", "measured_flow": ""},
     {},
 ]
@@ -171,14 +218,18 @@ HELD_AGAINST_SOMETHING_ELSE = {("supply-too-weak", "restrictor"), ("drain-too-sm
 @pytest.mark.parametrize("cell", ["", "?", "!"])
 def test_blanking_a_cell_never_lets_a_finding_pass(column: str, cell: str) -> None:
     """A finding stays, is listed as not checked, or is replaced by what is said of the blank cell itself."""
-    both = {column: cell} | ({"vessel_height": ""} if column == "freeboard" else {})  # height is another way to it
+    both = {column: cell} | (
+        {"vessel_height": ""} if column == "freeboard" else {}
+    )  # height is another way to it
     whole, blanked = audited(*FAULTS), audited(*(fault | both for fault in FAULTS))
     said = np.any([finds(blanked, slug) for slug in SAID_OF_A_CELL], axis=0)
     for before, after in zip(whole.checks, blanked.checks, strict=True):
         slug = before.check.slug
         found = (before.state == State.FOUND) & (np.arange(len(before.state)) < len(FAULTS))
         silent = found & (after.state != State.FOUND) & (after.state != State.NOT_CHECKED)
-        if (slug, column) in HELD_AGAINST_SOMETHING_ELSE or slug.startswith("media-") and column == "media_date":
+        if (slug, column) in HELD_AGAINST_SOMETHING_ELSE or (
+            slug.startswith("media-") and column == "media_date"
+        ):
             silent &= ~said
         if slug == "restrictor-borderline":  # what lay across one end may lie wholly outside by another input
             silent &= ~finds(blanked, "restrictor-too-small") & ~finds(blanked, "restrictor-too-large")
@@ -198,8 +249,13 @@ def test_the_faults_make_most_checks_find_something() -> None:
     result = audited(*FAULTS)
     quiet = {item.check.slug for item in result.checks if not (item.state == State.FOUND).any()}
     assert quiet <= {
-        "restrictor-missing", "media-date-unknown", "data-unreadable", "data-implausible", "duplicate-unit",
-        "layers-mismatched", "restrictor-not-stocked",
+        "restrictor-missing",
+        "media-date-unknown",
+        "data-unreadable",
+        "data-implausible",
+        "duplicate-unit",
+        "layers-mismatched",
+        "restrictor-not-stocked",
     }, "these are about blank, odd or repeated cells, or about beds in layers"
     assert len(CHECKS) - len(quiet) >= 20
 

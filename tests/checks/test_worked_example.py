@@ -1,8 +1,10 @@
-"""One unit worked out step by step in the project's description of its hydraulics, carried through the whole audit.
+"""One unit worked out step by step in the project's description of its hydraulics, carried through the whole
+audit.
 
-13 in nominal, carbon 12x40 (d10 0.65 mm, uniformity 1.60, 1430 kg/m3, sphericity 0.75, porosity 0.48, 8 to 12 gpm/ft2 at
-10 degC, expansion 25 to 35 % about 30), 30 in deep, 16 in of freeboard, water of 5 to 18 degC, restrictors good to a tenth.
-Everything here was computed apart from this package and is met to half a per cent; expansions are whole per cents.
+13 in nominal, carbon 12x40 (d10 0.65 mm, uniformity 1.60, 1430 kg/m3, sphericity 0.75, porosity 0.48, 8 to 12
+gpm/ft2 at 10 degC, expansion 25 to 35 % about 30), 30 in deep, 16 in of freeboard, water of 5 to 18 degC,
+restrictors good to a tenth. Everything here was computed apart from this package and is met to half a per
+cent; expansions are whole per cents.
 """
 
 from __future__ import annotations
@@ -27,8 +29,14 @@ from tests.frames import frame_of
 
 CLOSE = 0.005
 UNIT = {
-    "vessel_diameter": "13 in", "medium": "activated-carbon-12x40", "mesh_stated": "yes", "bed_depth": "30 in",
-    "freeboard": "16 in", "water_cold": "5 degC", "water_warm": "18 degC", "restrictor": "9 gpm",
+    "vessel_diameter": "13 in",
+    "medium": "activated-carbon-12x40",
+    "mesh_stated": "yes",
+    "bed_depth": "30 in",
+    "freeboard": "16 in",
+    "water_cold": "5 degC",
+    "water_warm": "18 degC",
+    "restrictor": "9 gpm",
 }
 
 
@@ -44,7 +52,8 @@ def gpm(flow_m3_s: np.ndarray) -> float:
 def findings(result: AuditResult, prefix: str = "") -> dict[str, str]:
     """Slug and tier of what was found about the flow."""
     return {
-        item.check.slug: Tier(int(item.tier[0])).word for item in result.checks
+        item.check.slug: Tier(int(item.tier[0])).word
+        for item in result.checks
         if item.state[0] == State.FOUND and item.check.slug.startswith(prefix)
     }
 
@@ -77,13 +86,20 @@ def test_restrictors_of_the_series(
     restrictor: str, flow_findings: dict[str, str], cold_percent: float, warm_percent: float
 ) -> None:
     result = audited(restrictor=restrictor)
-    about_flow = ("restrictor-too-small", "restrictor-too-large", "restrictor-borderline", "restrictor-not-stocked")
+    about_flow = (
+        "restrictor-too-small",
+        "restrictor-too-large",
+        "restrictor-borderline",
+        "restrictor-not-stocked",
+    )
     assert {slug: tier for slug, tier in findings(result).items() if slug in about_flow} == flow_findings
     risen = expansion(result.view)
     assert 100 * float(risen.cold[0]) == pytest.approx(cold_percent, abs=0.51)
     assert 100 * float(risen.warm[0]) == pytest.approx(warm_percent, abs=0.51)
     advised = needed(result.view)
-    assert gpm(advised.rating_m3_s) == pytest.approx(9, rel=CLOSE), "9 is kept, and advised in place of all others"
+    assert gpm(advised.rating_m3_s) == pytest.approx(9, rel=CLOSE), (
+        "9 is kept, and advised in place of all others"
+    )
     assert bool(advised.stocked[0])
     assert result.view.catalogue.housings[int(advised.housing[0])].key == "medium"
 
@@ -159,7 +175,10 @@ def test_coal_over_sand_in_a_vessel_of_24_inches() -> None:
         "anthracite-coarse", rate_low_m_s=to_si(12.0, "gpm/ft2"), rate_high_m_s=to_si(18.0, "gpm/ft2")
     )
     row = UNIT | {
-        "vessel_diameter": "24 in", "medium": "", "freeboard": "18 in", "restrictor": "45 gpm",
+        "vessel_diameter": "24 in",
+        "medium": "",
+        "freeboard": "18 in",
+        "restrictor": "45 gpm",
         "layers": "anthracite-coarse 18 in; filter-sand 12 in",
     }
     result = audit(frame_of([row], catalogue), catalogue, AS_OF)

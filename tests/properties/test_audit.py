@@ -28,7 +28,9 @@ from tests.frames import frame_of
 
 AS_OF = date(2026, 11, 1)
 CATALOGUE = any_of.CATALOGUE
-FEW = settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+FEW = settings(
+    deadline=None, max_examples=25, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+)
 MANY = settings(FEW, max_examples=40)
 CODES = ("state", "reason", "tier", "confidence")
 
@@ -40,7 +42,8 @@ def audited(frame: Frame, fleetwide: Fleetwide | None = None) -> AuditResult:
 def numbers(result: AuditResult) -> dict[tuple[str, str], np.ndarray]:
     return {
         (item.check.slug, name): np.asarray(held.value if isinstance(held, Fact) else held)
-        for item in result.checks for name, held in item.outcome.numbers.items()
+        for item in result.checks
+        for name, held in item.outcome.numbers.items()
     }
 
 
@@ -54,7 +57,9 @@ def assert_same(whole: AuditResult, parts: list[AuditResult], order: list[int]) 
     assert list(whole.verdict[order]) == list(joined)
     split = [numbers(part) for part in parts]
     for key, value in numbers(whole).items():
-        np.testing.assert_allclose(np.concatenate([part[key] for part in split]), value[order], rtol=1e-12, err_msg=str(key))
+        np.testing.assert_allclose(
+            np.concatenate([part[key] for part in split]), value[order], rtol=1e-12, err_msg=str(key)
+        )
 
 
 def counted(frames: list[Frame]) -> Fleetwide:
@@ -118,7 +123,10 @@ def test_every_unit_has_a_verdict_that_its_findings_explain(rows: list[dict[str,
 # --- one unit, one input changed ---
 
 UNIT = {
-    "mesh_stated": "yes", "vessel_diameter": "13 in", "bed_depth": "30 in", "restrictor": "9 gpm",
+    "mesh_stated": "yes",
+    "vessel_diameter": "13 in",
+    "bed_depth": "30 in",
+    "restrictor": "9 gpm",
 }
 TEMPERATURES = st.floats(0.5, 34.0)
 
@@ -139,8 +147,12 @@ def inches(length: float) -> str:
 
 @FEW
 @given(
-    st.sampled_from(any_of.ALONE), st.floats(6, 60), st.floats(6, 60),
-    st.sampled_from(("", "5 in", "20 in")), TEMPERATURES, TEMPERATURES,
+    st.sampled_from(any_of.ALONE),
+    st.floats(6, 60),
+    st.floats(6, 60),
+    st.sampled_from(("", "5 in", "20 in")),
+    TEMPERATURES,
+    TEMPERATURES,
 )
 def test_a_wider_vessel_never_needs_less(
     medium: str, one: float, other: float, freeboard: str, first: float, second: float
@@ -153,8 +165,16 @@ def test_a_wider_vessel_never_needs_less(
 
 
 @FEW
-@given(st.sampled_from(any_of.ALONE), TEMPERATURES, TEMPERATURES, TEMPERATURES, st.sampled_from(("", "9 in", "16 in")))
-def test_colder_winters_never_allow_more(medium: str, one: float, other: float, third: float, freeboard: str) -> None:
+@given(
+    st.sampled_from(any_of.ALONE),
+    TEMPERATURES,
+    TEMPERATURES,
+    TEMPERATURES,
+    st.sampled_from(("", "9 in", "16 in")),
+)
+def test_colder_winters_never_allow_more(
+    medium: str, one: float, other: float, third: float, freeboard: str
+) -> None:
     colder, cold, warm = sorted((one, other, third))
     row = {"medium": medium, "freeboard": freeboard, "water_warm": celsius(warm)}
     harsh, mild = window_of(water_cold=celsius(colder), **row), window_of(water_cold=celsius(cold), **row)
@@ -167,7 +187,9 @@ def test_colder_winters_never_allow_more(medium: str, one: float, other: float, 
 def test_warmer_summers_never_need_less(medium: str, one: float, other: float, third: float) -> None:
     cold, warm, warmer = sorted((one, other, third))
     row = {"medium": medium, "water_cold": celsius(cold)}
-    assert window_of(water_warm=celsius(warm), **row)[0] <= window_of(water_warm=celsius(warmer), **row)[0] * (1 + 1e-9)
+    assert window_of(water_warm=celsius(warm), **row)[0] <= window_of(water_warm=celsius(warmer), **row)[
+        0
+    ] * (1 + 1e-9)
 
 
 @FEW
@@ -177,7 +199,9 @@ def test_more_freeboard_never_allows_less(medium: str, one: float, other: float,
     tight, roomy = (window_of(freeboard=inches(room), **row) for room in sorted((one, other)))
     assert tight[1] <= roomy[1] * (1 + 1e-9)
     assert tight[0] == pytest.approx(roomy[0], rel=1e-12), "freeboard says nothing of the least"
-    assert roomy[1] <= window_of(**row)[1] * (1 + 1e-9), "without a measured freeboard nothing cuts the window"
+    assert roomy[1] <= window_of(**row)[1] * (1 + 1e-9), (
+        "without a measured freeboard nothing cuts the window"
+    )
 
 
 # --- no alarm without ground ---
@@ -189,8 +213,12 @@ def alarms(result: AuditResult) -> np.ndarray:
 
 @MANY
 @given(any_of.fleets(3), st.sampled_from(any_of.FILLED), st.sampled_from(("?", "!")))
-def test_an_unreadable_cell_never_raises_the_alarm(rows: list[dict[str, str]], column: fleet.Column, odd: str) -> None:
-    assume(rows and column is not fleet.STATUS)  # a unit whose status cannot be read is judged, not passed over
+def test_an_unreadable_cell_never_raises_the_alarm(
+    rows: list[dict[str, str]], column: fleet.Column, odd: str
+) -> None:
+    assume(
+        rows and column is not fleet.STATUS
+    )  # a unit whose status cannot be read is judged, not passed over
     filled = [row | {column.name: row.get(column.name, "") or odd} for row in rows]
     before = audited(frame_of(filled, CATALOGUE))
     after = audited(frame_of([row | {column.name: odd} for row in rows], CATALOGUE), before.view.fleetwide)
@@ -203,7 +231,8 @@ def test_an_unreadable_cell_never_raises_the_alarm(rows: list[dict[str, str]], c
 def test_a_guessed_cell_never_raises_the_alarm(
     rows: list[dict[str, str]], column: fleet.Column, data: st.DataObject
 ) -> None:
-    """Whatever a mistyped cell is taken for, it makes no unit `now` that was not `now` with the cell unreadable."""
+    """Whatever a mistyped cell is taken for, it makes no unit `now` that was not `now` with the cell
+    unreadable."""
     assume(rows and column is not fleet.STATUS)
     guess = "~" + data.draw(any_of.value(column))
     guessed = frame_of([row | {column.name: guess} for row in rows], CATALOGUE)
@@ -224,8 +253,11 @@ def random_unit(draw: random.Random) -> tuple[dict[str, str], dict[str, str]]:
     ground = math.pi / 4 * vessel.diameter_m**2
     flow_m3_s = medium.figures["rate_high_m_s"].value * ground * 30 ** draw.random()
     unknown = {
-        "vessel_diameter": f"{from_si(vessel.diameter_m, 'in')!r} in", "medium": medium.key, "mesh_stated": mesh,
-        "water_source": source, "restrictor": f"{from_si(flow_m3_s, 'gpm')!r} gpm",
+        "vessel_diameter": f"{from_si(vessel.diameter_m, 'in')!r} in",
+        "medium": medium.key,
+        "mesh_stated": mesh,
+        "water_source": source,
+        "restrictor": f"{from_si(flow_m3_s, 'gpm')!r} gpm",
     }
     least = medium.figures["least_depth_m"].value
     shallow, deep = min(least, vessel.fill.low / ground), vessel.fill.high / ground
@@ -236,7 +268,8 @@ def random_unit(draw: random.Random) -> tuple[dict[str, str], dict[str, str]]:
         "water_temperature": celsius(draw.choice((cold, warm, draw.uniform(cold, warm)))),
         "bed_depth": inches(float(from_si(depth, "in"))),
         "vessel_height": inches(float(from_si(draw.choice(vessel.heights_m), "in"))),
-        "medium": draw.choice(family) if mesh == "no" else medium.key, "mesh_stated": "yes",
+        "medium": draw.choice(family) if mesh == "no" else medium.key,
+        "mesh_stated": "yes",
     }
     return unknown, known
 
@@ -249,4 +282,6 @@ def test_a_default_never_raises_the_alarm() -> None:
     raised = alarms(blind) & ~alarms(told)
     assert not raised.any(), [known[place] for place in np.flatnonzero(raised)]
     assert alarms(blind).any(), "or nothing was tested"
-    assert alarms(told).sum() > alarms(blind).sum(), "knowing more must raise some that were not certain before"
+    assert alarms(told).sum() > alarms(blind).sum(), (
+        "knowing more must raise some that were not certain before"
+    )
