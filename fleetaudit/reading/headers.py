@@ -185,8 +185,10 @@ def _candidate(
     rows: Sequence[Row], first: int, last: int, mapped: Mapping[str, Column | None], fuzzy: bool
 ) -> Candidate | None:
     texts = _joined(rows[first], rows[last]) if last > first else [_label(cell) for cell in rows[first]]
-    filled = sum(cell is not None for cell in rows[last])
-    if not filled or (last > first and not _is_upper_half(rows[first], rows[last])):
+    filled = sum(any(cell is not None for cell in pair) for pair in zip(rows[first], rows[last], strict=True))
+    if not any(cell is not None for cell in rows[last]) or (
+        last > first and not _is_upper_half(rows[first], rows[last])
+    ):
         return None
     headings = []
     for number, text in enumerate(texts, 1):

@@ -45,8 +45,8 @@ DATE_FORMAT, TEXT_FORMAT = "yyyy-mm-dd", "@"
 HOW_TO = (
     "One row of the sheet Units is one installed unit. Fill in what you know and leave the rest blank: a "
     "blank is reported as not checked, never as right. Columns that you do not use may be deleted or moved.",
-    "Headings with an orange ground are needed. A number without a unit is taken in the unit of its heading; "
-    'another unit may stand in the cell, such as "19 L/min" under a heading in gpm.',
+    "Headings with an orange ground are needed. A number is taken in the unit its heading "
+    'names. To use another, change the heading: "19 L/min" under a heading in gpm counts as a contradiction.',
     "Choose a heading to see what belongs in its column. The lists offer the usual words; media may be "
     "written in your own words too.",
     "The sheets after Units are for your own figures and may stay empty. A row there takes the place of the "
