@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import difflib
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
@@ -31,6 +32,7 @@ class Request:
     sheet: str | None = None
     settings: Path | None = None
     system: str | None = None
+    header_map: Mapping[str, str] = field(default_factory=dict)
 
 
 def explain_file(request: Request) -> tuple[Explanation, ...]:
@@ -38,7 +40,12 @@ def explain_file(request: Request) -> tuple[Explanation, ...]:
     workbook = open_workbook(request.workbook)
     catalogue, _ = load_catalogue(request.settings, workbook)
     read = read_fleet(
-        request.workbook, catalogue, sheet=request.sheet, workbook=workbook, settings=request.settings
+        request.workbook,
+        catalogue,
+        sheet=request.sheet,
+        header_map=request.header_map,
+        workbook=workbook,
+        settings=request.settings,
     )
     units = find_units(read.frame, request.unit)
     result = audit(read.frame, catalogue, request.as_of)

@@ -14,7 +14,7 @@ from click.testing import CliRunner
 
 from fleetaudit.auditing.run import audit
 from fleetaudit.cli.main import cli
-from fleetaudit.errors import InputError
+from fleetaudit.errors import InputError, OutputError
 from fleetaudit.explain_file import Request, explain_file
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import read_fleet
@@ -281,6 +281,15 @@ def test_page_is_one_safe_file(workbook: Path, tmp_path: Path) -> None:
     assert html.count("<svg") == 1
     assert 'role="img"' in html
     assert "Coldest water" in html
+
+
+def test_the_workbook_is_never_written_over(workbook: Path) -> None:
+    before = workbook.read_bytes()
+    with pytest.raises(OutputError, match="never written over"):
+        cli.main(
+            ["explain", str(workbook), "U-105", "--html", str(workbook), "--force"], standalone_mode=False
+        )
+    assert workbook.read_bytes() == before
 
 
 def test_neither_pandas_nor_openpyxl_is_loaded(workbook: Path) -> None:

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import click
 
-from fleetaudit.cli.typed import day
+from fleetaudit.cli.typed import day, pairs
 from fleetaudit.explain_file import Request, explain_file
 from fleetaudit.schema.version import VERSION
 from fleetaudit.writing.explain_text import text
-from fleetaudit.writing.files import write_text
+from fleetaudit.writing.files import refuse_input, write_text
 
 EXAMPLES = """\b
 Examples:
@@ -38,6 +38,14 @@ to drain, and what would have to change for the findings to change.
 @click.option("--as-of", callback=day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given.")
 @click.option("--sheet", help="Name of the sheet that lists the units.")
 @click.option(
+    "--map",
+    "header_map",
+    multiple=True,
+    callback=pairs,
+    metavar="THEIRS=OURS",
+    help="Say which of our columns a heading stands for. Repeat as needed.",
+)
+@click.option(
     "--settings",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE.xlsx",
@@ -51,16 +59,19 @@ def command(
     page: Path | None,
     as_of: date | None,
     sheet: str | None,
+    header_map: dict[str, str],
     settings: Path | None,
     system: str | None,
     force: bool,
 ) -> None:
     """Explain one unit."""
+    if page is not None:
+        refuse_input(page, workbook)
     today = as_of or datetime.now().astimezone().date()
-    explained = explain_file(Request(workbook, unit, today, sheet, settings, system))
+    explained = explain_file(Request(workbook, unit, today, sheet, settings, system, header_map))
     click.echo("\n".join(text(one) for one in explained), nl=False)
     if page is not None:
-        from fleetaudit.writing.explain_html import render  # noqa: PLC0415 - templates load slowly, pages are rare
+        from fleetaudit.writing.explain_html import render  # noqa: PLC0415 - slow to load, seldom wanted
 
         write_text(page, render(explained, VERSION), force=force)
         click.echo(f"Written: {page}", err=True)
