@@ -200,3 +200,17 @@ def test_what_ten_layers_cost_is_what_the_docstring_says(uniformity, share):
         ten = bed.velocity_for_expansion(0.4, *medium, 283.15)
         many = bed.velocity_for_expansion(0.4, *medium, 283.15, layers=200)
         assert 1.0 < ten / many < 1 + share
+
+
+def test_the_correction_of_amirtharajah_and_cleasby_on_both_sides_of_reynolds_10():
+    """The correlation worked in its own units (mm, lb/ft3, cP); 1.775 Re^-0.272 above Re 10 only."""
+    rho, rho_s, mu = 998.2, 2650.0, 1.002e-3
+    pound = 16.018463  # kg/m3 in a lb/ft3
+    for d in np.arange(0.70e-3, 1.3e-3, 0.02e-3):
+        weights = rho / pound * (rho_s - rho) / pound
+        plain_gpm = 0.00381 * (d * 1e3) ** 1.82 * weights**0.94 / (mu * 1e3) ** 0.88
+        velocity = plain_gpm * 0.679097e-3
+        re = rho * velocity * d / mu
+        wanted = velocity * (1.775 * re**-0.272 if re > 10 else 1.0)
+        found = fixed_bed.amirtharajah_cleasby_incipient_velocity(d, rho_s, rho, mu)
+        assert found == pytest.approx(wanted, rel=1e-5)

@@ -1,10 +1,10 @@
 """Quantities with units through every public function of the hydraulics: no equation may mix dimensions.
 
-The functions take bare numbers in SI, so a quantity cannot be handed in as it is. Instead pint carries each argument
-by the unit its name ends in to another coherent system of units, the function works there, with the acceleration of
-gravity, the inch and the properties of water carried over as well, and pint carries the answer back by the unit it
-is said to have. An equation of sound dimensions does not notice; one that adds a length to a velocity, or whose
-answer is not what its name says, comes out different.
+The functions take bare numbers in SI, so a quantity cannot be handed in as it is. Instead pint carries each
+argument by the unit its name ends in to another coherent system of units, the function works there, with the
+acceleration of gravity, the inch and the properties of water carried over as well, and pint carries the
+answer back by the unit it is said to have. An equation of sound dimensions does not notice; one that adds a
+length to a velocity, or whose answer is not what its name says, comes out different.
 """
 
 from __future__ import annotations
@@ -66,7 +66,9 @@ RATES = (8.15e-3, 12.2e-3, 283.15, 0.2, 0.25, 0.3, 0.76, False)
 
 
 class Case(NamedTuple):
-    """One call in SI, and the unit of its answer ("" for a plain number; one for each field of a named tuple)."""
+    """One call in SI, and the unit of its answer ("" for a plain number; one for each field of a named
+    tuple).
+    """
 
     function: Callable[..., Any]
     arguments: tuple[Any, ...]

@@ -67,3 +67,13 @@ def test_equal_settling_is_symmetric():
     back = settling.equal_settling_ratio(2650.0, 1600.0, 999.7)
     assert there * back == pytest.approx(1.0)
     assert np.isnan(settling.equal_settling_ratio(900.0, 2650.0, 999.7))
+
+
+@pytest.mark.parametrize(
+    ("re", "index"),
+    [(0.1, 4.65), (0.15, 4.65), (0.25, 4.35 * 0.25**-0.03), (0.9, 4.35 * 0.9**-0.03), (1.1, 4.45 * 1.1**-0.1)]
+    + [(1.5, 4.45 * 1.5**-0.1), (450.0, 4.45 * 450**-0.1), (550.0, 2.39), (5_000.0, 2.39)],
+)
+def test_index_of_richardson_and_zaki_by_regime(re, index):
+    """Richardson and Zaki (1954), from memory, unverified: 4.65, 4.35 Re^-0.03, 4.45 Re^-0.1 and 2.39."""
+    assert settling.richardson_zaki_porosity(0.6**index, 1.0, re) == pytest.approx(0.6, rel=1e-9)
