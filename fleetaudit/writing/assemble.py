@@ -202,32 +202,44 @@ def _unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
     words = [verdict.word for verdict in Verdict]
     loaded, due_ = media_date(view), due(view).day
     housings = [*(row.key for row in view.catalogue.housings), "external"]
-    return {
-        "unit_id": frame.text(fleet.UNIT_ID), "account": frame.text(fleet.ACCOUNT),
-        "address": frame.text(fleet.ADDRESS), "crew": frame.text(fleet.CREW), "sheet": [frame.sheet] * view.units,
-        "row": frame.rows.tolist(), "verdict": [words[code] for code in result.verdict.tolist()], "scope": _scopes(view),
-        "media": [
+    return _fields(
+        unit_id=frame.text(fleet.UNIT_ID), account=frame.text(fleet.ACCOUNT),
+        address=frame.text(fleet.ADDRESS), crew=frame.text(fleet.CREW), sheet=[frame.sheet] * view.units,
+        row=frame.rows.tolist(), verdict=[words[code] for code in result.verdict.tolist()], scope=_scopes(view),
+        media=[
             media[code].name if code >= 0 else text
             for code, text in zip(codes_, frame.text(fleet.MEDIUM), strict=True)
         ],
-        "media_key": [media[code].key if code >= 0 else "" for code in codes_],
-        "vessel": _vessels(frame), "vessel_diameter_in": _numbers(frame.number(fleet.DIAMETER), "in"),
-        "area_ft2": _numbers(site.area(view).value, "ft2"),
-        "water_cold_c": _numbers(np.where(water.assumed, water.cold.low, water.cold.value), "degC"),
-        "water_warm_c": _numbers(np.where(water.assumed, water.warm.high, water.warm.value), "degC"),
-        "temperature_assumed": water.assumed.tolist(),
-        "needed_gpm": [Span(*ends) for ends in zip(*flows, strict=True)],
-        "restrictor_gpm": _numbers(site.rating(view).value, "gpm"),
-        "restrictor_recommended_gpm": _numbers(need.rating_m3_s, "gpm"),
-        "housing": _chosen_words(frame.code(fleet.HOUSING.name), tuple(fleet.HOUSING.choices), ""),
-        "housing_recommended": _chosen_words(need.housing, housings, None),
-        "expansion_cold_pct": [_percent(share) for share in grown.cold.tolist()],
-        "expansion_warm_pct": [_percent(share) for share in grown.warm.tolist()],
-        "media_date": _days(loaded), "media_due": _days(due_),
-        "checks_run": ran.tolist(), "checks_applied": (ran + np.sum(states == State.NOT_CHECKED, axis=0)).tolist(),
-        "latitude": _numbers(frame.number(fleet.LATITUDE), "1"),
-        "longitude": _numbers(frame.number(fleet.LONGITUDE), "1"),
-    }
+        media_key=[media[code].key if code >= 0 else "" for code in codes_],
+        vessel=_vessels(frame), vessel_diameter_in=_numbers(frame.number(fleet.DIAMETER), "in"),
+        area_ft2=_numbers(site.area(view).value, "ft2"),
+        water_cold_c=_numbers(np.where(water.assumed, water.cold.low, water.cold.value), "degC"),
+        water_warm_c=_numbers(np.where(water.assumed, water.warm.high, water.warm.value), "degC"),
+        temperature_assumed=water.assumed.tolist(),
+        needed_gpm=[Span(*ends) for ends in zip(*flows, strict=True)],
+        restrictor_gpm=_numbers(site.rating(view).value, "gpm"),
+        restrictor_recommended_gpm=_numbers(need.rating_m3_s, "gpm"),
+        housing=_chosen_words(frame.code(fleet.HOUSING.name), tuple(fleet.HOUSING.choices), ""),
+        housing_recommended=_chosen_words(need.housing, housings, None),
+        expansion_cold_pct=[_percent(share) for share in grown.cold.tolist()],
+        expansion_warm_pct=[_percent(share) for share in grown.warm.tolist()],
+        media_date=_days(loaded), media_due=_days(due_),
+        checks_run=ran.tolist(), checks_applied=(ran + np.sum(states == State.NOT_CHECKED, axis=0)).tolist(),
+        latitude=_numbers(frame.number(fleet.LATITUDE), "1"),
+        longitude=_numbers(frame.number(fleet.LONGITUDE), "1"),
+        drain_gpm=[Span(*ends) for ends in zip(*_drain_flows(view), strict=True)],
+    )
+
+
+def _fields(**sequences: Sequence[Any]) -> dict[str, Sequence[Any]]:
+    """Sequences by the name of the field they fill."""
+    return sequences
+
+
+def _drain_flows(view: View) -> list[list[float | None]]:
+    """Least, stated and most flow to drain of each unit."""
+    flow = site.drain_flow(view)
+    return [_numbers(np.where(flow.known, end, np.nan), "gpm") for end in (flow.low, flow.value, flow.high)]
 
 
 def _vessels(frame: Frame) -> list[str]:
