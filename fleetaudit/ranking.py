@@ -165,8 +165,10 @@ def _end(setting: Setting, end: str) -> float:
 
 
 def _water(view: View, settings: Settings, end: str) -> Water:
-    """Water over what the bed takes, for all washes of a year."""
-    over = np.maximum(np.nan_to_num(site.drain_flow(view).value - limits(view).high), 0.0) * site.vessels(view)
+    """Water over what the bed takes, for all washes of a year; a flow beyond belief counts as the most believed."""
+    most = limits(view).high
+    flow = np.fmin(site.drain_flow(view).value, most * view.setting("slip_times"))
+    over = np.maximum(np.nan_to_num(flow - most), 0.0) * site.vessels(view)
     minutes, interval = given(view.frame, fleet.WASH_MINUTES), given(view.frame, fleet.WASH_INTERVAL)
     length = np.where(minutes.known, minutes.value, _end(settings["wash_minutes"], end))
     usual = _end(settings["washes_per_week"], end) * YEAR_SECONDS / WEEK_SECONDS

@@ -5,6 +5,7 @@ from fleetaudit.facts.likelihood import contradicted, many_media, too_large
 from fleetaudit.facts.loss import media_surely_lost
 from fleetaudit.facts.needed import fit, inputs_are_doubtful, limits, needed
 from fleetaudit.facts.site import drain_flow, judged
+from fleetaudit.facts.slip import flow_may_be_a_slip
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import flow_window
 from fleetaudit.schema import fleet
@@ -13,16 +14,16 @@ from fleetaudit.schema.quantity import FLOW
 
 def run(unit: View) -> Outcome:
     """Find units whose whole drain-flow interval lies above the window."""
-    window, flow = flow_window(unit), drain_flow(unit)
+    window, flow, slip = flow_window(unit), drain_flow(unit), flow_may_be_a_slip(unit)
     return Outcome(
         applies=judged(unit),
         uses=(window.low, flow),
         found=fit(unit).large,
         numbers={"flow": flow, "low": limits(unit).low, "high": limits(unit).high, "fit": needed(unit).rating_m3_s},
-        doubt=contradicted(unit),
+        doubt=contradicted(unit) | slip,
         probability=too_large(unit),
         capped=many_media(unit),
-        tier=tiers(Tier.PLAN, media_surely_lost(unit) & ~inputs_are_doubtful(unit)),
+        tier=tiers(Tier.PLAN, media_surely_lost(unit) & ~inputs_are_doubtful(unit) & ~slip),
     )
 
 

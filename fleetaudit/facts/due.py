@@ -215,7 +215,8 @@ def _by_volume(view: View) -> Way:
     with np.errstate(invalid="ignore", divide="ignore"):
         past = known & (water.value > limit.value)
         age = view.as_of_day - loaded.value
-        mean = Fact(*(np.where(age > 0, water.value / age, np.nan),) * 3, loaded.missing, loaded.origin)
+        so_far = np.where(age > 0, water.value / age, np.nan)
+    mean = Fact(so_far, so_far, so_far, loaded.missing, loaded.origin)
     chance = np.zeros(view.units)
     for place in _PLACES:
         amount = water.low + (water.high - water.low) * place

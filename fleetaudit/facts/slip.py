@@ -1,0 +1,37 @@
+"""Where a slip of the pen is likelier than what a cell says: a decimal point lost, or a flow beyond belief."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetaudit.facts import site
+from fleetaudit.facts.fact import given
+from fleetaudit.facts.frame import Flags
+from fleetaudit.facts.needed import fitted_limit, housing_limits, limits
+from fleetaudit.facts.view import View, remembered
+from fleetaudit.schema import fleet
+
+#: a decimal point one or two places off
+_PLACES = (0.1, 0.01)
+
+
+@remembered
+def flow_may_be_a_slip(view: View) -> Flags:
+    """True where the flow to drain would be right with its decimal point moved, or is beyond belief, and no cell backs it.
+
+    A measured flow and a rating back each other where they are within a factor of two. A housing backs a rating where
+    it takes that rating and the smallest housing would have done for the bed.
+    """
+    span = limits(view)
+    flow, rated, measured = site.drain_flow(view), site.rating(view), given(view.frame, fleet.MEASURED)
+    housing, smallest = fitted_limit(view), housing_limits(view)[0]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        doubtful = flow.value > view.setting("slip_times") * span.high
+        for place in _PLACES:
+            moved = flow.value * place
+            doubtful |= (moved >= span.low) & (moved <= span.high)
+        apart = np.abs(np.log2(measured.value / rated.value))
+        agree = measured.known & rated.known & (apart <= 1)
+        housed = ~measured.known & housing.known & (housing.value >= rated.value) & (span.high <= smallest)
+        housed &= housing.value > smallest
+    return np.asarray(flow.known & doubtful & ~agree & ~housed)
