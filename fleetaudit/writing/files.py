@@ -76,7 +76,7 @@ def check_free(outputs: Outputs, source: Path, *, force: bool) -> None:
 def refuse_input(path: Path, source: Path) -> None:
     """Raise where a result would fall on the workbook it comes from, forced or not."""
     if path.resolve() == source.resolve() or _same_file(path, source):
-        raise OutputError(f"{path.name} is the workbook itself; it is never written over. Choose another name.")
+        raise OutputError(f"{path.name} is the workbook itself; it is never written over. Take another name.")
 
 
 def write_text(path: Path, text: str, *, force: bool) -> None:

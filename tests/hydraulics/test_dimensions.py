@@ -66,9 +66,7 @@ RATES = (8.15e-3, 12.2e-3, 283.15, 0.2, 0.25, 0.3, 0.76, False)
 
 
 class Case(NamedTuple):
-    """One call in SI, and the unit of its answer ("" for a plain number; one for each field of a named
-    tuple).
-    """
+    """One call in SI, and the unit of its answer ("" for a plain number, one for each of several)."""
 
     function: Callable[..., Any]
     arguments: tuple[Any, ...]
@@ -158,10 +156,10 @@ CASES = [
 ]
 
 EXEMPT = {
-    "fixed_bed.amirtharajah_cleasby_incipient_velocity": "fitted in millimetres, pounds, centipoise and gallons: its "
-    "coefficient carries odd dimensions by design, and holds in those units alone",
+    "fixed_bed.amirtharajah_cleasby_incipient_velocity": "fitted in millimetres, pounds, centipoise and gallons: "
+    "its coefficient carries odd dimensions by design, and holds in those units alone",
     "water.density_kg_m3": "a reference equation of temperature; nothing to mix, held against IAPWS and Kell",
-    "water.viscosity_pa_s": "a reference equation of temperature; nothing to mix, held against IAPWS and Korson",
+    "water.viscosity_pa_s": "a reference equation of temperature alone, held against IAPWS and Korson",
     "window.target": "a geometric mean of two of the same, of whatever unit; see the test below",
     "akgiray_soyer.logs": "takes logarithms of parts of a group; goes through every function of `bed`",
     "akgiray_soyer.log_positive": "a logarithm, see above",

@@ -1,8 +1,8 @@
 """What no vessel, grain or pipe can be gives no answer; what is just possible gives one.
 
-The domains are those of the quantities themselves: a diameter above zero, a porosity between zero and one, grains
-that sink, a sphericity of at most one. Each argument of each function is moved alone to the edge of its domain and
-beyond, all others left sound.
+The domains are those of the quantities themselves: a diameter above zero, a porosity between zero and one,
+grains that sink, a sphericity of at most one. Each argument of each function is moved alone to the edge of
+its domain and beyond, all others left sound.
 """
 
 from __future__ import annotations

@@ -71,8 +71,12 @@ def test_equal_settling_is_symmetric():
 
 @pytest.mark.parametrize(
     ("re", "index"),
-    [(0.1, 4.65), (0.15, 4.65), (0.25, 4.35 * 0.25**-0.03), (0.9, 4.35 * 0.9**-0.03), (1.1, 4.45 * 1.1**-0.1)]
-    + [(1.5, 4.45 * 1.5**-0.1), (450.0, 4.45 * 450**-0.1), (550.0, 2.39), (5_000.0, 2.39)],
+    [
+        *((re, 4.65) for re in (0.1, 0.15)),
+        *((re, 4.35 * re**-0.03) for re in (0.25, 0.9)),
+        *((re, 4.45 * re**-0.1) for re in (1.1, 1.5, 450.0)),
+        *((re, 2.39) for re in (550.0, 5_000.0)),
+    ],
 )
 def test_index_of_richardson_and_zaki_by_regime(re, index):
     """Richardson and Zaki (1954), from memory, unverified: 4.65, 4.35 Re^-0.03, 4.45 Re^-0.1 and 2.39."""
