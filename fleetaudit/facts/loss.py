@@ -9,7 +9,7 @@ from fleetaudit.facts.fact import unusable
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.needed import fit, mesh_rows
 from fleetaudit.facts.view import View, remembered
-from fleetaudit.facts.window import carry_over_at, ceiling, grain, practice
+from fleetaudit.facts.window import carry_over_at, ceiling, grain, velocities
 from fleetaudit.hydraulics import window
 
 
@@ -67,7 +67,5 @@ def _of_mesh(
     lifted = window.freeboard_ceiling(
         grain(view.catalogue, codes[:, None]), depth_m[rows][:, None], room_m[rows], kelvin, round_end=True
     )
-    carried = window.rate_window(
-        grain(view.catalogue, codes), practice(view.catalogue, codes), kelvin, kelvin
-    ).carry_over
+    carried = velocities(view.catalogue, (codes, kelvin, kelvin))[0].carry_over
     return np.nan_to_num(lifted, nan=np.inf), np.nan_to_num(carried, nan=np.inf)

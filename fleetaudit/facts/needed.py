@@ -11,8 +11,8 @@ from fleetaudit.facts import site
 from fleetaudit.facts.fact import Fact
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
-from fleetaudit.facts.window import Clash, flow_window, grain, practice
-from fleetaudit.hydraulics import housing, restrictor, window
+from fleetaudit.facts.window import Clash, flow_window, velocities
+from fleetaudit.hydraulics import housing, restrictor
 from fleetaudit.schema import fleet
 
 #: relative difference below which two ratings are the same
@@ -76,13 +76,13 @@ def _right_for_other_mesh(view: View) -> Flags:
     water = site.season(view)
     flow = site.drain_flow(view)
     size = site.area(view).value
-    for rows, same in mesh_rows(view, np.ones(view.units, dtype=bool)):
-        velocities = window.rate_window(
-            grain(view.catalogue, same), practice(view.catalogue, same),
-            water.cold.value[rows], water.warm.value[rows],
-        )
+    meshes = list(mesh_rows(view, np.ones(view.units, dtype=bool)))
+    if not meshes:
+        return right
+    asked = [(same, water.cold.value[rows], water.warm.value[rows]) for rows, same in meshes]
+    for (rows, _), found in zip(meshes, velocities(view.catalogue, *asked), strict=True):
         with np.errstate(invalid="ignore"):
-            low, high = velocities.low * size[rows], velocities.high * size[rows]
+            low, high = found.low * size[rows], found.high * size[rows]
             right[rows] |= (flow.value[rows] >= low) & (flow.value[rows] <= high)
     return right
 

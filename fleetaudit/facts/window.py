@@ -16,6 +16,7 @@ from fleetaudit.facts.fact import Fact, computed, unusable, weakest
 from fleetaudit.facts.frame import Codes, Flags, Floats, Layer
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.hydraulics import window
+from fleetaudit.hydraulics.arrays import distinct_rows
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Origin
 
@@ -190,15 +191,41 @@ def _highest(values: Floats, unit: Codes, units: int, counts: Flags) -> tuple[Fl
     return best, layer
 
 
-def _rates(view: View, cold: Floats, warm: Floats) -> _Rates:
-    """Rates [m/s] of each bed at the given water, layers combined, freeboard left out."""
-    cut = strata(view)
+def velocities(catalogue: Catalogue, *asked: tuple[Codes, Floats, Floats]) -> list[window.Velocities]:
+    """Windows of media at their coldest and warmest water; the same medium in the same water is worked out once."""
+    medium, cold, warm = (np.concatenate(column) for column in zip(*asked, strict=True))
+    first, kind = distinct_rows([medium.astype(np.float64), cold, warm])
+    one = medium[first]
+    found = window.rate_window(grain(catalogue, one), practice(catalogue, one), cold[first], warm[first])
+    ends = np.cumsum([len(codes) for codes, _, _ in asked])[:-1]
+    return [
+        window.Velocities(
+            found.low[part], found.high[part], found.floor[part], found.carry_over[part], found.low_set_by[part],
+            found.high_set_by[part],
+        )
+        for part in np.split(kind, ends)
+    ]
+
+
+def _rates(view: View, *waters: tuple[Floats, Floats]) -> list[_Rates]:
+    """Rates [m/s] of each bed at each coldest and warmest water, layers combined, freeboard left out."""
+    cut, whole = strata(view), [(view.medium, cold, warm) for cold, warm in waters]
     if not beds_of_parts(view):
-        single = window.rate_window(grain(view.catalogue, view.medium), practice(view.catalogue, view.medium), cold, warm)
-        set_by = (side.astype(np.int64) for side in (single.low_set_by, single.high_set_by))
-        return _Rates(single.low, single.high, single.floor, single.carry_over, *set_by)
-    flat = window.rate_window(grain(view.catalogue, cut.medium), practice(view.catalogue, cut.medium), cold[cut.unit], warm[cut.unit])
-    own = window.rate_window(grain(view.catalogue, view.medium), practice(view.catalogue, view.medium), cold, warm)
+        return [
+            _Rates(
+                single.low, single.high, single.floor, single.carry_over, single.low_set_by.astype(np.int64),
+                single.high_set_by.astype(np.int64),
+            )
+            for single in velocities(view.catalogue, *whole)
+        ]
+    layers = [(cut.medium, cold[cut.unit], warm[cut.unit]) for cold, warm in waters]
+    found = velocities(view.catalogue, *layers, *whole)
+    return [_combined(view, flat, own) for flat, own in zip(found, found[len(waters):], strict=False)]
+
+
+def _combined(view: View, flat: window.Velocities, own: window.Velocities) -> _Rates:
+    """Rates of each bed from those of its layers, or its own where it has some as a whole."""
+    cut = strata(view)
     use_own = _bed_rate_is_own(view)
     low, low_layer = _highest(flat.low, cut.unit, view.units, cut.sets_rate)
     high, high_layer = _highest(-flat.high, cut.unit, view.units, cut.sets_rate)
@@ -246,7 +273,7 @@ def ceiling(view: View, space_m: Floats, temperature_k: Floats, *, round_end: bo
 
 def carry_over_at(view: View, temperature_k: Floats) -> Floats:
     """Flow [m3/s] at which the finest grains of each bed leave in water of a temperature; NaN where not known."""
-    return _rates(view, temperature_k, temperature_k).carry_over * site.area(view).value
+    return _rates(view, (temperature_k, temperature_k))[0].carry_over * site.area(view).value
 
 
 @remembered
@@ -254,11 +281,9 @@ def flow_window(view: View) -> FlowWindow:
     """The flow window of one vessel of each unit."""
     water = site.season(view)
     ground = site.area(view)
-    now = _rates(view, water.cold.value, water.warm.value)
-    if water.assumed.any():
-        coldest, warmest = (_rates(view, end, end) for end in (_end(water, "low"), _end(water, "high")))
-    else:
-        coldest = warmest = now
+    ends = [(end, end) for end in (_end(water, "low"), _end(water, "high"))] if water.assumed.any() else []
+    now, *extremes = _rates(view, (water.cold.value, water.warm.value), *ends)
+    coldest, warmest = extremes or (now, now)
     margin = view.setting("freeboard_margin")
     space = np.where(site.room(view).known, np.maximum(site.room(view).value - margin, 0.0), np.nan)
     hard = ceiling(view, space, water.cold.value, round_end=True)
@@ -283,7 +308,7 @@ def flow_window(view: View) -> FlowWindow:
 
 def flows_in_water(view: View, temperature_k: Floats) -> tuple[Floats, Floats]:
     """Least and most flow [m3/s] of each bed in water of one temperature, freeboard left out; NaN where not known."""
-    rates, size = _rates(view, temperature_k, temperature_k), site.area(view).value
+    (rates,), size = _rates(view, (temperature_k, temperature_k)), site.area(view).value
     return rates.low * size, rates.high * size
 
 
@@ -322,7 +347,7 @@ def _clash(view: View, now: _Rates, high: Floats, water: site.Season) -> tuple[C
         ratio = now.low / high
     if empty.any():
         middle = (water.cold.value + water.warm.value) / 2
-        mean = _rates(view, middle, middle)
+        (mean,) = _rates(view, (middle, middle))
         cause[empty] = Clash.BUILD
         cause[empty & (mean.low <= mean.high)] = Clash.SEASON
         cause[empty & (now.low <= now.high)] = Clash.FREEBOARD
