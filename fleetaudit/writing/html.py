@@ -8,7 +8,7 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterator, MutableMapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 from urllib.parse import quote_plus
@@ -30,10 +30,14 @@ from fleetaudit.schema.results import (
 )
 from fleetaudit.writing import crew_words
 from fleetaudit.writing.charts import age_chart, check_chart, window_chart
+from fleetaudit.writing.cost_chart import cost_chart, two_figures
 from fleetaudit.writing.crew_chart import funnel_chart
 from fleetaudit.writing.display import Display
+from fleetaudit.writing.map_chart import map_chart
 from fleetaudit.writing.register import Anchors, Line, Unjudged, check_title, compact, in_order, part_totals
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
+from fleetaudit.writing.setup_chart import setup_chart
+from fleetaudit.writing.window_drawing import Drawing, drawing
 
 CHUNK = 300
 LINES_SHOWN = 5000
@@ -72,6 +76,7 @@ class Row:
     cost: str
     confidence: str
     crew: str
+    drawing: Drawing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +137,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
     """Summary page of a report."""
     style, script = lean(read_text("templates/summary.css")), lean(read_text("templates/summary.js"))
     listed = in_order(report)
-    rows, reasons = _rows(listed[:LINES_SHOWN], report.sheet)
+    rows, reasons = _rows(listed[:LINES_SHOWN], report)
     return (
         environment()
         .get_template("summary.html.j2")
@@ -145,7 +150,14 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
             script_hash=content_hash(script),
             headline=_headline(report),
             first=_first(listed, rows),
-            charts=(window_chart(report), age_chart(report), check_chart(report)),
+            charts=(
+                window_chart(report),
+                age_chart(report),
+                check_chart(report),
+                setup_chart(report),
+                cost_chart(report),
+                map_chart(report),
+            ),
             crews=_crews(report),
             funnel=funnel_chart(report.crews),
             chunks=[rows[start : start + CHUNK] for start in range(0, len(rows), CHUNK)],
@@ -190,10 +202,7 @@ def rounded(value: float) -> str:
     >>> rounded(1234.0), rounded(0.0)
     ('1,200', '0')
     """
-    if not math.isfinite(value) or abs(value) < 0.5:
-        return "0"
-    digits = 1 - math.floor(math.log10(abs(value)))
-    return f"{round(value, min(0, digits)):,.0f}"
+    return two_figures(value)
 
 
 def money(span: Span | None) -> str:
@@ -257,12 +266,13 @@ def _cells(cells: Sequence[str], home: str = "") -> str:
     return f"{shown} and more" if len(pieces) > CELLS_SHOWN else shown
 
 
-def _rows(listed: Sequence[Line | Unjudged], sheet: str) -> tuple[list[Row], list[Reason]]:
+def _rows(listed: Sequence[Line | Unjudged], report: Report) -> tuple[list[Row], list[Reason]]:
     shared = Counter(
         (line.finding.check, _reason_texts(line.finding)) for line in listed if isinstance(line, Line)
     )
     reasons: dict[tuple[str, tuple[str, ...]], Reason] = {}
-    anchors = Anchors()
+    anchors, sheet = Anchors(), report.sheet
+    units = {unit.index: unit for unit in report.units}
     derived: dict[tuple[str, int], str] = {}
     rows = []
     for line in listed:
@@ -278,7 +288,8 @@ def _rows(listed: Sequence[Line | Unjudged], sheet: str) -> tuple[list[Row], lis
         )
         if finding.derivation:
             derived.setdefault((finding.sheet, finding.unit), row.anchor)
-        rows.append(row)
+        drawn = None if line.more else drawing(finding, units.get(finding.unit), report.system)
+        rows.append(replace(row, drawing=drawn) if drawn else row)
     return rows, list(reasons.values())
 
 

@@ -18,6 +18,9 @@ class Span:
     high: float | None
 
 
+UNKNOWN_SPAN = Span(None, None, None)
+
+
 @dataclass(frozen=True, slots=True)
 class UnitRecord:
     """One unit. Flows in gpm, areas in ft2, temperatures in degrees Celsius, whatever the display units are.
@@ -56,6 +59,8 @@ class UnitRecord:
     findings: tuple[str, ...]
     latitude: float | None = None
     longitude: float | None = None
+    #: flow to drain with the restrictor's tolerance, least, rated or measured, and most
+    drain_gpm: Span = UNKNOWN_SPAN
 
 
 @dataclass(frozen=True, slots=True)
