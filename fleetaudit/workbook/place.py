@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 LAST_ROW = 1_048_576
 LAST_COLUMN = 16_384
@@ -50,6 +50,7 @@ def address(row: int, column: int) -> str:
     return f"{column_letters(column)}{row}"
 
 
+@lru_cache(maxsize=256)
 def quoted(sheet: str) -> str:
     """Sheet name as it stands before the exclamation mark of an address.
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import repeat
 
 from fleetaudit.workbook.cellmarkup import cell_end, default_code, plain
 from fleetaudit.workbook.formats import GENERAL
@@ -60,7 +61,10 @@ class Styled:
 
 @dataclass(slots=True)
 class Sheet:
-    """An added sheet; `filter` spans from the last frozen row (the headings) down to the last row."""
+    """An added sheet; `filter` spans from the last frozen row (the headings) down to the last row.
+
+    `styles` names the style of each column for bare values below the frozen rows.
+    """
 
     name: str
     rows: Sequence[Sequence[object]]
@@ -68,6 +72,7 @@ class Sheet:
     freeze_rows: int = 0
     filter: bool = False
     landscape: bool = True
+    styles: Sequence[str] = ()
     looks: Sequence[tuple[int, Sequence[Look]]] = ()
     tab_colour: str = ""
 
@@ -94,15 +99,15 @@ class _Rows:
     known: dict[tuple[str | Style, str | None], tuple[Style, int]] = field(default_factory=dict)
     said: dict[tuple[str | Style, str], tuple[str, Style]] = field(default_factory=dict)
 
-    def row(self, number: int, values: Sequence[object]) -> str:
+    def row(self, number: int, values: Sequence[object], styles: Iterable[str] = ()) -> str:
         """Markup of one row; a row with wrapped text gets the height the text needs."""
         cells, lines, last = [], 1, 0
-        for column, value in enumerate(values, start=1):
+        for column, (value, named) in enumerate(zip(values, styles or repeat(""), strict=False), start=1):
             if value is None:
                 continue
-            ready = self._text(value)
+            ready = self._ready(value, named)
             if ready is None:
-                content, style, index = self._resolve(value, number, column)
+                content, style, index = self._resolve(value, number, column, named)
                 if content is None and not style.fill:
                     continue
                 end = f' s="{index}"/>' if content is None else cell_end(content, index, epoch_1904=self.epoch_1904)
@@ -118,11 +123,13 @@ class _Rows:
             height = f' ht="{min(lines * _LINE_POINTS, _MOST_POINTS):g}" customHeight="1"'
         return f'<row r="{number}"{height}>{"".join(cells)}</row>' if cells else ""
 
-    def _text(self, value: object) -> tuple[str, str, Style] | None:
-        """A text, the markup after its address and its style; the same text in one style is made once."""
-        named: str | Style = ""
+    def _ready(self, value: object, named: str | Style) -> tuple[str | int, str, Style] | None:
+        """A text or whole number, the markup after its address and its style; a text in one style is made once."""
         if type(value) is Styled and value.number_format is None:
             named, value = value.style, value.value
+        if type(value) is int:
+            style, index = self.known.get((named, None)) or self._resolve(Styled(value, named), 0, 0)[1:]
+            return value, cell_end(value, index), style
         if type(value) is not str or not value:
             return None
         ready = self.said.get((named, value))
@@ -133,9 +140,10 @@ class _Rows:
             ready = self.said[named, value] = cell_end(value, index), style
         return value, *ready
 
-    def _resolve(self, value: object, row: int, column: int) -> tuple[object, Style, int]:
+    def _resolve(
+        self, value: object, row: int, column: int, named: str | Style = ""
+    ) -> tuple[object, Style, int]:
         """Content of a cell, its style and the style's index; a link is noted."""
-        named: str | Style = ""
         code = None
         if isinstance(value, Styled):
             named, code, value = value.style, value.number_format, value.value
@@ -169,7 +177,10 @@ def write_sheet(
 ) -> WrittenSheet:
     """Markup of an added sheet; `target` maps where a link leads when a sheet had to take another name."""
     rows = _Rows(styles, epoch_1904, sheet.widths, target)
-    body = "".join(rows.row(number, values) for number, values in enumerate(sheet.rows, start=1))
+    body = "".join(
+        rows.row(number, values, sheet.styles if number > sheet.freeze_rows else ())
+        for number, values in enumerate(sheet.rows, start=1)
+    )
     last_row = max(len(sheet.rows), 1)
     extent = Range(1, 1, last_row, rows.last_column)
     table = _table_part(sheet, last_row)

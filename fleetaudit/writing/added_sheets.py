@@ -54,6 +54,12 @@ FIRST_SHOWN = 10
 CELLS_NAMED = 2000
 MOST_FROZEN = 8
 
+#: styles of the columns in results.FINDING_COLUMNS
+FINDING_STYLES = (
+    "top", "top", "wrap", "wrap", "", "wrap", "wrap", "wrap", "wrap", "wrap", "integer", "integer", "integer", "wrap",
+    "wrap", "top", "wrap", "top",
+)  # fmt: skip
+
 Row = list[object]
 
 
@@ -86,7 +92,13 @@ def table(name: str, columns: Sequence[ResultColumn], rows: list[Row], system: s
 
 def cost(value: float | None) -> Styled | None:
     """Yearly cost in whole units of money."""
-    return None if value is None or not math.isfinite(value) else Styled(round(value), "integer")
+    amount = whole(value)
+    return None if amount is None else Styled(amount, "integer")
+
+
+def whole(value: float | None) -> int | None:
+    """Whole units of money, None where not known."""
+    return None if value is None or not math.isfinite(value) else round(value)
 
 
 def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
@@ -152,18 +164,17 @@ def _findings(found: Sequence[Line]) -> Sheet:
         span = finding.cost_year or Span(None, None, None)
         others = ", ".join(other.unit_id for other in line.more)
         rows.append([
-            Styled(finding.tier, "top"), Styled(finding.confidence, "top"),
-            wrapped(f"{finding.unit_id}, {others}" if others else finding.unit_id), wrapped(finding.account),
-            _link(finding), wrapped(finding.title), wrapped(finding.message), wrapped(finding.fix),
-            wrapped(finding.why), wrapped("\n".join(f"{name}: {text}" for name, text in finding.numbers)),
-            cost(span.low), cost(span.target), cost(span.high), wrapped("\n".join(finding.cost_lines)),
-            wrapped(finding.crew), Styled("; ".join(finding.derivation), "top"), wrapped(finding.source),
-            Styled(_named(line.cells), "top"),
+            finding.tier, finding.confidence, f"{finding.unit_id}, {others}" if others else finding.unit_id,
+            finding.account, _link(finding), finding.title, finding.message, finding.fix, finding.why,
+            "\n".join([f"{name}: {text}" for name, text in finding.numbers]), whole(span.low), whole(span.target),
+            whole(span.high), "\n".join(finding.cost_lines), finding.crew, "; ".join(finding.derivation),
+            finding.source, _named(line.cells),
         ])  # fmt: skip
     sheet = table(
-        results.SHEET_FINDINGS, results.FINDING_COLUMNS, rows or [["No check found anything to report."]]
+        results.SHEET_FINDINGS, results.FINDING_COLUMNS, rows or [[Styled("No check found anything to report.")]]
     )
     sheet.looks = [(1, LOOKS)]
+    sheet.styles = FINDING_STYLES
     return sheet
 
 
@@ -232,17 +243,18 @@ def _not_checked(report: Report) -> Sheet:
         units.setdefault(record.unit, []).append(record)
     rows: list[Row] = [
         [
-            Styled(records[0].unit_id, "top"), wrapped(records[0].account),
-            _row_link(records[0].sheet, records[0].row), wrapped(_gaps(records, core=True)),
-            Styled(_gaps(records, core=False), "top"),
+            records[0].unit_id, records[0].account, _row_link(records[0].sheet, records[0].row),
+            _gaps(records, core=True), _gaps(records, core=False),
         ]
         for records in units.values()
     ]  # fmt: skip
-    return table(
+    sheet = table(
         results.SHEET_NOT_CHECKED,
         results.NOT_CHECKED_COLUMNS,
-        rows or [["Every check that applies could run."]],
+        rows or [[Styled("Every check that applies could run.")]],
     )
+    sheet.styles = ("top", "wrap", "", "wrap", "top")
+    return sheet
 
 
 def _gaps(records: Sequence[NotCheckedRecord], *, core: bool) -> str:

@@ -87,9 +87,10 @@ def _write(book: Workbook, sheet: Sheet) -> None:
     page = book.create_sheet(sheet.name)
     known = {results.SHEET_UNITS, *(name for name in results.OWN_SHEETS)}
     for number, row in enumerate(sheet.rows, start=1):
-        for column, value in enumerate(row, start=1):
+        styles = sheet.styles if sheet.styles and number > sheet.freeze_rows else [""] * len(row)
+        for column, (value, style) in enumerate(zip(row, styles, strict=False), start=1):
             if value is not None:
-                _fill(page.cell(number, column), value, known)
+                _fill(page.cell(number, column), value, known, NAMED_STYLES[style])
     for column, width in enumerate(sheet.widths, start=1):
         page.column_dimensions[get_column_letter(column)].width = width
     if sheet.freeze_rows:
@@ -103,8 +104,8 @@ def _write(book: Workbook, sheet: Sheet) -> None:
     page.sheet_properties.pageSetUpPr.fitToPage = True
 
 
-def _fill(cell: Cell, value: object, known: set[str]) -> None:
-    style, number_format = PLAIN, None
+def _fill(cell: Cell, value: object, known: set[str], style: Style = PLAIN) -> None:
+    number_format = None
     if isinstance(value, Styled):
         style = value.style if isinstance(value.style, Style) else NAMED_STYLES[value.style]
         number_format, value = value.number_format, value.value
