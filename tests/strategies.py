@@ -25,6 +25,7 @@ RATINGS = tuple(f"{from_si(rating, 'gpm'):g} gpm" for rating in CATALOGUE.stocke
 #: blank, unreadable, impossible
 ODD = ("", "", "", "?", "!")
 
+STEPS = 1_000_000
 UNIT_IDS = st.sampled_from(("U-1", "U-2", "u-1", "U-3", ""))
 DATES = st.one_of(
     st.dates().map(lambda day: day.replace(year=2001 + day.year % 26, day=min(day.day, 28)).isoformat()),
@@ -33,10 +34,13 @@ DATES = st.one_of(
 
 
 def within(column: Column) -> st.SearchStrategy[str]:
-    """Any number inside the bounds of a numeric column, in the unit people expect."""
+    """Any number inside the bounds of a numeric column, in the unit people expect.
+
+    The ends are among them; next to an end come steps of a millionth of the range, as nobody writes 1e-300.
+    """
     low, high = column.bounds or (0.0, 1.0)
     unit = column.quantity.us
-    number = st.floats(low, high, allow_nan=False)
+    number = st.integers(0, STEPS).map(lambda step: low + (high - low) * step / STEPS)
     return number.map(lambda value: f"{from_si(value, unit)!r} {unit}" if unit else repr(value))
 
 
