@@ -16,6 +16,7 @@ from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
 from fleetaudit.reading.returns import read_history
+from fleetaudit.reading.stock import read_stock
 from fleetaudit.schema import visits
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.schema.version import VERSION
@@ -46,6 +47,7 @@ class Request:
     system: str | None = None
     hide_crew_names: bool = False
     force: bool = False
+    owner_page: bool = False
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,9 @@ def catalogue_in_force(settings: Path | None) -> Catalogue:
 def audit_file(request: Request) -> Written:
     """Audit one workbook and write the annotated copy, the summary and, where wanted, the JSON document."""
     workbook = open_workbook(request.workbook)
-    outputs = plan_outputs(request.workbook, request.as_of, folder=request.folder, json=request.json_file)
+    outputs = plan_outputs(
+        request.workbook, request.as_of, folder=request.folder, json=request.json_file, owner=request.owner_page,
+    )
     if request.folder is not None:
         request.folder.mkdir(parents=True, exist_ok=True)
     check_free(outputs, request.workbook, force=request.force)
@@ -102,6 +106,12 @@ def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, cat
         if outputs.json is not None:
             write_text(outputs.json, text, force=request.force)
             written.append(outputs.json)
+        if outputs.owner is not None:
+            # most audits write no such page, and what is not wanted is not loaded
+            from fleetaudit.writing.owner import render_owner  # noqa: PLC0415 - seldom wanted
+
+            write_text(outputs.owner, render_owner(report), force=request.force)
+            written.append(outputs.owner)
     except OutputError as trouble:
         done = ", ".join(str(path) for path in written)
         raise OutputError(f"{trouble.message}\nWritten before that: {done}.") from trouble
@@ -116,13 +126,14 @@ def audited(
     sheet = read_accepted(workbook, catalogue)
     history = read_history(workbook, catalogue).lines if sheet.acceptances else ()
     result, accepted = accept(result, sheet.acceptances, history)
-    said = [*sheet.remarks, *acceptance_words.remarks(accepted, lambda slug: BY_SLUG[slug].title)]
+    stock, about_stock = read_stock([workbook, *([open_workbook(request.settings)] if request.settings else [])], catalogue)
+    said = [*about_stock, *sheet.remarks, *acceptance_words.remarks(accepted, lambda slug: BY_SLUG[slug].title)]
     origin = Origin(
         version=VERSION, path=str(request.workbook), file=request.workbook.name,
         sheets=tuple(sheet.name for sheet in workbook.sheets), sha256=workbook.sha256, remarks=[*remarks, *fleet.remarks, *said],
         as_of=request.as_of, system=request.system or catalogue.text("units"), every_not_checked=request.json_wanted,
         account=request.account, crew=request.crew, hide_crew_names=request.hide_crew_names,
-        accepted=accepted,
+        accepted=accepted, stock=stock,
     )
     report = assemble(result, origin)
     report.marks = _marks(sheet, accepted)

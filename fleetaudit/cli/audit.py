@@ -53,20 +53,21 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
 @click.option("--crew", default="", help="Only units set up by this crew in the reports.")
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units of the reports.")
 @click.option("--hide-crew-names", is_flag=True, help="Codes instead of crew names in the reports.")
+@click.option("--owner-page", is_flag=True, help="Write <name>.owner.html too: state, money and decisions on one sheet.")
 @click.option("--fail-on", type=click.Choice(["now", "plan", "any", "never"]), default="never", show_default=True,
               help="Leave with code 1 if there is a finding of that tier or a graver one.")
 @click.option("--force", is_flag=True, help="Replace results that are already there.")
 def command(
     workbook: Path, folder: Path | None, json_file: str | None, as_of: date | None, sheet: str | None,
     header_map: dict[str, str], settings: Path | None, due_within: int | None, account: str, crew: str,
-    system: str | None, hide_crew_names: bool, fail_on: str, force: bool,
+    system: str | None, hide_crew_names: bool, owner_page: bool, fail_on: str, force: bool,
 ) -> int:
     """Audit one workbook."""
     request = Request(
         workbook=workbook, folder=folder, json_file=None if json_file in (None, "-") else Path(str(json_file)),
         json_wanted=json_file is not None, as_of=as_of or datetime.now().astimezone().date(), sheet=sheet,
         header_map=header_map, settings=settings, due_within_days=due_within, account=account, crew=crew, system=system,
-        hide_crew_names=hide_crew_names, force=force,
+        hide_crew_names=hide_crew_names, force=force, owner_page=owner_page,
     )
     written: Written = audit_file(request)
     if json_file == "-":

@@ -16,20 +16,23 @@ _DATED = re.compile(r"\.audited(\.\d{4}-\d{2}-\d{2})?$", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class Outputs:
-    """Where the results of one audit go; `json` is None where no document is written to a file."""
+    """Where the results of one audit go; None stands for what is not written."""
 
     workbook: Path
     summary: Path
     json: Path | None = None
+    owner: Path | None = None
 
     @property
     def every(self) -> tuple[Path, ...]:
         """All files that will be written."""
-        return tuple(path for path in (self.workbook, self.summary, self.json) if path is not None)
+        return tuple(
+            path for path in (self.workbook, self.summary, self.json, self.owner) if path is not None
+        )
 
 
 def plan_outputs(
-    source: Path, as_of: date, *, folder: Path | None = None, json: Path | None = None
+    source: Path, as_of: date, *, folder: Path | None = None, json: Path | None = None, owner: bool = False
 ) -> Outputs:
     """Names of the results of a workbook, beside it or in `folder`.
 
@@ -43,7 +46,8 @@ def plan_outputs(
         stem, audited = source.stem, source.stem + AUDITED
     else:
         stem = audited = f"{source.stem[: again.start()]}{AUDITED}.{as_of.isoformat()}"
-    return Outputs(home / f"{audited}{suffix}", home / f"{stem}.summary.html", json)
+    page = home / f"{stem}.owner.html" if owner else None
+    return Outputs(home / f"{audited}{suffix}", home / f"{stem}.summary.html", json, page)
 
 
 def check_free(outputs: Outputs, source: Path, *, force: bool) -> None:
