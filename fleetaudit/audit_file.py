@@ -9,8 +9,8 @@ from pathlib import Path
 
 from fleetaudit.accepting import Accepted, Standing, accept
 from fleetaudit.auditing.run import audit
-from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import InputError, OutputError
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue

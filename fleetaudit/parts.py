@@ -1,18 +1,30 @@
-"""Parts and media that the findings ask for, unit by unit, in SI."""
+"""Parts and media that the findings ask for, unit by unit and added up, in SI; what is on stock taken off."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
 
 from fleetaudit.auditing.result import AuditResult, State
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.checks.check import Confidence
 from fleetaudit.checks.registry import BY_SLUG, CHECKS
 from fleetaudit.facts import site
+from fleetaudit.facts.due import only_topped_up
+from fleetaudit.facts.fact import given
 from fleetaudit.facts.frame import Flags
-from fleetaudit.facts.needed import needed
+from fleetaudit.facts.needed import housing_limits, needed
+from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
+
+#: medium of the catalogue that lies under a bed
+GRAVEL = "gravel"
+#: relative difference below which two ratings are one size
+SAME = 1e-6
 
 
 class PartKind(Enum):
@@ -22,11 +34,16 @@ class PartKind(Enum):
     HOUSING = "housing"
     EXTERNAL = "external flow control"
     MEDIUM = "medium"
+    GRAVEL = "gravel"
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One line: unit position, what, its size [m3/s for flows, m3 for media; NaN not known], how many, and why."""
+    """One line: unit position, what, its size [m3/s for flows, m3 for media; NaN not known], how many, and why.
+
+    `to_bring` marks what is taken along to a unit that is to be measured first. `housing` is the position of the
+    housing a restrictor sits in, -1 not known. `contents` are the media of one vessel: code and volume [m3].
+    """
 
     unit: int
     kind: PartKind
@@ -34,6 +51,8 @@ class Part:
     count: float
     because: str
     to_bring: bool
+    housing: int = -1
+    contents: tuple[tuple[int, float], ...] = ()
 
 
 def _found(result: AuditResult, *slugs: str) -> Flags:
@@ -41,37 +60,248 @@ def _found(result: AuditResult, *slugs: str) -> Flags:
     return np.asarray(np.any([result.checks[place].state == State.FOUND for place in places], axis=0))
 
 
+def _firm(result: AuditResult, *slugs: str) -> Flags:
+    """True where one of the findings is made and need not be measured first."""
+    items = [result.checks[CHECKS.index(BY_SLUG[slug])] for slug in slugs]
+    return np.asarray(np.any([
+        (item.state == State.FOUND) & (item.confidence != Confidence.MEASURE_FIRST) for item in items
+    ], axis=0))  # fmt: skip
+
+
 def parts(result: AuditResult) -> list[Part]:
     """Parts and media for all findings that name one; parts for units still to be measured are marked as brought along."""
     view = result.view
     need, vessels = needed(view), site.vessels(view)
-    change = _found(result, "restrictor-too-small", "restrictor-too-large")
+    wrong = ("restrictor-too-small", "restrictor-too-large")
+    change, firm = _found(result, *wrong), _firm(result, *wrong, "housing-too-small")
     unknown = _found(result, "restrictor-missing")
     house = _found(result, "housing-too-small")
     outside = _found(result, "needs-external-flow-control")
     renew = _found(result, "media-overdue", "media-due-soon")
+    fitted, known_housings = view.frame.code(fleet.HOUSING.name), len(housing_limits(view))
     lines: list[Part] = []
     for unit in np.flatnonzero(change | unknown | house | outside | renew):
         row = int(unit)
         count = float(vessels[row])
         if not np.isnan(need.rating_m3_s[row]):
-            rating = float(need.rating_m3_s[row])
+            rating, wanted = float(need.rating_m3_s[row]), int(need.housing[row])
+            there = int(fitted[row])
+            seat = there if 0 <= there < known_housings and there >= wanted else wanted
             if outside[row]:
                 lines.append(Part(row, PartKind.EXTERNAL, rating, count, "no external flow control recorded", False))
             elif change[row] or house[row]:
-                lines.append(Part(row, PartKind.RESTRICTOR, rating, count, "restrictor to change", False))
+                because = "restrictor to change" if firm[row] else "restrictor to change, measure first"
+                lines.append(Part(row, PartKind.RESTRICTOR, rating, count, because, not firm[row], seat))
             elif unknown[row]:
-                lines.append(Part(row, PartKind.RESTRICTOR, rating, count, "restrictor not recorded, measure first", True))
+                because = "restrictor not recorded, measure first"
+                lines.append(Part(row, PartKind.RESTRICTOR, rating, count, because, True, seat))
             if house[row] and not outside[row]:
-                lines.append(Part(row, PartKind.HOUSING, float(need.housing[row]), count, "housing too small", False))
+                lines.append(Part(row, PartKind.HOUSING, float(wanted), count, "housing too small", False, wanted))
         if renew[row]:
-            bed = site.volume(view)
-            known = bool(bed.known[row])
-            usual = site.usual_depth(view).value[row] * site.area(view).value[row]
-            volume = float(bed.value[row] if known else usual)
-            because = "medium due" if known else "medium due; volume assumed from the usual fill of the vessel, measure first"
-            lines.append(Part(row, PartKind.MEDIUM, volume, count, because, not known))
+            lines += _bed(view, row, count)
     return lines
+
+
+def _bed(view: View, row: int, count: float) -> list[Part]:
+    """Media for a new bed and the gravel under it, or what fills a dissolving bed up again."""
+    ground, bed = float(site.area(view).value[row]), site.volume(view)
+    if only_topped_up(view)[row]:
+        depth, left = given(view.frame, fleet.DEPTH), given(view.frame, fleet.DEPTH_LEFT)
+        sure = bool(depth.known[row] and left.known[row])
+        full = float(depth.value[row] if depth.known[row] else site.usual_depth(view).value[row])
+        now = float(left.value[row] if left.known[row] else view.figure("least_depth_m")[0][row])
+        volume = max(full - now, 0.0) * ground
+        because = "top-up due" if sure else "top-up due; amount assumed, measure the depth left first"
+        return [_medium(view, row, volume, count, because, not sure)]
+    known = bool(bed.known[row])
+    volume = float(bed.value[row] if known else site.usual_depth(view).value[row] * ground)
+    because = "medium due" if known else "medium due; volume assumed from the usual fill of the vessel, measure first"
+    lines = [_medium(view, row, volume, count, because, not known)]
+    under, code = site.gravel(view), view.catalogue.codes.get(GRAVEL, -1)
+    gravel = float(under.value[row]) * ground
+    if view.catalogue.switch("renew_gravel") and gravel > 0 and code >= 0:
+        guess = bool(under.assumed[row])
+        because = "new bed; gravel depth assumed, measure first" if guess else "new bed"
+        lines.append(Part(row, PartKind.GRAVEL, gravel, count, because, guess, contents=((code, gravel),)))
+    return lines
+
+
+def _medium(view: View, row: int, volume: float, count: float, because: str, to_bring: bool) -> Part:
+    return Part(row, PartKind.MEDIUM, volume, count, because, to_bring, contents=_contents(view, row, volume))
+
+
+def _contents(view: View, row: int, volume: float) -> tuple[tuple[int, float], ...]:
+    """Media of one vessel: the layers by depth or share, gravel left out; the one medium where there are no layers."""
+    media = view.catalogue.media
+    layers = [layer for layer in view.frame.layers.get(row, ()) if layer.medium < 0 or not media[layer.medium].support]
+    weights = [layer.depth_m if math.isnan(layer.share) else layer.share for layer in layers]
+    if layers and not any(math.isnan(weight) for weight in weights) and sum(weights) > 0:
+        return tuple((layer.medium, volume * weight / sum(weights)) for layer, weight in zip(layers, weights, strict=True))
+    return ((int(view.medium[row]), volume),)
+
+
+# --- bags ---
+
+
+@dataclass(frozen=True, slots=True)
+class Bag:
+    """A bag as it is sold: by volume [m3], or by mass [kg]."""
+
+    by_mass: bool
+    size: float
+
+    def count(self, volume_m3: float, mass_kg: float) -> float:
+        """Bags for an amount, not yet whole."""
+        return (mass_kg if self.by_mass else volume_m3) / self.size
+
+
+def bag_of(catalogue: Catalogue, medium: int) -> Bag:
+    """Bag a medium comes in: by volume, unless that would weigh more than a bag sold by mass, or as Settings say."""
+    volume, mass, rule = catalogue.number("bag_volume"), catalogue.number("bag_mass"), catalogue.text("bags_sold_by")
+    heavy = density(catalogue, medium) * volume > mass
+    return Bag(True, mass) if rule == "mass" or (rule == "lighter" and heavy) else Bag(False, volume)
+
+
+def density(catalogue: Catalogue, medium: int) -> float:
+    """Mass of a volume of dry bed [kg/m3], NaN where the catalogue has no figure."""
+    figure = catalogue.media[medium].figures.get("bulk_density_kg_m3") if medium >= 0 else None
+    return math.nan if figure is None else figure.value
+
+
+def whole_bags(bags: float, catalogue: Catalogue) -> float:
+    """Bags to buy for an amount: whole ones, where a small rest opens no further bag."""
+    if math.isnan(bags):
+        return bags
+    slack, rule = catalogue.number("bag_slack"), catalogue.text("bag_rounding")
+    if rule == "none":
+        return bags
+    if rule == "nearest":
+        return max(float(math.floor(bags + 1 / 2)), 1.0 if bags > 0 else 0.0)
+    return float(math.ceil(round(bags - slack, 9))) if bags > slack else float(bags > 0)
+
+
+# --- adding up ---
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """What is ordered: a kind and its size [m3/s], housing or medium."""
+
+    kind: PartKind
+    size: float = 0.0
+    housing: int = -1
+    medium: int = -1
+
+
+@dataclass(slots=True)
+class Need:
+    """How much of an item is needed: pieces, or volume [m3], mass [kg] and bags; `doubtful` of it is to be measured first.
+
+    `stock` is what is there of it and `order` what is left to order, in pieces or bags (m3 where no bag is known).
+    """
+
+    item: Item
+    pieces: float = 0.0
+    volume_m3: float = 0.0
+    mass_kg: float = 0.0
+    bags: float = 0.0
+    doubtful: float = 0.0
+    units: int = 0
+    stock: float = 0.0
+
+    @property
+    def amount(self) -> float:
+        """Amount in what it is bought by."""
+        if not self.volume_m3:
+            return self.pieces
+        return self.volume_m3 if math.isnan(self.bags) else self.bags
+
+    @property
+    def order(self) -> float:
+        """What is left to order."""
+        return max(self.amount - self.stock, 0.0)
+
+
+def items(part: Part) -> list[tuple[Item, float]]:
+    """Items of a part with the amount for all its vessels: pieces, or volume [m3]."""
+    if part.contents:
+        return [(Item(part.kind, medium=code), volume * part.count) for code, volume in part.contents]
+    if part.kind is PartKind.HOUSING:
+        return [(Item(part.kind, housing=part.housing), part.count)]
+    digits = 6 - math.floor(math.log10(part.size)) if part.size > 0 else 0
+    return [(Item(part.kind, round(part.size, digits), part.housing), part.count)]
+
+
+def needs(lines: Iterable[Part], catalogue: Catalogue) -> list[Need]:
+    """What is needed of each item; bags are made whole for each unit or for the sum, as Settings say."""
+    each = catalogue.text("bags_whole_for") == "each unit"
+    found: dict[Item, Need] = {}
+    for part in lines:
+        for item, amount in items(part):
+            need = found.setdefault(item, Need(item))
+            need.units += 1
+            need.doubtful += amount if part.to_bring else 0.0
+            if not part.contents:
+                need.pieces += amount
+                continue
+            mass = amount * density(catalogue, item.medium)
+            bags = bag_of(catalogue, item.medium).count(amount, mass)
+            need.volume_m3 += amount
+            need.mass_kg += mass
+            need.bags += whole_bags(bags, catalogue) if each else bags
+    if not each:
+        for need in found.values():
+            need.bags = whole_bags(need.bags, catalogue)
+    kinds = list(PartKind)
+    return sorted(found.values(), key=lambda need: (
+        kinds.index(need.item.kind), need.item.medium, need.item.housing, need.item.size,
+    ))  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Stocked:
+    """A line of what is there: the item (a housing of -1 fits any) and how much, in pieces, bags, m3 or kg."""
+
+    item: Item
+    amount: float
+    unit: str
+
+
+def net(found: Sequence[Need], stock: Iterable[Stocked], catalogue: Catalogue) -> list[Stocked]:
+    """Take what is there off what is needed; returns the stock that nothing asked for."""
+    left = []
+    for line in stock:
+        rest, used = line.amount, False
+        for need in found:
+            if not _same(line.item, need.item):
+                continue
+            one = _per_amount(line.unit, need.item, catalogue)
+            taken = min(rest * one, need.order)
+            need.stock += taken
+            rest -= taken / one if one else 0.0
+            used = True
+        if not used:
+            left.append(line)
+    return left
+
+
+def _same(there: Item, wanted: Item) -> bool:
+    if (there.kind, there.medium) != (wanted.kind, wanted.medium):
+        return False
+    if there.kind is PartKind.HOUSING:
+        return there.housing == wanted.housing
+    fits = there.housing in (-1, wanted.housing)
+    return fits and abs(there.size - wanted.size) <= SAME * max(there.size, wanted.size, SAME)
+
+
+def _per_amount(unit: str, item: Item, catalogue: Catalogue) -> float:
+    """What one of the unit of a stock line is in pieces or bags."""
+    if item.medium < 0 or unit in ("pieces", "bags"):
+        return 1.0
+    bag, heavy = bag_of(catalogue, item.medium), density(catalogue, item.medium)
+    volume, mass = (1.0, heavy) if unit == "m3" else (1.0 / heavy, 1.0)
+    bags = bag.count(volume, mass)
+    return volume if math.isnan(bags) else bags
 
 
 def medium_name(result: AuditResult, unit: int) -> str:

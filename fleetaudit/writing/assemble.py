@@ -24,10 +24,10 @@ from fleetaudit.facts import site
 from fleetaudit.facts.due import due, media_date
 from fleetaudit.facts.fact import Fact
 from fleetaudit.facts.frame import Codes, Flags, Floats, Frame
-from fleetaudit.facts.needed import housing_limits, needed
+from fleetaudit.facts.needed import needed
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import expansion, flow_window
-from fleetaudit.parts import PartKind, parts
+from fleetaudit.parts import Part, Stocked, needs, parts
 from fleetaudit.ranking import Ranked, ranked, sensitivity
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
@@ -40,6 +40,8 @@ from fleetaudit.writing.cautions import CAUTIONS
 from fleetaudit.writing.cost_words import sensitivity_words
 from fleetaudit.writing.display import Display, day
 from fleetaudit.writing.doubts import doubts
+from fleetaudit.writing.measuring import measuring, media_lines
+from fleetaudit.writing.orders import Clerk, by_name, quotes, totals
 from fleetaudit.writing.report import (
     FindingRecord,
     NotCheckedRecord,
@@ -82,6 +84,7 @@ class Origin:
     crew: str = ""
     hide_crew_names: bool = False
     accepted: Sequence[Accepted] = ()
+    stock: Sequence[Stocked] = ()
 
 
 def assemble(result: AuditResult, origin: Origin) -> Report:
@@ -100,7 +103,6 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         findings=findings,
         not_checked=[record for record in _not_checked(result, speaker, origin) if chosen[record.unit]],
         remarks=[*origin.remarks, *doubts(result, speaker), *_assumed(result, speaker)],
-        parts=[line for line, unit in _parts(result, origin.system) if chosen[unit]],
         sources=_sources(result, origin.system),
         assumptions=_assumptions(result, origin.system),
         cautions=CAUTIONS,
@@ -110,6 +112,7 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         crews=_crews(result, origin),
         accepted=[one for one in acceptance_words.records(result, speaker, origin.accepted) if chosen[one.finding.unit]],
     )
+    _ordered(report, result, origin, chosen)
     if not chosen.all():
         _recount(report)
     if origin.hide_crew_names:
@@ -163,6 +166,11 @@ def _hide_crews(report: Report) -> None:
     report.crews = report.crews and report.crews.hidden(code)
     report.units = [replace(unit, crew=code[unit.crew]) for unit in report.units]
     report.findings = [replace(finding, crew=code[finding.crew]) for finding in report.findings]
+    report.parts = [replace(part, crew=code[part.crew]) for part in report.parts]
+    report.measuring = [replace(line, crew=code[line.crew]) for line in report.measuring]
+    report.order_groups = [
+        replace(group, name=code.get(group.name, group.name)) if group.kind == "crew" else group for group in report.order_groups
+    ]
     report.accepted = [
         replace(one, finding=replace(one.finding, crew=code[one.finding.crew])) for one in report.accepted
     ]
@@ -302,31 +310,43 @@ def _not_checked(result: AuditResult, speaker: Speaker, origin: Origin) -> list[
     return sorted(records, key=lambda record: record.row)
 
 
-def _parts(result: AuditResult, system: str) -> list[tuple[PartLine, int]]:
-    show, frame = Display(system), result.view.frame
-    unit_id, account = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT)
-    housings = [row.key for row in result.view.catalogue.housings]
-    limits = housing_limits(result.view)
-    lines = []
-    for part in parts(result):
-        quantity, unit, what, size, note = part.count, "pieces", part.kind.value, "", part.because
-        if part.kind is PartKind.MEDIUM:
-            code = int(result.view.medium[part.unit])
-            what = result.view.catalogue.media[code].name
-            total = part.size * part.count
-            shown = show.value(q.VOLUME, total)
-            quantity, unit = (0.0 if shown is None else round(shown, 2)), show.unit(q.VOLUME)
-            if part.count > 1:
-                note = f"{note}; {part.count:.0f} vessels, {show.text(q.VOLUME, part.size)} each"
-        elif part.kind is PartKind.HOUSING:
-            size = housings[int(part.size)] if int(part.size) < len(limits) else "external"
-        else:
-            size = show.text(q.FLOW, part.size)
-        lines.append((
-            PartLine(account[part.unit], unit_id[part.unit], int(frame.rows[part.unit]), what, size, quantity, unit,
-                     note), part.unit,
-        ))
+def _parts(result: AuditResult, clerk: Clerk, chosen: Sequence[Part]) -> list[PartLine]:
+    """A line for each part, with mass and bags where it is media."""
+    show, frame, lines = clerk.show, result.view.frame, []
+    unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
+    for part in chosen:
+        for need in needs([part], clerk.catalogue):
+            said, note = clerk.order(need), part.because
+            if part.contents and part.count > 1:
+                each = show.text(q.VOLUME, need.volume_m3 / part.count)
+                note = f"{note}; {part.count:.0f} vessels, {each} each"
+            lines.append(PartLine(
+                account[part.unit], unit_id[part.unit], int(frame.rows[part.unit]), said.what,
+                said.size if not part.contents else "", said.needed, said.unit, note, said.mass, said.mass_unit,
+                said.bags, said.bag, crew[part.unit],
+            ))
     return lines
+
+
+def _ordered(report: Report, result: AuditResult, origin: Origin, chosen: Flags) -> None:
+    """What to take, order, quote and measure, for the chosen units."""
+    clerk, frame = Clerk(result.view.catalogue, origin.system), result.view.frame
+    lines = [part for part in parts(result) if chosen[part.unit]]
+    accounts = frame.text(fleet.ACCOUNT)
+    report.parts = _parts(result, clerk, lines)
+    report.orders, unasked = totals(clerk, lines, origin.stock)
+    report.order_groups = [
+        *by_name(clerk, lines, accounts, "account", "no account given"),
+        *by_name(clerk, lines, frame.text(fleet.CREW), "crew", "no crew given"),
+    ]
+    report.quotes = quotes(clerk, lines, accounts)
+    report.measuring = measuring(result, clerk, lines, chosen)
+    report.media = media_lines(result, chosen)
+    if unasked:
+        count = "1 line" if len(unasked) == 1 else f"{len(unasked)} lines"
+        report.remarks.append(Remark(
+            Level.INFO, "stock", f"{count} of the Stock sheet {'is' if len(unasked) == 1 else 'are'} for things that no finding asks for.",
+        ))
 
 
 def _cost_by_tier(findings: list[FindingRecord]) -> dict[str, Span]:

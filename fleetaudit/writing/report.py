@@ -118,6 +118,92 @@ class PartLine:
     quantity: float
     unit: str
     note: str
+    mass: float | None = None
+    mass_unit: str = ""
+    bags: float | None = None
+    bag: str = ""
+    crew: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """What is needed of one thing and what is left to order of it.
+
+    `needed` is in pieces or volume, `doubtful` of it for units to be measured first; `stock` and `to_order` are in
+    `order_unit`, bags for media. `bags` is None for what comes in none.
+    """
+
+    what: str
+    size: str
+    needed: float
+    unit: str
+    mass: float | None
+    mass_unit: str
+    bags: float | None
+    bag: str
+    stock: float
+    to_order: float
+    order_unit: str
+    doubtful: float
+    units: int
+
+
+@dataclass(frozen=True, slots=True)
+class OrderGroup:
+    """What is needed for one account or crew."""
+
+    kind: str
+    name: str
+    lines: tuple[OrderLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteLine:
+    """What the findings of one account cost to put right, with a text to paste into a quote."""
+
+    account: str
+    units: int
+    what: str
+    parts: Span
+    media: Span
+    hours: Span
+    work: Span
+    total: Span
+    doubtful: bool
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureLine:
+    """A unit that is to be measured before anybody acts on what was found: what to measure and what to bring."""
+
+    unit: int
+    unit_id: str
+    account: str
+    crew: str
+    row: int
+    because: str
+    measure: str
+    bring: str
+
+
+@dataclass(frozen=True, slots=True)
+class MediaLine:
+    """When the medium of one unit falls due; `day` is None where nothing tells it."""
+
+    unit_id: str
+    account: str
+    row: int
+    media: str
+    loaded: date | None
+    day: date | None
+    earliest: date | None
+    latest: date | None
+    overdue_days: int | None
+    state: str
+    by: str
+    work: str
+    guards: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +246,11 @@ class Report:
     remarks: list[Remark] = field(default_factory=list)
     banner: list[str] = field(default_factory=list)
     parts: list[PartLine] = field(default_factory=list)
+    orders: list[OrderLine] = field(default_factory=list)
+    order_groups: list[OrderGroup] = field(default_factory=list)
+    quotes: list[QuoteLine] = field(default_factory=list)
+    measuring: list[MeasureLine] = field(default_factory=list)
+    media: list[MediaLine] = field(default_factory=list)
     sources: list[SourceLine] = field(default_factory=list)
     assumptions: list[tuple[str, str, str]] = field(default_factory=list)
     cautions: tuple[str, ...] = ()

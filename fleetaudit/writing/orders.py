@@ -1,0 +1,168 @@
+"""What to order and what it costs, in words: parts and media in total, for each account and crew, and quotes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.parts import Bag, Item, Need, Part, PartKind, Stocked, bag_of, needs, net
+from fleetaudit.schema import quantity as q
+from fleetaudit.units import from_si
+from fleetaudit.writing.display import Display
+from fleetaudit.writing.report import OrderGroup, OrderLine, QuoteLine, Span
+
+ENDS = ("low", "value", "high")
+_CUBIC_FOOT = "ft3"
+_PRICES = {
+    PartKind.RESTRICTOR: "restrictor_price",
+    PartKind.HOUSING: "housing_price",
+    PartKind.EXTERNAL: "external_price",
+    PartKind.MEDIUM: "media_price",
+    PartKind.GRAVEL: "gravel_price",
+}
+
+
+class Clerk:
+    """Puts needs into words in the reader's units."""
+
+    def __init__(self, catalogue: Catalogue, system: str) -> None:
+        self.catalogue = catalogue
+        self.show = Display(system)
+        self.mass_unit = "lb" if system == "us" else "kg"
+
+    def what(self, item: Item, name: str = "") -> str:
+        """What an item is."""
+        if item.kind is PartKind.MEDIUM:
+            return self.catalogue.media[item.medium].name if item.medium >= 0 else name or "medium not known"
+        return self.catalogue.media[item.medium].name if item.kind is PartKind.GRAVEL else item.kind.value
+
+    def size(self, item: Item) -> str:
+        """Size of an item: rating and housing of a restrictor, name of a housing, mesh of a medium."""
+        housings = [row.key for row in self.catalogue.housings]
+        if item.kind is PartKind.HOUSING:
+            return housings[item.housing] if 0 <= item.housing < len(housings) else "external"
+        if item.kind in (PartKind.RESTRICTOR, PartKind.EXTERNAL):
+            rating = self.show.text(q.FLOW, item.size)
+            return f"{rating}, {housings[item.housing]} housing" if 0 <= item.housing < len(housings) else rating
+        return self.catalogue.media[item.medium].mesh if item.medium >= 0 else ""
+
+    def mass(self, kg: float) -> float | None:
+        """Mass in the reader's unit, None where not known."""
+        return None if math.isnan(kg) or not kg else round(float(from_si(kg, self.mass_unit)), 1)
+
+    def bag(self, item: Item) -> str:
+        """Content of a bag of a medium."""
+        if item.medium < 0:
+            return ""
+        bag: Bag = bag_of(self.catalogue, item.medium)
+        if bag.by_mass:
+            return f"{float(from_si(bag.size, self.mass_unit)):.3g} {self.mass_unit}"
+        return self.show.text(q.VOLUME, bag.size)
+
+    def order(self, need: Need) -> OrderLine:
+        """One line of a list of what is needed."""
+        item, volume = need.item, need.volume_m3
+        loose = bool(volume)
+        amount = need.pieces if not loose else self.show.value(q.VOLUME, volume) or 0.0
+        doubtful = need.doubtful if not loose else self.show.value(q.VOLUME, need.doubtful) or 0.0
+        bagged = loose and not math.isnan(need.bags)
+        stock, left = need.stock, need.order
+        if loose and not bagged:
+            stock, left = (self.show.value(q.VOLUME, m3) or 0.0 for m3 in (stock, left))
+        return OrderLine(
+            self.what(item), self.size(item), round(amount, 2), self.show.unit(q.VOLUME) if loose else "pieces",
+            self.mass(need.mass_kg), self.mass_unit if loose else "", need.bags if bagged else None,
+            self.bag(item) if loose else "", round(stock, 2), round(left, 2),
+            "bags" if bagged else self.show.unit(q.VOLUME) if loose else "pieces", round(doubtful, 2), need.units,
+        )  # fmt: skip
+
+
+def totals(clerk: Clerk, lines: Sequence[Part], stock: Iterable[Stocked]) -> tuple[list[OrderLine], list[Stocked]]:
+    """What to order in all, and the stock that nothing asked for."""
+    found = needs(lines, clerk.catalogue)
+    left = net(found, stock, clerk.catalogue)
+    return [clerk.order(need) for need in found], left
+
+
+def by_name(
+    clerk: Clerk, lines: Sequence[Part], names: Sequence[str], kind: str, unnamed: str
+) -> list[OrderGroup]:
+    """What is needed for each account or crew, by name; stock is shared and so not taken off."""
+    groups: dict[str, list[Part]] = {}
+    for part in lines:
+        groups.setdefault(names[part.unit], []).append(part)
+    return [
+        OrderGroup(kind, name or unnamed, tuple(clerk.order(need) for need in needs(own, clerk.catalogue)))
+        for name, own in sorted(groups.items(), key=lambda item: item[0].casefold())
+    ]
+
+
+# --- quotes ---
+
+
+def quotes(clerk: Clerk, lines: Sequence[Part], accounts: Sequence[str]) -> list[QuoteLine]:
+    """A priced line for each account: parts, media, hours, each low, middle and high."""
+    groups: dict[str, list[Part]] = {}
+    for part in lines:
+        groups.setdefault(accounts[part.unit], []).append(part)
+    return [
+        _quote(clerk, name, own) for name, own in sorted(groups.items(), key=lambda item: item[0].casefold())
+    ]
+
+
+def _quote(clerk: Clerk, account: str, lines: Sequence[Part]) -> QuoteLine:
+    found = needs(lines, clerk.catalogue)
+    loose = (PartKind.MEDIUM, PartKind.GRAVEL)
+    pieces = _added(_priced(clerk.catalogue, need, need.pieces) for need in found if need.item.kind not in loose)
+    media = _added(_priced(clerk.catalogue, need, need.volume_m3) for need in found if need.item.kind in loose)
+    hours = _hours(clerk.catalogue, lines)
+    price = _end(clerk.catalogue, "route_hour_price")
+    work = Span(*((span or 0.0) * each for span, each in zip((hours.low, hours.target, hours.high), price, strict=True)))
+    total = _added([pieces, media, work])
+    doubtful = any(part.to_bring for part in lines)
+    units = len({part.unit for part in lines})
+    said = "; ".join(_said(clerk.order(need)) for need in found)
+    text = (
+        f"{account or 'No account given'}: {units} {'unit' if units == 1 else 'units'}. {said}. "
+        f"{hours.target:.1f} hours. Parts {pieces.target:,.0f}, media {media.target:,.0f}, work {work.target:,.0f}; "
+        f"total {total.target:,.0f} ({total.low:,.0f} to {total.high:,.0f})."
+        + (" Some of it is to be measured first." if doubtful else "")
+    )
+    return QuoteLine(account, units, said, pieces, media, hours, work, total, doubtful, text)
+
+
+def _said(line: OrderLine) -> str:
+    amount = f"{line.needed:g} {line.unit}" if line.unit != "pieces" else f"{line.needed:g} ×"
+    bags = f" ({line.bags:g} {'bag' if line.bags == 1 else 'bags'} of {line.bag})" if line.bags is not None else ""
+    return f"{amount} {line.what}{' ' + line.size if line.size and line.size not in line.what else ''}{bags}"
+
+
+def _end(catalogue: Catalogue, key: str) -> tuple[float, float, float]:
+    setting = catalogue.settings[key]
+    low, mid, high = (float(getattr(setting, end)) for end in ENDS)
+    return (mid if math.isnan(low) else low), mid, (mid if math.isnan(high) else high)
+
+
+def _priced(catalogue: Catalogue, need: Need, amount: float) -> Span:
+    if math.isnan(amount):
+        return Span(0.0, 0.0, 0.0)
+    return Span(*(amount * price for price in _end(catalogue, _PRICES[need.item.kind])))
+
+
+def _added(spans: Iterable[Span]) -> Span:
+    every = list(spans)
+    return Span(*(math.fsum(getattr(span, end) or 0.0 for span in every) for end in ("low", "target", "high")))
+
+
+def _hours(catalogue: Catalogue, lines: Sequence[Part]) -> Span:
+    """Hours on site: a fix for each unit with parts, a new bed for each vessel and for each cubic foot of media."""
+    fixes = len({part.unit for part in lines if not part.contents})
+    beds = [part for part in lines if part.kind is PartKind.MEDIUM]
+    vessels = math.fsum(part.count for part in beds)
+    cubic_feet = math.fsum(float(from_si(part.size, _CUBIC_FOOT)) * part.count for part in beds if not math.isnan(part.size))
+    amounts: Mapping[str, float] = {"route_fix": fixes, "route_rebed": vessels, "route_rebed_per_ft3": cubic_feet}
+    hours = [
+        math.fsum(_end(catalogue, key)[place] * amount for key, amount in amounts.items()) for place in range(len(ENDS))
+    ]
+    return Span(*(float(from_si(seconds, "h")) for seconds in hours))
