@@ -150,12 +150,6 @@ def needed(view: View) -> Needed:
 
 
 @remembered
-def window_is_doubtful(view: View) -> Flags:
-    """True where the window must be measured before it is believed: it is empty, or its inputs are doubtful."""
-    return np.asarray((flow_window(view).clash != Clash.NONE) | inputs_are_doubtful(view))
-
-
-@remembered
 def inputs_are_doubtful(view: View) -> Flags:
     """True where figures or cells contradict each other, or only physics gives the window."""
     found = flow_window(view)
