@@ -51,7 +51,7 @@ DOMAINS = {
     **dict.fromkeys(
         ("grain_density_kg_m3", "other_density_kg_m3"), Domain((999.2,), (999.1, 998.0, 0.0, -1.0))
     ),
-    "fluid_density_kg_m3": Domain((1e-3, 1500.0), (2650.0, 3000.0)),
+    "fluid_density_kg_m3": Domain((1e-3, 1500.0), (2650.0, 3000.0, 0.0, -1.0)),
 }
 OWN = {
     # a sand that floats in nothing: coal of 1600 kg/m3 is the lighter of the two in this trial

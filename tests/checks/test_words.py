@@ -1,0 +1,110 @@
+"""Phrases that differ from unit to unit say what is the case: each is asked of a row made so that it must be said."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from fleetaudit.auditing.result import State
+from fleetaudit.auditing.run import audit
+from fleetaudit.catalogue.shipped import load
+from fleetaudit.checks.registry import CHECKS
+from fleetaudit.writing.wording import Speaker
+from tests.frames import frame_of
+
+CARBON = {
+    "unit_id": "U-1",
+    "vessel_diameter": "13 in",
+    "medium": "activated-carbon-12x40",
+    "mesh_stated": "yes",
+    "water_cold": "5 degC",
+    "water_warm": "18 degC",
+}
+
+
+def said(slug: str, **cells: str) -> str:
+    """Message, reason and fix of one finding."""
+    catalogue = load()
+    result = audit(frame_of([CARBON | cells], catalogue), catalogue, date(2026, 11, 1))
+    item = next(item for item in result.checks if item.check.slug == slug)
+    assert item.state[0] == State.FOUND
+    found = Speaker(result, "us").finding(0, item, None)
+    return f"{found.message} {found.why} {found.fix}"
+
+
+@pytest.mark.parametrize(
+    ("slug", "cells", "words", "not_words"),
+    [
+        # the window of the worked example is 8.61 to 9.87 gpm
+        ("restrictor-borderline", {"restrictor": "10 gpm"}, "a little over it", "under it"),
+        ("restrictor-borderline", {"restrictor": "8 gpm"}, "a little under it", "over it"),
+        # at 8x30 mesh 10 to 15 gpm/ft2 take up to 12.57 gpm
+        (
+            "restrictor-borderline",
+            {"restrictor": "11.5 gpm", "mesh_stated": "no"},
+            "another size",
+            "a little",
+        ),
+        ("media-unsuited", {"medium": "calcite-16x40", "ph": "4.5"}, "under the least", "over the most"),
+        (
+            "media-unsuited",
+            {"medium": "calcite-16x40", "ph": "8.5"},
+            "pH 8.5 is over the most",
+            "under the least",
+        ),
+        (
+            "media-unsuited",
+            {"medium": "manganese-greensand", "ph": "7", "water_warm": "35 degC"},
+            "water of 95 °F is over the most",
+            "pH 7",
+        ),
+        ("supply-too-weak", {"restrictor": "10 gpm", "supply_flow": "6 gpm"}, "sustains 6 gpm", "left at"),
+        (
+            "supply-too-weak",
+            {"restrictor": "10 gpm", "supply_flow": "30 gpm", "supply_pressure": "12 psi"},
+            "only 7 psi is left",
+            "sustains",
+        ),
+        ("housing-too-small", {"housing": "small", "restrictor": "9 gpm"}, "rated 9 gpm", "which cannot be"),
+        (
+            "housing-too-small",
+            {"housing": "medium", "restrictor": "30 gpm"},
+            "a restrictor rated 30 gpm is recorded in it, which cannot be",
+            "smallest",
+        ),
+        (
+            "layers-mismatched",
+            {"medium": "", "layers": "garnet-30x60 10 in; anthracite-coarse 20 in"},
+            "heavier in the wash",
+            "No flow",
+        ),
+        (
+            "flow-differs-from-restrictor",
+            {"restrictor": "5 gpm", "measured_flow": "7.9 gpm"},
+            "a washer rated 8 gpm passes, so a wrong one",
+            "scale",
+        ),
+        (
+            "flow-differs-from-restrictor",
+            {"restrictor": "20 gpm", "measured_flow": "13.4 gpm"},
+            "scale, dirt, or a blocked drain line",
+            "wrong one",
+        ),
+        (
+            "season-conflict",
+            {"water_cold": "2 degC", "water_warm": "25 degC"},
+            "5% under the least in warm water",
+            "not known",
+        ),
+    ],
+)
+def test_phrase(slug: str, cells: dict[str, str], words: str, not_words: str) -> None:
+    text = said(slug, **cells)
+    assert words in text
+    assert not_words not in text
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.slug)
+def test_a_finding_points_at_the_last_of_the_cells_it_needs(check) -> None:
+    assert check.cell is (check.needs[-1] if check.needs else None)
