@@ -70,6 +70,10 @@ OWN_COLUMNS = (
 SHEET_SUMMARY = "Audit summary"
 SHEET_FINDINGS = "Audit findings"
 SHEET_PARTS = "Audit parts"
+SHEET_ORDER = "Audit order"
+SHEET_QUOTE = "Audit quote"
+SHEET_MEASURING = "Audit measuring"
+SHEET_MEDIA = "Audit media"
 SHEET_PROBLEMS = "Audit problems"
 SHEET_NOT_CHECKED = "Audit not checked"
 SHEET_BASIS = "Audit basis"
@@ -80,6 +84,10 @@ OWN_SHEETS = (
     SHEET_SUMMARY,
     SHEET_FINDINGS,
     SHEET_PARTS,
+    SHEET_ORDER,
+    SHEET_QUOTE,
+    SHEET_MEASURING,
+    SHEET_MEDIA,
     SHEET_PROBLEMS,
     SHEET_NOT_CHECKED,
     SHEET_BASIS,
@@ -137,6 +145,67 @@ PART_COLUMNS = (
     ResultColumn("Unit of quantity", width=10),
     ResultColumn("Row", width=7),
     ResultColumn("Note", width=44),
+    ResultColumn("Mass", q.NUMBER, 9),
+    ResultColumn("Unit of mass", width=8),
+    ResultColumn("Bags", q.NUMBER, 7),
+    ResultColumn("Content of a bag", width=10),
+    ResultColumn("Crew", width=14),
+)
+ORDER_COLUMNS = (
+    ResultColumn("For", width=9),
+    ResultColumn("Name", width=26),
+    ResultColumn("What", width=30),
+    ResultColumn("Size", width=24),
+    ResultColumn("Needed", q.NUMBER, 9),
+    ResultColumn("Unit", width=8),
+    ResultColumn("Mass", q.NUMBER, 9),
+    ResultColumn("Unit of mass", width=8),
+    ResultColumn("Bags", q.NUMBER, 7),
+    ResultColumn("Content of a bag", width=10),
+    ResultColumn("In stock", q.NUMBER, 9),
+    ResultColumn("To order", q.NUMBER, 9),
+    ResultColumn("Ordered by", width=9),
+    ResultColumn("Of the needed, measure first", q.NUMBER, 12),
+    ResultColumn("Units", q.COUNT, 7),
+)
+QUOTE_COLUMNS = (
+    ResultColumn("Account", width=26),
+    ResultColumn("Units", q.COUNT, 7),
+    ResultColumn("Parts and media", width=60),
+    ResultColumn("Parts", q.COUNT, 9),
+    ResultColumn("Media", q.COUNT, 9),
+    ResultColumn("Work", q.COUNT, 9),
+    ResultColumn("Total, low", q.COUNT, 9),
+    ResultColumn("Total, middle", q.COUNT, 9),
+    ResultColumn("Total, high", q.COUNT, 9),
+    ResultColumn("Hours, low", q.NUMBER, 8),
+    ResultColumn("Hours, middle", q.NUMBER, 8),
+    ResultColumn("Hours, high", q.NUMBER, 8),
+    ResultColumn("Text to paste into a quote; prices are those of Settings, without travel", width=90),
+)
+MEASURING_COLUMNS = (
+    ResultColumn("Unit", width=14),
+    ResultColumn("Account", width=26),
+    ResultColumn("Row", width=19),
+    ResultColumn("Because of", width=34),
+    ResultColumn("What to measure", width=60),
+    ResultColumn("What to bring", width=48),
+    ResultColumn("Crew", width=14),
+)
+MEDIA_COLUMNS = (
+    ResultColumn("Unit", width=14),
+    ResultColumn("Account", width=26),
+    ResultColumn("Row", width=19),
+    ResultColumn("Medium", width=28),
+    ResultColumn("Loaded", q.DATE, 12),
+    ResultColumn("Due", q.DATE, 12),
+    ResultColumn("At the earliest", q.DATE, 12),
+    ResultColumn("At the latest", q.DATE, 12),
+    ResultColumn("Days overdue", q.COUNT, 9),
+    ResultColumn("State", width=24),
+    ResultColumn("Told by", width=14),
+    ResultColumn("Work", width=10),
+    ResultColumn("Guards health", width=9),
 )
 PART_TOTAL_COLUMNS = (
     ResultColumn("All units together", width=28),

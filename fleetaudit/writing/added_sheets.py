@@ -22,6 +22,7 @@ from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled
 from fleetaudit.workbook.styles import Look
 from fleetaudit.writing.crew_sheet import crew_sheet
+from fleetaudit.writing.order_sheets import order_sheets
 from fleetaudit.writing.register import (
     Line,
     check_title,
@@ -70,6 +71,7 @@ def added_sheets(report: Report) -> list[Sheet]:
         _summary(report, found),
         _findings(found),
         _parts(report),
+        *order_sheets(report),
         _problems(report),
         _not_checked(report),
         _basis(report),
@@ -201,7 +203,8 @@ def _parts(report: Report) -> Sheet:
         [
             wrapped(part.account), Styled(part.unit_id, "top"), wrapped(part.what), Styled(part.size, "top"),
             Styled(part.quantity, "top"), Styled(part.unit, "top"), Styled(part.row, "top"),
-            wrapped(part.note),
+            wrapped(part.note), Styled(part.mass, "top"), Styled(part.mass_unit, "top"), Styled(part.bags, "top"),
+            Styled(part.bag, "top"), wrapped(part.crew),
         ]
         for part in report.parts
     ]  # fmt: skip

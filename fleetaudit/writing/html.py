@@ -34,7 +34,7 @@ from fleetaudit.writing.cost_chart import cost_chart, two_figures
 from fleetaudit.writing.crew_chart import funnel_chart
 from fleetaudit.writing.display import Display
 from fleetaudit.writing.map_chart import map_chart
-from fleetaudit.writing.register import Anchors, Line, Unjudged, check_title, compact, in_order, part_totals
+from fleetaudit.writing.register import Anchors, Line, Unjudged, check_title, compact, in_order
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
 from fleetaudit.writing.setup_chart import setup_chart
 from fleetaudit.writing.window_drawing import Drawing, drawing
@@ -173,7 +173,6 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
                 source: number
                 for number, source in enumerate(dict.fromkeys(s.source for s in report.sources), start=1)
             },
-            totals=part_totals(report.parts),
             judged=len(report.units) - report.by_verdict.get(NOT_JUDGED, 0),
             verdicts=[(KINDS[v], WORDS.get(v, v), report.by_verdict.get(v, 0)) for v in VERDICTS],
         )
