@@ -1,4 +1,4 @@
-"""Phrases that differ from unit to unit say what is the case: each is asked of a row made so that it must be said."""
+"""Phrases that differ from unit to unit say what is the case, each asked of a row where it must be said."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import pytest
 from fleetaudit.auditing.result import State
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.shipped import load
+from fleetaudit.checks.check import Confidence
 from fleetaudit.checks.registry import CHECKS
 from fleetaudit.writing.wording import Speaker
 from tests.frames import frame_of
@@ -108,3 +109,27 @@ def test_phrase(slug: str, cells: dict[str, str], words: str, not_words: str) ->
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.slug)
 def test_a_finding_points_at_the_last_of_the_cells_it_needs(check) -> None:
     assert check.cell is (check.needs[-1] if check.needs else None)
+
+
+@pytest.mark.parametrize(
+    ("cells", "doubtful"),
+    [
+        # a 9 gpm washer would fit the medium housing: a 30 gpm one in it is a slip in one of the cells
+        ({"housing": "medium", "restrictor": "30 gpm"}, True),
+        # nothing that is right fits the small housing, whatever is recorded in it
+        ({"housing": "small", "restrictor": "9 gpm"}, False),
+    ],
+    ids=["one of the cells is wrong", "no right washer fits"],
+)
+def test_two_cells_that_contradict_each_other_are_looked_at_first(
+    cells: dict[str, str], doubtful: bool
+) -> None:
+    catalogue = load()
+    result = audit(frame_of([CARBON | cells], catalogue), catalogue, date(2026, 11, 1))
+    item = next(item for item in result.checks if item.check.slug == "housing-too-small")
+    assert (item.confidence[0] == Confidence.MEASURE_FIRST) == doubtful
+
+
+def test_age_of_an_overdue_bed_is_told_in_years() -> None:
+    """1 November 2016 to 1 November 2026."""
+    assert "10 years" in said("media-overdue", media_date="2016-11-01", purpose="chlorine")
