@@ -255,7 +255,7 @@ def season(view: View) -> Season:
     high = warm.where(~warm.known & single.known, single)
     high = high.where(~warm.known & ~single.known & cold.known, cold)
     source = view.frame.code(fleet.WATER_SOURCE.name)
-    names = [*fleet.WATER_SOURCE.choices, "mixed"]
+    names = [*fleet.WATER_SOURCE.choices, view.catalogue.text("default_water")]
     default_cold = np.array([view.setting(f"water_{name}_cold") for name in names])[source]
     default_warm = np.array([view.setting(f"water_{name}_warm") for name in names])[source]
     middle = (default_cold + default_warm) / 2

@@ -11,6 +11,8 @@ from fleetaudit.schema.quantity import Kind, Quantity
 from fleetaudit.units import from_si
 
 EPOCH = date(1970, 1, 1)
+#: days the calendar can count
+FIRST_DAY, LAST_DAY = (date.min - EPOCH).days, (date.max - EPOCH).days
 UNKNOWN = "not known"
 #: units shown otherwise than they are spelled in the unit table
 SIGNS = {"degC": "°C", "degF": "°F", "ft2": "ft²", "ft3": "ft³", "m2": "m²", "m3": "m³", "gpm/ft2": "gpm/ft²", "d": "days",
@@ -63,8 +65,8 @@ class Display:
 
 
 def day(number: float) -> date:
-    """Date of a count of days since 1970-01-01."""
-    return EPOCH + timedelta(days=math.floor(number))
+    """Date of a count of days since 1970-01-01; the calendar's last one for what lies beyond it."""
+    return EPOCH + timedelta(days=math.floor(min(max(number, FIRST_DAY), LAST_DAY)))
 
 
 def gpm(si: float) -> float | None:
