@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from typing import NamedTuple
 
 import numpy as np
@@ -32,7 +33,8 @@ class Block(NamedTuple):
 def cut(sheet: Sheet, found: Found, placed: Placed, skip_hidden: bool, log: Log) -> Block:
     """Cut the rows of units out of the sheet."""
     first, last = found.headings.last_row + 1, found.data.n_rows
-    table = _table(sheet, found.headings.last_row)
+    columns = {heading.number for heading in placed.by_name.values()}
+    table = _table(sheet, found.headings.last_row, columns)
     below_table = 0
     if table is not None:
         below_table = max(0, last - table[1])
@@ -52,10 +54,11 @@ def cut(sheet: Sheet, found: Found, placed: Placed, skip_hidden: bool, log: Log)
     return Block(rows[kept], {name: strip.keep(kept) for name, strip in strips.items()})
 
 
-def _table(sheet: Sheet, heading_row: int) -> tuple[int, int] | None:
-    """First and last row of units of the table whose headings stand in the row."""
+def _table(sheet: Sheet, heading_row: int, columns: Collection[int]) -> tuple[int, int] | None:
+    """First and last row of units of the table that holds headings of the list in the row."""
     for table in sheet.data.tables:
-        if table.header_rows and table.range.first_row == heading_row:
+        ours = any((heading_row, column) in table.range for column in columns)
+        if table.header_rows and table.range.first_row == heading_row and ours:
             return heading_row + 1, table.range.last_row - table.totals_rows
     return None
 
@@ -106,6 +109,7 @@ def _units(strips: dict[str, Strip], found: Found, rows: Codes, log: Log) -> Fla
             )
     rest = ~headings & ~totals & ~after & (count > 0)
     units = rest & (bed | (count >= 2))
+    _report_gaps(rows, count, units, log)
     notes = rest & ~units
     if notes.any():
         log.add(
@@ -116,6 +120,28 @@ def _units(strips: dict[str, Strip], found: Found, rows: Codes, log: Log) -> Fla
             log.cells(rows[notes], 1),
         )
     return np.asarray(units)
+
+
+def _report_gaps(rows: Codes, count: Codes, units: Flags, log: Log) -> None:
+    """Say that units below blank rows were read as part of the list."""
+    blank = np.cumsum(count == 0)
+    places = np.flatnonzero(units)
+    if not len(places):
+        return
+    after_gap = places[1:][np.diff(blank[places]) > 0]
+    below = int((blank[places] > blank[places[0]]).sum())
+    if len(after_gap):
+        said = "unit" if below == 1 else "units"
+        log.add(
+            Level.WARN,
+            "below-gap",
+            f"Sheet {quoted(log.sheet)}: the list goes on below blank rows, at "
+            f"{_rows(rows[after_gap].tolist())}. {below:,} {said} there were read as part of it. "
+            "Give a list of another kind a sheet of its own.",
+            log.cells(rows[after_gap], 1),
+            read="blank rows",
+            assumed="one list",
+        )
 
 
 def _headings_again(strips: dict[str, Strip], count: Codes) -> Flags:
@@ -201,8 +227,7 @@ def _report_merges(sheet: Sheet, strips: dict[str, Strip], rows: Codes, kept: Fl
         log.add(
             Level.WARN,
             "merged-cells",
-            f'{where} is merged: {strip.column.spoken} "{value}" used for rows '
-            f"{merge.first_row}-{end}.",
+            f'{where} is merged: {strip.column.spoken} "{value}" used for rows {merge.first_row}-{end}.',
             cells,
             read="merged",
             assumed=value,

@@ -230,6 +230,7 @@ class _Reader:
         sizes = None if size is None else read_sizes(size, self.catalogue, self.rules, self.log)
         if size is not None and sizes is not None:
             self._note(fleet.SIZE, size, sizes.size)
+            self._several(size, sizes.vessels)
         for column in (fleet.DIAMETER, fleet.HEIGHT):
             own = self.strips.get(column.name)
             from_size = (
@@ -244,6 +245,27 @@ class _Reader:
                 continue
             self._note(column, strip, result)
             self.frame.numbers[column.key] = result.value
+
+    def _several(self, size: Strip, told: Filled) -> None:
+        """Number of vessels told by the size ("2 x 10x54"), where no column of its own says it."""
+        known, key = told.missing == Missing.KNOWN, fleet.VESSELS.name
+        if not known.any():
+            return
+        own = self.strips.get(key)
+        if own is None:
+            self.frame.numbers[fleet.VESSELS.key] = told.value
+            self._note(fleet.VESSELS, size, told)
+            return
+        frame, blank = self.frame, np.full_like(told.missing, Missing.BLANK)
+        value, missing = frame.numbers[fleet.VESSELS.key], frame.missing.get(key, blank)
+        clash: Flags = known & (missing == Missing.KNOWN) & (value != told.value)
+        use = known & (missing == Missing.BLANK)
+        before = value, frame.origin.get(key, np.full_like(told.origin, Origin.ABSENT)), missing
+        filled = Filled(*(np.where(use, new, old) for new, old in zip(told, before, strict=True)))
+        filled.value[clash], filled.origin[clash] = np.nan, int(Origin.CONFLICT)
+        filled.missing[clash] = int(Missing.CONFLICT)
+        frame.numbers[fleet.VESSELS.key] = filled.value
+        self._note(fleet.VESSELS, own, filled)
 
     def _both(self, column: Column, own: Strip, size: Strip, first: Filled, second: Filled) -> Filled:
         known, other = first.missing == Missing.KNOWN, second.missing == Missing.KNOWN

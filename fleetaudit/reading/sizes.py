@@ -25,7 +25,12 @@ _TIMES = re.compile(r" ?(?:x|×|\*|\bby\b| - ?|-) ?", re.I)
 _RUN = re.compile(r"[0-9]{3,4}")
 _FRACTION_DASH = re.compile(r"[0-9]+-[0-9]+/[0-9]+.*")
 _PREFIX = re.compile(r"(?:dia(?:meter)?|ø|⌀)\.? ?", re.I)
-_HEIGHT_TOLERANCE = 0.03
+# A first number below the least diameter of a vessel cannot be part of the size, so it counts vessels.
+_SEVERAL = re.compile(
+    r"\(?(?P<count>[2-5])\)? ?(?:x|×|\*|@|of|off|pcs?\.?|ea\.?)? ?(?<![0-9])"
+    r"(?P<size>(?:[1-9][0-9]|[6-9])(?:\.[0-9]+)?[^0-9.]*[x×*][^x×*]+)",
+    re.I,
+)
 
 
 class Size(NamedTuple):
@@ -38,6 +43,12 @@ class Size(NamedTuple):
     guessed: bool = False
     problem: str = ""
     digits_only: bool = False
+    vessels: int = 1
+
+    @property
+    def digits_guessed(self) -> bool:
+        """Tell a run of digits that was split from a size whose number of vessels was guessed."""
+        return self.guessed and self.vessels == 1
 
 
 def read(text: str, vessels: Sequence[Vessel]) -> Size:
@@ -45,7 +56,15 @@ def read(text: str, vessels: Sequence[Vessel]) -> Size:
 
     >>> size = read('10"x54"', ()); size.diameter, size.height, size.diameter_unit.name
     (10.0, 54.0, 'in')
+    >>> size = read("2 x 10x54", ()); size.vessels, size.diameter, size.height, size.guessed
+    (2, 10.0, 54.0, True)
     """
+    several = _SEVERAL.fullmatch(text)
+    if several is not None:
+        one = read(several["size"], vessels)
+        if one.problem or one.digits_only or isnan(one.height):
+            return Size(problem="is not a size")
+        return one._replace(vessels=int(several["count"]), guessed=True)
     text = _PREFIX.sub("", text).strip()
     if _RUN.fullmatch(text):
         return _split(text, vessels)
@@ -103,6 +122,7 @@ class Sizes(NamedTuple):
     diameter: Filled
     height: Filled
     size: Filled
+    vessels: Filled
 
 
 def read_sizes(strip: Strip, catalogue: Catalogue, rules: Rules, log: Log) -> Sizes:
@@ -116,6 +136,7 @@ class _SizeReader:
         self.heading = unit_of(strip.heading, strip.column.quantity)
         count = len(strip.distinct)
         self.wide, self.tall, self.own = Reading.empty(count), Reading.empty(count), Reading.empty(count)
+        self.several = Reading.empty(count)
         self.other_system: list[int] = []
         self.defaulted: list[int] = []
 
@@ -129,7 +150,7 @@ class _SizeReader:
             else:
                 self._lost(which, missing)
         self._sum_up()
-        return Sizes(*(spread(self.strip, one) for one in (self.wide, self.tall, self.own)))
+        return Sizes(*(spread(self.strip, one) for one in (self.wide, self.tall, self.own, self.several)))
 
     def _lost(self, which: int, missing: Missing) -> None:
         for reading in (self.wide, self.tall, self.own):
@@ -164,7 +185,7 @@ class _SizeReader:
             return
         clash = head.clash or (
             head.unit.name
-            if head.unit and not size.guessed and size.diameter_unit not in (None, head.unit)
+            if head.unit and not size.digits_guessed and size.diameter_unit not in (None, head.unit)
             else ""
         )
         if clash:
@@ -177,6 +198,7 @@ class _SizeReader:
             )
             return
         unit, origin = self._unit(which, size)
+        origin = Origin.GUESSED if size.guessed else origin
         wide = units.to_si(size.diameter, unit.name)
         tall = units.to_si(size.height, (size.height_unit or unit).name)
         for reading, column, number, meter in (
@@ -199,6 +221,8 @@ class _SizeReader:
         self.own.known(which, wide, origin)
         if self.wide.missing[which] is not Missing.KNOWN:
             self.own.lost(which, self.wide.missing[which])
+        if size.vessels > 1:
+            self.several.known(which, float(size.vessels), Origin.GUESSED)
         if size.guessed:
             self._guessed(which, cell, size)
 
@@ -223,13 +247,16 @@ class _SizeReader:
 
     def _guessed(self, which: int, cell: Cell, size: Size) -> None:
         told = f"{size.diameter:g}x{size.height:g}"
+        fix = f"Type {told}."
+        if size.vessels > 1:
+            fix = f"Type {told}, and {size.vessels} in a column for the number of vessels."
         self.log.add(
             Level.WARN,
             "guessed-size",
-            "{cells} " + f'"{cell.shown}" read as {told} in. Type {told}.',
+            "{cells} " + f'"{cell.shown}" read as {_several(size)}{told}{_unit_word(size)}. {fix}',
             self.strip.cells(self.log, which),
             read=cell.shown,
-            assumed=told,
+            assumed=_several(size) + told,
             effect="everything that rests on the vessel is likely at most",
             column=self.strip.column.name,
         )
@@ -294,6 +321,14 @@ class _SizeReader:
                 effect="every size of the column",
                 column=strip.column.name,
             )
+
+
+def _several(size: Size) -> str:
+    return f"{size.vessels} vessels of " if size.vessels > 1 else ""
+
+
+def _unit_word(size: Size) -> str:
+    return f" {size.diameter_unit.name}" if size.diameter_unit is not None else ""
 
 
 def number_format_letters(code: str) -> str:

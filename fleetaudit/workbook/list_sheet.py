@@ -64,7 +64,7 @@ def _place(job: Job, edit: SheetEdit) -> _Block:
     block = _Block(
         [], [], last_row, None, parse_range(filters.attributes.get("ref", "")) if filters else None
     )
-    block.table = next((t for t in tables if t.header_rows and t.range.first_row == job.heading_row), None)
+    block.table = next((t for t in tables if _holds_units(job, t)), None)
     if block.table is not None:
         block.last_row = max(last_row, block.table.range.last_row)
     start = _first_free(job, edit, block, tables, max(headings, default=0))
@@ -82,6 +82,16 @@ def _place(job: Job, edit: SheetEdit) -> _Block:
             f"column {column_letters(start - 1)}. Delete what stands so far to the right."
         )
     return block
+
+
+def _holds_units(job: Job, table: Table) -> bool:
+    """Tell whether a table is the list: its headings stand in the heading row and every unit in its rows."""
+    cells = table.range
+    return (
+        table.header_rows > 0
+        and cells.first_row == job.heading_row
+        and max(job.rows, default=0) <= cells.last_row
+    )
 
 
 def _headings(job: Job, edit: SheetEdit) -> dict[int, str]:

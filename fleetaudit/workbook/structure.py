@@ -130,6 +130,10 @@ def _resolve(package: Package, part: str, target: str) -> str:
     name = posixpath.normpath(joined).lstrip("/")
     if name in package:
         return name
+    if "%" in name:
+        from urllib.parse import unquote  # noqa: PLC0415  few programs name parts so that it is needed
+
+        name = unquote(name)
     folded = name.casefold()
     return next((other for other in package.names if other.casefold() == folded), name)
 

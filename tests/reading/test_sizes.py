@@ -64,13 +64,28 @@ def test_a_run_of_digits_is_split_where_one_split_is_a_vessel(read, cell, wide, 
 
 
 @pytest.mark.parametrize(
-    "cell", ["999", "1099", 5555, "tank", "10x54x2", "2 x 10x54", "ten x 54", "10x", "x54", "10x54 blue"]
+    "cell", ["999", "1099", 5555, "tank", "10x54x2", "4x4x54", "2 x 10x54x2", "ten x 54", "10x", "x54", "10x54 blue"]
 )
 def test_what_is_no_size_is_not_read(read, cell) -> None:
     frame = sizes(read, [cell, "10x54"]).frame
     assert math.isnan(frame.number(fleet.DIAMETER)[0])
     assert frame.why_missing(fleet.DIAMETER)[0] in (Missing.UNREADABLE, Missing.IMPLAUSIBLE)
     assert frame.number(fleet.DIAMETER)[1] == pytest.approx(10 * INCH)
+
+
+SEVERAL = [("2 x 10x54", 2, 10, 54), ("(2) 13x54", 2, 13, 54), ("3 @ 12 x 52", 3, 12, 52), ('2 x 9.5"x48"', 2, 9.5, 48)]
+
+
+@pytest.mark.parametrize(("cell", "count", "wide", "tall"), SEVERAL)
+def test_a_first_number_too_small_for_a_diameter_counts_vessels(read, cell, count, wide, tall) -> None:
+    """No vessel of this trade is narrower than six inches, so there is no other reading."""
+    found = sizes(read, [cell, "10x54"])
+    assert found.frame.number(fleet.VESSELS)[0] == count and math.isnan(found.frame.number(fleet.VESSELS)[1])
+    assert found.frame.number(fleet.DIAMETER)[0] == pytest.approx(wide * INCH)
+    assert found.frame.number(fleet.HEIGHT)[0] == pytest.approx(tall * INCH)
+    assert found.frame.origins(fleet.DIAMETER)[0] == found.frame.origins(fleet.VESSELS)[0] == Origin.GUESSED
+    (remark,) = [one for one in found.remarks if one.kind == "guessed-size"]
+    assert remark.assumed == f"{count} vessels of {wide}x{tall}"
 
 
 def test_millimetres_are_read_where_stated_in_cell_or_heading(read) -> None:

@@ -320,3 +320,17 @@ def test_both_ways_of_finding_cells_give_the_same(make: Callable[[Path], Path], 
             other.number, other.hidden, other.start, other.open_end, other.close, other.end,
         )  # fmt: skip
         assert one.cells() == other.cells()
+
+
+def test_a_target_with_an_escaped_blank_is_found(tmp_path: Path) -> None:
+    """Relationships hold addresses, in which a blank is escaped; some programs name the part with the blank."""
+    path = plain_workbook(tmp_path / "fleet.xlsx")
+    plain = open_workbook(path).read("Units").columns
+    content = members(path)
+    sheet = content["xl/worksheets/sheet1.xml"]
+    links = content["xl/_rels/workbook.xml.rels"].replace(
+        b"worksheets/sheet1.xml", b"worksheets/my%20sheet.xml"
+    )
+    changes = {"xl/worksheets/sheet1.xml": None, "xl/worksheets/my sheet.xml": sheet}
+    rewrite(path, {**changes, "xl/_rels/workbook.xml.rels": links})
+    assert open_workbook(path).read("Units").columns == plain

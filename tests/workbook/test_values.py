@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import datetime as dt
 import struct
-import zipfile
 from pathlib import Path
 
 import openpyxl
@@ -15,6 +14,9 @@ import xlsxwriter
 from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format, is_timedelta_format
 from workbook_samples import (
     MAIN,
+    binary_cell,
+    binary_row,
+    binary_workbook,
     convert,
     hand_made,
     members,
@@ -22,6 +24,7 @@ from workbook_samples import (
     rich_workbook,
     sheet_xml,
     table_workbook,
+    wide,
 )
 
 from fleetaudit.errors import WorkbookError
@@ -290,46 +293,6 @@ def test_tables_of_text(content: bytes, rows: list[list[str | None]], tmp_path: 
     assert book.kind is Kind.CSV and [sheet.name for sheet in book.sheets] == ["fleet"]
     found = book.read("fleet")
     assert [list(row) for row in zip(*found.columns, strict=True)] == rows
-
-
-def record(kind: int, body: bytes = b"") -> bytes:
-    """A record of the binary kind: its number and its size by seven bits a byte (MS-XLSB 2.1.4)."""
-    head = bytes([kind]) if kind < 128 else bytes([kind & 0x7F | 0x80, kind >> 7])
-    return head + bytes([len(body)]) + body
-
-
-def wide(text: str) -> bytes:
-    return struct.pack("<L", len(text)) + text.encode("utf-16-le")
-
-
-def binary_cell(column: int, kind: int, body: bytes = b"") -> bytes:
-    return record(kind, struct.pack("<LL", column, 0) + body)
-
-
-def binary_row(row: int) -> bytes:
-    return record(0, struct.pack("<L", row) + bytes(13))
-
-
-def binary_workbook(path: Path, rows: bytes) -> Path:
-    """The least binary workbook, by MS-XLSB 2.4: no library at hand writes one."""
-    office = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
-    package = "http://schemas.openxmlformats.org/package/2006"
-
-    def relations(kind: str, target: str) -> str:
-        inside = f'<Relationship Id="rId1" Type="{office}/{kind}" Target="{target}"/>'
-        return f'<Relationships xmlns="{package}/relationships">{inside}</Relationships>'
-
-    main = "application/vnd.ms-excel.sheet.binary.macroEnabled.main"
-    sheet = record(156, struct.pack("<LL", 0, 1) + wide("rId1") + wide("Units"))
-    with zipfile.ZipFile(path, "w") as file:
-        override = f'<Override PartName="/xl/workbook.bin" ContentType="{main}+xml"/>'
-        file.writestr("[Content_Types].xml", f'<Types xmlns="{package}/content-types">{override}</Types>')
-        file.writestr("_rels/.rels", relations("officeDocument", "xl/workbook.bin"))
-        file.writestr("xl/_rels/workbook.bin.rels", relations("worksheet", "worksheets/sheet1.bin"))
-        file.writestr("xl/workbook.bin", record(131) + record(143) + sheet + record(144) + record(132))
-        content = record(129) + record(148, bytes(16)) + record(145) + rows + record(146) + record(130)
-        file.writestr("xl/worksheets/sheet1.bin", content)
-    return path
 
 
 def test_binary_workbooks_are_read(tmp_path: Path) -> None:
