@@ -1,0 +1,220 @@
+"""What must hold for the order of findings, whatever the fleet: harm lifts, prices move only what they price."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from fleetaudit.auditing.result import AuditResult, State
+from fleetaudit.auditing.run import audit
+from fleetaudit.auditing.verdict import Verdict
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.checks.check import Tier
+from fleetaudit.checks.registry import BY_SLUG, CHECKS
+from fleetaudit.ranking import WATER, Ranked, ranked, sensitivity
+from fleetaudit.schema import fleet
+from fleetaudit.schema.quantity import Kind
+from tests import strategies as any_of
+from tests.checks.documented import DOCUMENTED
+from tests.frames import frame_of
+
+AS_OF = date(2026, 11, 1)
+CATALOGUE = any_of.CATALOGUE
+FEW = settings(deadline=None, max_examples=8, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+TOO_LARGE = CHECKS.index(BY_SLUG["restrictor-too-large"])
+
+
+def audited(rows: list[dict[str, str]], catalogue: Catalogue = CATALOGUE) -> AuditResult:
+    return audit(frame_of(rows, catalogue), catalogue, AS_OF)
+
+
+def place(order: Ranked, unit: int) -> int:
+    """Place of the first finding of a unit; one past the last where it has none."""
+    found = np.flatnonzero(order.unit == unit)
+    return int(found[0]) if len(found) else len(order.unit)
+
+
+def ahead_of(order: Ranked, unit: int) -> set[int]:
+    """Units whose first finding stands before the first of this one."""
+    return {int(other) for other in order.unit[: place(order, unit)]}
+
+
+# --- raising a harm never lowers a unit ---
+
+UNIT = {"vessel_diameter": "13 in", "medium": "activated-carbon-12x40", "mesh_stated": "yes", "water_temperature": "10 degC"}
+#: a row, the column that tells the harm, and its cells from the least harm to the most
+HARMS = {
+    "restrictor larger and larger": (UNIT, "restrictor", [f"{gpm} gpm" for gpm in (12, 13, 15, 17, 20, 25, 30, 40, 50, 60)]),
+    "restrictor smaller and smaller": (UNIT, "restrictor", [f"{gpm} gpm" for gpm in (7, 6, 5, 4, 3, 2, 1)]),
+    "washed more and more often": (UNIT | {"restrictor": "20 gpm"}, "wash_interval", [f"{d} d" for d in (14, 7, 5, 3, 2, 1)]),
+    "washed longer and longer": (UNIT | {"restrictor": "20 gpm"}, "wash_minutes", [f"{m} min" for m in (5, 8, 12, 20, 40)]),
+    "more and more vessels": (UNIT | {"restrictor": "20 gpm"}, "vessels", ["1", "2", "3", "4"]),
+    "media older and older": (UNIT | {"restrictor": "9 gpm"}, "media_date", [f"{year}-06-01" for year in range(2026, 2010, -1)]),
+    "more and more treated": (
+        {"vessel_diameter": "10 in", "medium": "iron-hydroxide", "media_volume": "1 ft3"}, "volume_treated",
+        [f"{thousand}000 gal" for thousand in (100, 300, 350, 380, 500, 700, 900)],
+    ),
+    "less and less left": (
+        {"vessel_diameter": "10 in", "medium": "calcite-16x40", "media_date": "2026-05-01"}, "depth_left",
+        [f"{inches} in" for inches in (30, 26, 25, 23, 20, 10)],
+    ),
+}
+
+
+@pytest.mark.parametrize("harm", HARMS)
+@FEW
+@given(others=any_of.fleets(3), data=st.data())
+def test_raising_a_harm_never_lowers_a_unit(harm: str, others: list[dict[str, str]], data: st.DataObject) -> None:
+    row, column, cells = HARMS[harm]
+    less = data.draw(st.integers(0, len(cells) - 2))
+    more = data.draw(st.integers(less + 1, len(cells) - 1))
+    where = data.draw(st.integers(0, len(others)))
+    before, after = (
+        ranked(audited([*others[:where], row | {"account": "the one", column: cells[step]}, *others[where:]]))
+        for step in (less, more)
+    )
+    assert ahead_of(after, where) <= ahead_of(before, where) | {where}
+
+
+# --- prices ---
+
+
+def priced(factor: float, *keys: str) -> Catalogue:
+    changed = {
+        key: replace(old, value=float(old.value) * factor, low=old.low * factor, high=old.high * factor)
+        for key, old in CATALOGUE.settings.items() if key in keys
+    }
+    return replace(CATALOGUE, settings=dict(CATALOGUE.settings) | changed)
+
+
+WASTEFUL = st.fixed_dictionaries({
+    "medium": st.sampled_from(any_of.GRAINY), "mesh_stated": st.just("yes"), "vessel_diameter": st.sampled_from(any_of.SIZES_IN),
+    "restrictor": st.sampled_from(any_of.RATINGS), "wash_interval": st.sampled_from(("1 d", "3 d", "7 d", "")),
+    "media_date": st.sampled_from(("2012-01-01", "2026-01-01")), "account": st.sampled_from(("A", "B", "C")),
+})
+
+
+@FEW
+@given(st.lists(WASTEFUL, min_size=2, max_size=8))
+def test_cheaper_water_never_lifts_a_row_of_wasted_water_over_one_that_wastes_none(rows: list[dict[str, str]]) -> None:
+    dear, cheap = (ranked(audited(rows, priced(factor, "water_price", "sewer_price"))) for factor in (1.0, 0.5))
+    waste = dear.costs[TOO_LARGE]
+    assert waste is not None and WATER in waste.parts
+
+    def behind(order: Ranked) -> set[tuple[tuple[int, int], tuple[int, int]]]:
+        pairs = list(zip(order.unit.tolist(), order.check.tolist(), strict=True))
+        wet = [(n, pair) for n, pair in enumerate(pairs) if pair[1] == TOO_LARGE]
+        dry = [(n, pair) for n, pair in enumerate(pairs) if pair[1] != TOO_LARGE]
+        return {(a, b) for n, a in wet for m, b in dry if m < n}
+
+    assert behind(dear) <= behind(cheap)
+    assume(sum(order_check == TOO_LARGE for order_check in dear.check.tolist()) == 1)
+    assert int(np.flatnonzero(cheap.check == TOO_LARGE)[0]) >= int(np.flatnonzero(dear.check == TOO_LARGE)[0])
+
+
+@FEW
+@given(st.lists(WASTEFUL, min_size=1, max_size=8))
+def test_sensitivity_is_the_order_of_an_audit_at_that_price(rows: list[dict[str, str]]) -> None:
+    """Held against whole audits with the price sheet changed, which is the long way round."""
+    result = audited(rows)
+    now = ranked(result)
+    every = np.ones(len(rows), dtype=bool)
+    keys = {"water": ("water_price", "sewer_price"), "visit": ("visit_cost",), "medium": ("media_price",)}
+    for one in sensitivity(result, now, every):
+        then = ranked(audited(rows, priced(2.0, *keys[one.price])))
+        pairs = [list(zip(o.unit.tolist(), o.check.tolist(), strict=True))[:20] for o in (now, then)]
+        assert one.places == len(pairs[0])
+        assert one.moved == sum(a != b for a, b in zip(*pairs, strict=True))
+
+
+# --- equal inputs ---
+
+
+@FEW
+@given(any_of.fleets(5), st.data())
+def test_equal_rows_keep_their_order_wherever_they_stand(rows: list[dict[str, str]], data: st.DataObject) -> None:
+    rows = [row | {"unit_id": f"U-{n}"} for n, row in enumerate([*rows, *rows])]
+    turn = data.draw(st.permutations(range(len(rows))))
+    straight, turned = audited(rows), audited([rows[n] for n in turn])
+
+    def keys(result: AuditResult, number: list[int]) -> list[tuple[object, ...]]:
+        order = ranked(result)
+        text = result.view.frame.text(fleet.ACCOUNT)
+        costs = [order.costs[check] for check in order.check.tolist()]
+        return [
+            (int(result.checks[check].tier[unit]), 0.0 if cost is None else round(float(cost.mid[unit]), 9), text[unit])
+            for unit, check, cost in zip(order.unit.tolist(), order.check.tolist(), costs, strict=True)
+        ]
+
+    assert keys(straight, list(range(len(rows)))) == keys(turned, list(turn))
+    order = ranked(turned)
+    same: dict[tuple[object, ...], list[int]] = {}
+    for unit, check in zip(order.unit.tolist(), order.check.tolist(), strict=True):
+        plain = tuple(sorted((k, v) for k, v in rows[turn[unit]].items() if k != "unit_id"))
+        same.setdefault((check, plain), []).append(unit)
+    assert all(units == sorted(units) for units in same.values())
+
+
+# --- one cell typed wrongly, one cell left blank ---
+
+NUMBERS = [name for name in DOCUMENTED if name in fleet.BY_NAME and fleet.BY_NAME[name].quantity.kind is Kind.NUMBER]
+SCANT = {name: DOCUMENTED[name] for name in ("vessel_diameter", "medium", "mesh_stated", "restrictor", "media_date")}
+#: units that really want seeing to now, in plain view of several cells
+URGENT = {"connections": "reversed", "account": "swapped"}
+
+
+def slipped(cell: str, factor: float) -> str:
+    number, _, unit = cell.partition(" ")
+    return f"{float(number) * factor:.10g} {unit}".strip()
+
+
+@pytest.mark.parametrize("base", [DOCUMENTED, SCANT], ids=["documented", "scant"])
+@pytest.mark.parametrize("factor", [10.0, 0.1, 100.0, 0.01])
+@pytest.mark.parametrize("column", NUMBERS)
+def test_a_lost_decimal_point_never_tops_the_urgent(base: dict[str, str], factor: float, column: str) -> None:
+    if column not in base:
+        return
+    wrong = slipped(base[column], factor)
+    low, high = fleet.BY_NAME[column].bounds or (-np.inf, np.inf)
+    si = frame_of([{column: wrong}], CATALOGUE).number(fleet.BY_NAME[column])[0]
+    cell = wrong if low <= si <= high else "!"  # what reading makes of it
+    result = audited([DOCUMENTED | URGENT, base | {column: cell}, DOCUMENTED])
+    assert result.verdict[0] == Verdict.NOW
+    order = ranked(result)
+    assert order.unit[0] == 0, column
+    now = [item.check.slug for item in result.checks if item.state[1] == State.FOUND and item.tier[1] == Tier.NOW]
+    assert not now
+
+
+@pytest.mark.parametrize("column", [name for name in DOCUMENTED if name in fleet.BY_NAME])
+def test_a_blank_never_lowers_a_unit_to_clean(column: str) -> None:
+    faults = ({"restrictor": "4 gpm"}, {"restrictor": "20 gpm"}, {"media_date": "2012-01-01"}, {"bed_depth": "12 in"})
+    for fault in faults:
+        told = DOCUMENTED | fault
+        if column in fault:
+            continue
+        whole, blank = (audited([row, DOCUMENTED, DOCUMENTED]) for row in (told, told | {column: ""}))
+        assert whole.verdict[0] not in (Verdict.CLEAN, Verdict.NOT_JUDGED)
+        assert blank.verdict[0] != Verdict.CLEAN, (column, fault)
+
+
+#: columns the main checks need; the size is read into a diameter
+CORE = tuple(dict.fromkeys(
+    fleet.DIAMETER if needed is fleet.SIZE else needed for check in CHECKS if check.core for needed in check.needs
+))
+
+
+@FEW
+@given(any_of.fleets(3).filter(bool), st.sampled_from(CORE))
+def test_a_blank_core_cell_is_never_clean(rows: list[dict[str, str]], column: fleet.Column) -> None:
+    """A unit that was not clean does not become clean because a cell that a main check needs is emptied."""
+    before = audited([*rows, DOCUMENTED])
+    after = audited([*(row | {column.name: ""} for row in rows), DOCUMENTED])
+    lowered = (after.verdict == Verdict.CLEAN) & (before.verdict != Verdict.CLEAN)
+    assert not lowered[: len(rows)].any(), [rows[n] for n in np.flatnonzero(lowered)]
