@@ -87,15 +87,16 @@ def parts(result: AuditResult) -> list[Part]:
             rating, wanted = float(need.rating_m3_s[row]), int(need.housing[row])
             there = int(fitted[row])
             seat = there if 0 <= there < known_housings and there >= wanted else wanted
-            if outside[row]:
-                lines.append(Part(row, PartKind.EXTERNAL, rating, count, "no external flow control recorded", False))
+            if outside[row] or (house[row] and wanted >= known_housings):
+                because = "no external flow control recorded" if outside[row] else "no housing takes that much"
+                lines.append(Part(row, PartKind.EXTERNAL, rating, count, because, False))
             elif change[row] or house[row]:
                 because = "restrictor to change" if firm[row] else "restrictor to change, measure first"
                 lines.append(Part(row, PartKind.RESTRICTOR, rating, count, because, not firm[row], seat))
             elif unknown[row]:
                 because = "restrictor not recorded, measure first"
                 lines.append(Part(row, PartKind.RESTRICTOR, rating, count, because, True, seat))
-            if house[row] and not outside[row]:
+            if house[row] and not outside[row] and wanted < known_housings:
                 lines.append(Part(row, PartKind.HOUSING, float(wanted), count, "housing too small", False, wanted))
         if renew[row]:
             lines += _bed(view, row, count)
@@ -156,9 +157,9 @@ class Bag:
 
 
 def bag_of(catalogue: Catalogue, medium: int) -> Bag:
-    """Bag a medium comes in: by volume, unless that would weigh more than a bag sold by mass, or as Settings say."""
+    """Bag a medium comes in: by volume, unless that bag would be too heavy, or as Settings say."""
     volume, mass, rule = catalogue.number("bag_volume"), catalogue.number("bag_mass"), catalogue.text("bags_sold_by")
-    heavy = density(catalogue, medium) * volume > mass
+    heavy = density(catalogue, medium) * volume > catalogue.number("bag_heavy")
     return Bag(True, mass) if rule == "mass" or (rule == "lighter" and heavy) else Bag(False, volume)
 
 

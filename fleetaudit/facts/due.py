@@ -20,6 +20,8 @@ from fleetaudit.schema.quantity import DAY_SECONDS
 #: middles of equal parts of a range within which nothing is known to be likelier than the rest
 _PLACES = (0.1, 0.3, 0.5, 0.7, 0.9)
 _NO_TIME = 1e-9
+#: days beyond which it does not matter any more when something falls due
+_FAR_DAYS = 36525.0
 _DOUBTFUL = (Origin.GUESSED, Origin.CONFLICT, Origin.FILLED, Origin.DEFAULT)
 
 
@@ -228,7 +230,7 @@ def _by_volume(view: View) -> Way:
 
 def _until(view: View, now: Fact, end: Fact, rate: Fact) -> Fact:
     """Day on which an amount that grows by `rate` a day reaches its end, from the day of the audit on."""
-    with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         corners = np.stack([
             (limit - amount) / speed
             for limit, amount in ((end.low, now.high), (end.high, now.low))
@@ -239,7 +241,10 @@ def _until(view: View, now: Fact, end: Fact, rate: Fact) -> Fact:
     missing = computed(now.value, now, end, rate).missing
     missing = np.where((missing == Missing.KNOWN) & still, int(Missing.NO_FIGURE), missing)
     low, high = np.min(corners, axis=0), np.max(corners, axis=0)
-    days = [np.where(missing == Missing.KNOWN, view.as_of_day + ahead, np.nan) for ahead in (middle, low, high)]
+    days = [
+        np.where(missing == Missing.KNOWN, view.as_of_day + np.clip(ahead, -_FAR_DAYS, _FAR_DAYS), np.nan)
+        for ahead in (middle, low, high)
+    ]
     return Fact(days[0], days[1], days[2], missing, now.origin)
 
 
