@@ -98,6 +98,7 @@ class _Rows:
     links: list[str] = field(default_factory=list)
     known: dict[tuple[str | Style, str | None], tuple[Style, int]] = field(default_factory=dict)
     said: dict[tuple[str | Style, str], tuple[str, Style]] = field(default_factory=dict)
+    rooms: dict[tuple[int, bool], float] = field(default_factory=dict)
 
     def row(self, number: int, values: Sequence[object], styles: Iterable[str] = ()) -> str:
         """Markup of one row; a row with wrapped text gets the height the text needs."""
@@ -136,7 +137,7 @@ class _Rows:
         if ready is None:
             if len(self.said) >= _TEXTS_KEPT:
                 self.said.clear()
-            _, style, index = self._resolve(Styled(value, named), 0, 0)
+            style, index = self.known.get((named, None)) or self._resolve(Styled(value, named), 0, 0)[1:]
             ready = self.said[named, value] = cell_end(value, index), style
         return value, *ready
 
@@ -165,11 +166,16 @@ class _Rows:
     def _lines(self, text: str, column: int, style: Style) -> int:
         if not style.wrap:
             return text.count("\n") + 1
-        width = self.widths[column - 1] if column <= len(self.widths) else 8.43
-        room = max(width * (0.9 if style.bold else 1.0) - 1, 1)
+        room = self.rooms.get((column, style.bold)) or self._room(column, style.bold)
         if "\n" not in text:
-            return max(1, math.ceil(len(text) / room))
+            return 1 if len(text) <= room else math.ceil(len(text) / room)
         return sum([max(1, math.ceil(len(line) / room)) for line in text.split("\n")])
+
+    def _room(self, column: int, bold: bool) -> float:
+        """Letters that a line of a column takes."""
+        width = self.widths[column - 1] if column <= len(self.widths) else 8.43
+        room = self.rooms[column, bold] = max(width * (0.9 if bold else 1.0) - 1, 1)
+        return room
 
 
 def write_sheet(

@@ -191,6 +191,8 @@ def whole(text: str) -> Whole:
 
 def plain(value: str) -> str:
     """Text of a cell made fit to show: no control or direction characters, cut where too long."""
+    if len(value) <= TEXT_SHOWN and value.isascii() and value.isprintable():
+        return value
     text = _UNSAFE.sub("\ufffd", value)
     return text if len(text) <= TEXT_SHOWN else f"{text[:TEXT_SHOWN]}… (cut, {len(text)} characters)"
 

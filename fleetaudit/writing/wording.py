@@ -178,11 +178,15 @@ class Speaker:
 
     def _fill(self, template: str, words: dict[str, str], depth: int = 0) -> str:
         """Put the words into the holes, and words into the holes of words; a sentence starts with a capital."""
-        filled = _HOLE.sub(
-            lambda hole: self._fill(words[hole[1]], words, depth + 1) if depth < 3 and hole[1] != "raw" else words[hole[1]],
-            template,
-        )
-        filled = _SPAN.sub(r"\1 to \3", filled)
+
+        def word(hole: re.Match[str]) -> str:
+            text = words[hole[1]]
+            plain = "{" not in text and " to " not in text
+            return text if plain or depth >= 3 or hole[1] == "raw" else self._fill(text, words, depth + 1)
+
+        filled = _HOLE.sub(word, template)
+        if " to " in filled:
+            filled = _SPAN.sub(r"\1 to \3", filled)
         return filled if depth else filled[:1].upper() + filled[1:]
 
     def reason(self, item: CheckResult, unit: int) -> str:
