@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -11,7 +11,7 @@ from fleetaudit.accepting import Accepted, Standing, accept
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.registry import BY_SLUG
-from fleetaudit.errors import InputError, OutputError
+from fleetaudit.errors import FleetAuditError, InputError, OutputError, together
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
@@ -20,6 +20,7 @@ from fleetaudit.reading.stock import read_stock
 from fleetaudit.schema import visits
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.schema.version import VERSION
+from fleetaudit.workbook.atomic import refuse_existing
 from fleetaudit.workbook.book import Workbook, open_workbook
 from fleetaudit.writing import acceptance_words, results_json
 from fleetaudit.writing.annotate import annotate_copy
@@ -66,8 +67,13 @@ def catalogue_in_force(settings: Path | None) -> Catalogue:
     return catalogue
 
 
-def audit_file(request: Request) -> Written:
-    """Audit one workbook and write the annotated copy, the summary and, where wanted, the JSON document."""
+def _untold(stage: str) -> None:
+    """Nobody waits for the stages of an audit."""
+
+
+def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Written:
+    """Audit one workbook and write what is asked for; `stage` is told what comes next."""
+    stage("reading")
     workbook = open_workbook(request.workbook)
     outputs = plan_outputs(
         request.workbook, request.as_of, folder=request.folder, json=request.json_file, owner=request.owner_page,
@@ -80,8 +86,61 @@ def audit_file(request: Request) -> Written:
         request.workbook, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=workbook,
         settings=request.settings,
     )
+    stage("checking every unit")
     report = audited(fleet, catalogue, request, workbook, remarks)
+    stage("writing the results")
     return _write(report, fleet, outputs, request, catalogue.hash)
+
+
+@dataclass(frozen=True)
+class Several:
+    """What came of several workbooks: each with what was asked and written, the page over all, and what went wrong."""
+
+    audited: tuple[tuple[Request, Written], ...]
+    page: Path
+    troubles: tuple[str, ...]
+
+
+def audit_files(requests: Sequence[Request]) -> Several:
+    """Audit workbooks one after the other and write one page over all; one that cannot be audited holds up no other."""
+    # the page over several workbooks is seldom wanted, and what is not wanted is not loaded
+    from fleetaudit.writing.across import Audited, page_name, render_across  # noqa: PLC0415 - seldom wanted
+
+    first = requests[0]
+    page = (first.folder or first.workbook.parent) / page_name([request.workbook for request in requests])
+    _check_apart(requests, page)
+    done: list[tuple[Request, Written]] = []
+    troubles: list[str] = []
+    for request in requests:
+        try:
+            done.append((request, audit_file(request)))
+        except FleetAuditError as trouble:
+            troubles.append(trouble.message)
+    if done:
+        pages = [Audited(written.report, written.summary_path) for _, written in done]
+        write_text(page, render_across(pages, troubles, page), force=first.force)
+    return Several(tuple(done), page, tuple(troubles))
+
+
+def _check_apart(requests: Sequence[Request], page: Path) -> None:
+    """Raise before anything is written where two results would have one name, or the page over all is there already."""
+    problems, seen = [], {page.resolve(): "the page over all workbooks"}
+    for request in requests:
+        for path in plan_outputs(request.workbook, request.as_of, folder=request.folder, owner=request.owner_page).every:
+            other = seen.setdefault(path.resolve(), str(request.workbook))
+            if other != str(request.workbook):
+                problems.append(
+                    f"{path.name} would be written for {other} and for {request.workbook}. Audit them one by one, "
+                    "each with a folder of its own (-o)."
+                )
+    if len({request.workbook.resolve() for request in requests}) < len(requests):
+        problems.append("A workbook is named twice. Name each once.")
+    try:
+        refuse_existing(page, force=requests[0].force)
+    except OutputError as trouble:
+        problems.append(trouble.message)
+    if problems:
+        raise OutputError(together(problems))
 
 
 def audit_workbook(request: Request) -> tuple[Report, Fleet]:

@@ -1,4 +1,4 @@
-"""`fleetaudit audit`: one workbook in, an annotated copy and a summary out."""
+"""`fleetaudit audit`: workbooks in, an annotated copy and a summary of each out, and one page over several."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from pathlib import Path
 
 import click
 
-from fleetaudit.audit_file import Request, Written, audit_file
+from fleetaudit.audit_file import Request, Written, audit_file, audit_files
 from fleetaudit.cli.printing import findings_at_or_over, print_summary
 from fleetaudit.cli.typed import day
+from fleetaudit.errors import InputError, together
 
 EXAMPLES = """\b
 Examples:
@@ -17,10 +18,12 @@ Examples:
   fleetaudit audit fleet.xlsx -o results --as-of 2026-11-01
   fleetaudit audit fleet.xlsx --json - --fail-on now
   fleetaudit audit fleet.xlsx --map "Tnk=vessel size"
+  fleetaudit audit north.xlsx south.xlsx -o results
 
 Reads the workbook (it is never changed) and writes beside it
 <name>.audited.xlsx, the same workbook with result columns and sheets, and
-<name>.summary.html, a page to read, print and pass on.
+<name>.summary.html, a page to read, print and pass on. Over several
+workbooks one more page is written, <common name>.all.summary.html.
 
 Exit code: 0 it ran, 1 findings at or over --fail-on, 2 it could not run.
 """
@@ -37,7 +40,7 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
 
 
 @click.command("audit", help=EXAMPLES)
-@click.argument("workbook", type=click.Path(path_type=Path))
+@click.argument("workbooks", metavar="WORKBOOK...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("-o", "--output", "folder", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
               help="Folder for the results; beside the workbook if not given.")
 @click.option("--json", "json_file", metavar="FILE", help="Write everything as one JSON document too; - for stdout.")
@@ -58,19 +61,40 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
               help="Leave with code 1 if there is a finding of that tier or a graver one.")
 @click.option("--force", is_flag=True, help="Replace results that are already there.")
 def command(
-    workbook: Path, folder: Path | None, json_file: str | None, as_of: date | None, sheet: str | None,
+    workbooks: tuple[Path, ...], folder: Path | None, json_file: str | None, as_of: date | None, sheet: str | None,
     header_map: dict[str, str], settings: Path | None, due_within: int | None, account: str, crew: str,
     system: str | None, hide_crew_names: bool, owner_page: bool, fail_on: str, force: bool,
 ) -> int:
-    """Audit one workbook."""
-    request = Request(
-        workbook=workbook, folder=folder, json_file=None if json_file in (None, "-") else Path(str(json_file)),
-        json_wanted=json_file is not None, as_of=as_of or datetime.now().astimezone().date(), sheet=sheet,
-        header_map=header_map, settings=settings, due_within_days=due_within, account=account, crew=crew, system=system,
-        hide_crew_names=hide_crew_names, force=force, owner_page=owner_page,
-    )
-    written: Written = audit_file(request)
+    """Audit one workbook, or several with one page over all of them."""
+    if len(workbooks) > 1 and json_file is not None:
+        raise click.UsageError("--json goes with one workbook. Audit them one by one for one document each.")
+    day_of_audit = as_of or datetime.now().astimezone().date()
+    requests = [
+        Request(
+            workbook=workbook, folder=folder, json_file=None if json_file in (None, "-") else Path(str(json_file)),
+            json_wanted=json_file is not None, as_of=day_of_audit, sheet=sheet, header_map=header_map, settings=settings,
+            due_within_days=due_within, account=account, crew=crew, system=system, hide_crew_names=hide_crew_names,
+            force=force, owner_page=owner_page,
+        )
+        for workbook in workbooks
+    ]
+    if len(requests) > 1:
+        return _several(requests, fail_on)
+    written: Written = audit_file(requests[0])
     if json_file == "-":
         click.echo(written.json_text, nl=False)
-    print_summary(written, request, to_stderr=json_file == "-")
+    print_summary(written, requests[0], to_stderr=json_file == "-")
     return 1 if findings_at_or_over(written.report, fail_on) else 0
+
+
+def _several(requests: list[Request], fail_on: str) -> int:
+    done = audit_files(requests)
+    for request, written in done.audited:
+        print_summary(written, request, to_stderr=False)
+        click.echo()
+    if done.troubles:
+        raise InputError(together([
+            *done.troubles, f"{len(done.audited)} of {len(requests)} workbooks were audited."
+        ]))  # fmt: skip
+    click.echo(f"Over all {len(requests)} workbooks: {done.page}")
+    return 1 if any(findings_at_or_over(written.report, fail_on) for _, written in done.audited) else 0

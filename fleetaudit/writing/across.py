@@ -1,0 +1,132 @@
+"""One page over several audited workbooks: how each stands, what comes first in all of them, what they need together."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import quote
+
+from markupsafe import Markup
+
+from fleetaudit.assets import read_text
+from fleetaudit.schema.results import NOTE, TIERS, VERDICTS
+from fleetaudit.writing.html import KINDS, WORDS, content_hash, environment, lean, money
+from fleetaudit.writing.register import Line, lines
+from fleetaudit.writing.report import Report, Span
+
+FIRST_SHOWN = 20
+#: part of the name of the page
+ALL = ".all.summary.html"
+NAMELESS = "workbooks"
+
+
+@dataclass(frozen=True, slots=True)
+class Audited:
+    """One workbook with the page made of it."""
+
+    report: Report
+    summary: Path
+
+
+@dataclass(frozen=True, slots=True)
+class First:
+    """A finding among the first of all workbooks."""
+
+    file: str
+    link: str
+    unit: str
+    account: str
+    tier: str
+    kind: str
+    title: str
+    fix: str
+    cost: str
+    confidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """What all workbooks need of one thing."""
+
+    what: str
+    size: str
+    needed: float
+    unit: str
+    mass: float | None
+    mass_unit: str
+    bags: float | None
+    bag: str
+
+
+def page_name(workbooks: Sequence[Path]) -> str:
+    """Name of the page: what the names of the workbooks begin with in common.
+
+    >>> page_name([Path("fleet north.xlsx"), Path("fleet south.xlsx")]), page_name([Path("a.xlsx"), Path("b.xlsx")])
+    ('fleet.all.summary.html', 'workbooks.all.summary.html')
+    """
+    common = os.path.commonprefix([path.stem for path in workbooks]).strip(" ._-")
+    return f"{common or NAMELESS}{ALL}"
+
+
+def render_across(audited: Sequence[Audited], troubles: Sequence[str], page: Path) -> str:
+    """The page, with links to the page of each workbook."""
+    style = lean(read_text("templates/summary.css"))
+    reports = [one.report for one in audited]
+    return environment().get_template("across.html.j2").render(
+        audited=[(one.report, _link(one, page), _cost(one.report)) for one in audited],
+        troubles=troubles, style=Markup(style), style_hash=content_hash(style),
+        verdicts=[(KINDS[verdict], WORDS.get(verdict, verdict), verdict) for verdict in VERDICTS],
+        tiers=[(KINDS[tier], tier) for tier in TIERS],
+        first=first_of_all(audited, page), needed=together(reports),
+        units=sum(len(report.units) for report in reports),
+    )  # fmt: skip
+
+
+def _link(one: Audited, page: Path) -> str:
+    return quote(Path(os.path.relpath(one.summary, page.parent)).as_posix())
+
+
+def _cost(report: Report) -> str:
+    spans = list(report.cost_by_tier.values())
+    return money(Span(*(sum(getattr(span, end) or 0.0 for span in spans) for end in ("low", "target", "high"))))
+
+
+def first_of_all(audited: Sequence[Audited], page: Path) -> list[First]:
+    """The first findings over all workbooks: by tier, then by yearly cost, workbooks in the order given where equal."""
+    every: list[tuple[int, float, int, int, Line, Audited]] = []
+    for number, one in enumerate(audited):
+        for place, line in enumerate(lines(one.report)):
+            if line.finding.tier != NOTE:
+                cost = line.finding.cost_year
+                mid = cost.target or 0.0 if cost is not None else 0.0
+                every.append((TIERS.index(line.finding.tier), -mid, number, place, line, one))
+    every.sort(key=lambda entry: entry[:4])
+    return [
+        First(
+            one.report.file, _link(one, page), line.finding.unit_id, line.finding.account, line.finding.tier,
+            KINDS[line.finding.tier], line.finding.title, line.finding.fix or line.finding.message,
+            money(line.finding.cost_year), line.finding.confidence,
+        )
+        for _, _, _, _, line, one in every[:FIRST_SHOWN]
+    ]  # fmt: skip
+
+
+def together(reports: Sequence[Report]) -> list[Together]:
+    """What all of them need, added up; things of one name, size and unit are one."""
+    found: dict[tuple[str, str, str], Together] = {}
+    for line in (line for report in reports for line in report.orders):
+        key = (line.what, line.size, line.unit)
+        there = found.get(key)
+        found[key] = Together(
+            line.what, line.size, line.needed + (there.needed if there else 0.0), line.unit,
+            _sum(line.mass, there.mass if there else None), line.mass_unit,
+            _sum(line.bags, there.bags if there else None), line.bag,
+        )  # fmt: skip
+    order = {what: place for place, what in enumerate(dict.fromkeys(key[0] for key in found))}
+    return sorted(found.values(), key=lambda one: order[one.what])
+
+
+def _sum(one: float | None, other: float | None) -> float | None:
+    return other if one is None else one if other is None else one + other
