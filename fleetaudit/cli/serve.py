@@ -1,0 +1,53 @@
+"""`fleetaudit serve`: a page on this computer instead of a command line."""
+
+from __future__ import annotations
+
+import webbrowser
+from datetime import date, datetime
+
+import click
+
+from fleetaudit.errors import InputError
+from fleetaudit.web.server import ADDRESS, MOST_BYTES, Server
+
+EXAMPLES = f"""\b
+Examples:
+  fleetaudit serve
+  fleetaudit serve --no-browser
+  fleetaudit serve --port 8420
+
+Opens a page on which a workbook is dropped; the results are downloaded from
+it. The page is on this computer only ({ADDRESS}), takes files up to
+{MOST_BYTES // 2**20} MB, and sends nothing anywhere. Workbooks and results are kept in a
+temporary folder that is removed when the server stops (Ctrl+C, or the
+button on the page).
+"""
+
+
+@click.command("serve", help=EXAMPLES)
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port; any free one if not given.")
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+def command(port: int, no_browser: bool) -> int:
+    """Serve until stopped."""
+    try:
+        server = Server(_today, port)
+    except OSError as trouble:
+        raise InputError(
+            f"Port {port} cannot be used ({trouble.strerror}). Leave out --port, and a free one is taken."
+        ) from trouble
+    try:
+        click.echo(f"Open this address in a browser on this computer:\n\n  {server.address}\n")
+        click.echo("Keep it to yourself: whoever has it can use the page. Ctrl+C stops.")
+        if not no_browser:
+            webbrowser.open(server.address)
+        server.serve()
+    except KeyboardInterrupt:
+        pass
+    finally:
+        server.close()
+    click.echo("Stopped. Nothing was kept.")
+    return 0
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()

@@ -1,0 +1,1 @@
+"""The page on this computer that takes a workbook and gives the results back."""
