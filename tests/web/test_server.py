@@ -185,7 +185,8 @@ def test_names_do_not_lead_out_of_the_folder(server):
 
 @pytest.mark.parametrize(
     ("given", "kept"),
-    [("a/b\\c.xlsx", "c.xlsx"), ("", "workbook.xlsx"), ("..", "workbook.xlsx"), ("x\x00\u202ey.xlsx", "x__y.xlsx"),
+    [("a/b\\c.xlsx", "c.xlsx"), ("", "workbook.xlsx"), ("..", "workbook.xlsx"),
+     ("x\x00\u202ey.xlsx", "x__y.xlsx"),
      ("\u6771\u4eac.xlsx", "\u6771\u4eac.xlsx"), ("n" * 300 + ".xlsx", "n" * 100 + ".xlsx")],
 )  # fmt: skip
 def test_safe_names(given, kept):
