@@ -23,6 +23,7 @@ COMPANY_SHEETS = (
     "Crews",
     "Settings",
     "Accepted",
+    "Stock",
     "History",
     "Lists",
     "Read me",

@@ -162,7 +162,7 @@ ORDER_COLUMNS = (
     ResultColumn("Unit of mass", width=8),
     ResultColumn("Bags", q.NUMBER, 7),
     ResultColumn("Content of a bag", width=10),
-    ResultColumn("In stock", q.NUMBER, 9),
+    ResultColumn("From stock", q.NUMBER, 9),
     ResultColumn("To order", q.NUMBER, 9),
     ResultColumn("Ordered by", width=9),
     ResultColumn("Of the needed, measure first", q.NUMBER, 12),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 from pathlib import Path
 from urllib.parse import quote
 
@@ -66,8 +67,9 @@ def page_name(workbooks: Sequence[Path]) -> str:
     >>> page_name([Path("fleet north.xlsx"), Path("fleet south.xlsx")]), page_name([Path("a.xlsx"), Path("b.xlsx")])
     ('fleet.all.summary.html', 'workbooks.all.summary.html')
     """
-    common = os.path.commonprefix([path.stem for path in workbooks]).strip(" ._-")
-    return f"{common or NAMELESS}{ALL}"
+    letters = zip(*(path.stem for path in workbooks), strict=False)
+    common = "".join(same[0] for same in takewhile(lambda same: len(set(same)) == 1, letters))
+    return f"{common.strip(' ._-') or NAMELESS}{ALL}"
 
 
 def render_across(audited: Sequence[Audited], troubles: Sequence[str], page: Path) -> str:

@@ -23,12 +23,13 @@ from fleetaudit.checks.registry import CHECKS
 from fleetaudit.schema import company, fleet, visits
 from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import Kind
+from fleetaudit.schema.stock import STOCK
 from fleetaudit.workbook.atomic import write_atomic
 from fleetaudit.workbook.place import quoted
 from fleetaudit.writing.report_workbook import without_clock
 
 #: sheets after the list of units, in order
-SHEETS = (*company.SHEETS, visits.ACCEPTED)
+SHEETS = (*company.SHEETS, STOCK, visits.ACCEPTED)
 UNITS_SHEET, READ_ME_SHEET, LISTS_SHEET = "Units", "Read me", "Lists"
 ROWS_READY = 5000
 LONGEST_PROMPT, LONGEST_PROMPT_TITLE = 255, 32

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from fleetaudit.catalogue.model import Catalogue
-from fleetaudit.parts import Bag, Item, Need, Part, PartKind, Stocked, bag_of, needs, net
+from fleetaudit.parts import Bag, Item, Need, Part, PartKind, Stocked, bag_of, needs, net, whole_bags
 from fleetaudit.schema import quantity as q
 from fleetaudit.units import from_si
 from fleetaudit.writing.display import Display
@@ -67,7 +67,7 @@ class Clerk:
         amount = need.pieces if not loose else self.show.value(q.VOLUME, volume) or 0.0
         doubtful = need.doubtful if not loose else self.show.value(q.VOLUME, need.doubtful) or 0.0
         bagged = loose and not math.isnan(need.bags)
-        stock, left = need.stock, need.order
+        stock, left = need.stock, whole_bags(need.order, self.catalogue) if bagged else need.order
         if loose and not bagged:
             stock, left = (self.show.value(q.VOLUME, m3) or 0.0 for m3 in (stock, left))
         return OrderLine(

@@ -46,8 +46,8 @@ def listed(book, rule) -> list[str]:
 
 def test_sheets_stand_in_the_order_people_need_them(book):
     assert book.sheetnames == [
-        "Units", "Read me", "Media", "Restrictors", "Housings", "Vessels", "Crews", "Settings", "Accepted",
-        "Lists",
+        "Units", "Read me", "Media", "Restrictors", "Housings", "Vessels", "Crews", "Settings", "Stock",
+        "Accepted", "Lists",
     ]  # fmt: skip
 
 
