@@ -24,6 +24,7 @@ COMMANDS = {
     "record": ("fleetaudit.cli.record", "Take over what crews wrote on return sheets."),
     "catalogue": ("fleetaudit.cli.catalogue", "Show the figures in force and where each comes from."),
     "explain": ("fleetaudit.cli.explain", "Show the whole working behind one unit."),
+    "route": ("fleetaudit.cli.route", "Plan crew days for media that fall due."),
     "serve": ("fleetaudit.cli.serve", "Open a page to drop a workbook on, without a shell."),
     "size": ("fleetaudit.cli.size", "Work out flow, restrictor and housing of one vessel."),
     "template": ("fleetaudit.cli.template", "Write a blank workbook to fill in."),
@@ -38,6 +39,7 @@ Examples:
                                         what crews did, into a copy
   fleetaudit compare june.xlsx july.xlsx
                                         what was fixed, what is new
+  fleetaudit route fleet.xlsx           who goes where, with what on the truck
   fleetaudit serve                      a page to drop a workbook on
   fleetaudit size --media "filter sand" --vessel 13x54
                                         one vessel without a workbook

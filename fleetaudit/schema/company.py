@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleetaudit.schema import quantity as q
+from fleetaudit.schema import route
 from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import Kind, Quantity
 
@@ -317,7 +318,12 @@ CREW_SPELLINGS = Column(
     ("aliases", "also written", "alias", "spelling"),
     example="team A; A-team",
 )
-CREWS = CompanySheet("Crews", "Which spellings are one crew.", (CREW, CREW_SPELLINGS, NOTE), CREW)
+CREWS = CompanySheet(
+    "Crews",
+    "Which spellings are one crew; and, for planning routes, where each starts and what its truck takes.",
+    (CREW, CREW_SPELLINGS, *route.CREW_COLUMNS, NOTE),
+    CREW,
+)
 
 SETTING = Column(
     "setting",

@@ -1,0 +1,188 @@
+"""`fleetaudit route`: from due units to crew days."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime
+from pathlib import Path
+
+import click
+
+from fleetaudit.audit_file import Request
+from fleetaudit.cli.printing import wrapped
+from fleetaudit.cli.typed import day
+from fleetaudit.route_file import RouteRequest, answered, plan_workbook
+from fleetaudit.routing.dates import date_of
+from fleetaudit.routing.plan import EFFORTS, GREEDY, NORMAL
+from fleetaudit.writing import route_json
+from fleetaudit.writing.route_files import check_free, route_outputs, write_all
+from fleetaudit.writing.route_html import lead
+from fleetaudit.writing.route_report import RouteReport
+from fleetaudit.writing.stop_sheet import GEO_LINK
+
+EXAMPLES = """\b
+Examples:
+  fleetaudit route fleet.xlsx
+  fleetaudit route fleet.xlsx -o monday --start 2026-11-30 --days 5
+  fleetaudit route fleet.xlsx --fixes plan --what-if --json plan.json
+  fleetaudit route fleet.route.xlsx      the next plan, which keeps the locks
+
+Plans visits to units whose media fall due, and to the fixes you choose.
+Depots, days and trucks come from the Crews sheet; places from latitude and
+longitude, US postcodes, or your own table of distances. Notes and findings
+to be measured first ride along where a site is visited anyway.
+
+Exit code: 0 planned, 1 a lock cannot be kept, 2 it could not run.
+"""
+LEFT_SHOWN = 8
+
+
+@click.command("route", help=EXAMPLES)
+@click.argument("workbook", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    "folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Folder for the results; beside the workbook if not given.",
+)
+@click.option(
+    "--json", "json_file", metavar="FILE", help="Write the plan as one JSON document too; - for stdout."
+)
+@click.option("--as-of", callback=day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given.")
+@click.option(
+    "--start",
+    callback=day,
+    metavar="YYYY-MM-DD",
+    help="First day planned; the day after the audit if not given.",
+)
+@click.option("--days", type=click.IntRange(1, 60), help="Working days planned (Settings: 10).")
+@click.option(
+    "--due-within",
+    type=click.IntRange(0, 36500),
+    metavar="DAYS",
+    help="Media due so many days ahead are planned (Settings: 90).",
+)
+@click.option(
+    "--fixes",
+    multiple=True,
+    default=("now",),
+    show_default=True,
+    metavar="WORD",
+    help="Fixes that make a trip: now, plan, none, or a check such as restrictor-too-small. Repeat as needed.",
+)
+@click.option(
+    "--matrix",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.csv",
+    help="Your own distances: from_id,to_id,km,minutes.",
+)
+@click.option(
+    "--effort",
+    type=click.Choice(list(EFFORTS)),
+    default=NORMAL,
+    show_default=True,
+    help="How hard the solver tries.",
+)
+@click.option("--greedy", is_flag=True, help="Plan without the solver.")
+@click.option("--what-if", is_flag=True, help="Also plan with one crew more, other overtime, one day more.")
+@click.option(
+    "--place-link",
+    default=GEO_LINK,
+    show_default=True,
+    metavar="URL",
+    help="What the code on a stop sheet opens, with {lat} and {lon} in it.",
+)
+@click.option("--sheet", help="Name of the sheet that lists the units.")
+@click.option(
+    "--settings",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.xlsx",
+    help="Workbook with your own Media, Vessels, Crews or Settings sheets.",
+)
+@click.option("--force", is_flag=True, help="Replace results that are already there.")
+def command(
+    workbook: Path,
+    folder: Path | None,
+    json_file: str | None,
+    as_of: date | None,
+    start: date | None,
+    days: int | None,
+    due_within: int | None,
+    fixes: tuple[str, ...],
+    matrix: Path | None,
+    effort: str,
+    greedy: bool,
+    what_if: bool,
+    place_link: str,
+    sheet: str | None,
+    settings: Path | None,
+    force: bool,
+) -> int:
+    """Plan a route."""
+    asked = Request(
+        workbook=workbook,
+        as_of=as_of or datetime.now().astimezone().date(),
+        folder=folder,
+        sheet=sheet,
+        settings=settings,
+        due_within_days=due_within,
+        force=force,
+    )
+    request = RouteRequest(asked, start, days, fixes, matrix, effort, use_solver=not greedy)
+    target = Path(json_file) if json_file not in (None, "-") and json_file is not None else None
+    first = start or asked.as_of
+    if folder is not None:
+        folder.mkdir(parents=True, exist_ok=True)
+    outputs = route_outputs(workbook, first, folder, target)
+    check_free(outputs, workbook, force=force)
+    planned = plan_workbook(request)
+    report = (
+        replace(planned.report, what_if=answered(planned.report.plan, request)) if what_if else planned.report
+    )
+    paths, said = write_all(
+        report,
+        planned.audit_report,
+        workbook,
+        outputs,
+        planned.listed.heading_row,
+        link=place_link,
+        force=force,
+    )
+    if json_file == "-":
+        click.echo(route_json.text(report), nl=False)
+    for line in [
+        *_summary(report),
+        "Written:",
+        *(f"  {path}" for path in paths),
+        *(part for text in said for part in wrapped(text, "  ")),
+    ]:
+        click.echo(line, err=json_file == "-")
+    return 1 if report.plan.broken_locks else 0
+
+
+def _summary(report: RouteReport) -> list[str]:
+    plan = report.plan
+    lines: list[str] = []
+    for broken in plan.broken_locks:
+        lines += wrapped(broken.text, "! ", "  ")
+    first, last = (date_of(number).isoformat() for number in (plan.problem.first_day, plan.problem.last_day))
+    lines += wrapped(f"{report.file}: {first} to {last}, {plan.method}.", "", "  ")
+    if plan.method == GREEDY:
+        lines += wrapped("The solver was not used; a plan by it usually costs a third less.", "", "  ")
+    for text in lead(report):
+        lines += wrapped(text, "", "  ")
+    lines.append("")
+    for day in plan.days:
+        names = ", ".join(report.visit(stop.visit).site for stop in day.stops)
+        lines += wrapped(f"{report.date(day).isoformat()}  {report.crew(day)}: {names}", "  ", "      ")
+    if plan.left_out:
+        lines += ["", "Left out:"]
+    for item in plan.left_out[:LEFT_SHOWN]:
+        lines += wrapped(f"{report.visit(item.visit).site}: {item.reason}", "  ", "      ")
+    if len(plan.left_out) > LEFT_SHOWN:
+        lines.append(f"  and {len(plan.left_out) - LEFT_SHOWN} more, see the sheet Left out")
+    for one in report.what_if:
+        lines += wrapped(f"What if {one.question}: {one.left_out} left out, {one.verdict}.", "", "  ")
+    return [*lines, ""]

@@ -1,0 +1,190 @@
+"""What the Crews sheet says of depots, days and trucks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import isnan, nan
+
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.errors import InputError, together
+from fleetaudit.reading.hours import dates_of, days_of, time_of
+from fleetaudit.reading.lines import Lines, read_lines
+from fleetaudit.reading.plain import plain
+from fleetaudit.routing import geocode
+from fleetaudit.routing.model import Crew, Place
+from fleetaudit.schema import company, route
+from fleetaudit.schema.column import Column
+from fleetaudit.workbook.book import Workbook
+from fleetaudit.workbook.place import address, quoted
+
+USUAL_DAYS = frozenset(range(5))
+
+
+@dataclass
+class CrewsSheet:
+    """Crews that can be planned for, what was assumed of each, and names of those that cannot."""
+
+    crews: list[Crew] = field(default_factory=list)
+    assumed: list[tuple[str, str, str]] = field(default_factory=list)
+    unused: list[str] = field(default_factory=list)
+
+
+def read_crews_sheet(books: list[Workbook], catalogue: Catalogue) -> CrewsSheet:
+    """Crews of the first workbook whose Crews sheet plans any; one error names all cells that cannot be used."""
+    out, problems = CrewsSheet(), []
+    for book in books:
+        for info in book.sheets:
+            if info.name.strip().casefold() != company.CREWS.name.casefold():
+                continue
+            lines = read_lines(book, info.name, (company.CREW, *route.CREW_COLUMNS), company.CREW, catalogue)
+            if lines is not None:
+                reader = _Reader(book, lines, catalogue, out)
+                reader.read()
+                problems += reader.problems
+        if out.crews:
+            break
+    if problems:
+        raise InputError(together(problems))
+    if not out.crews:
+        raise InputError(
+            f'{books[0].path.name}: no crew can be planned for. Give each crew of the Crews sheet "{route.DEPOT_LATITUDE.title}" '
+            f'and "{route.DEPOT_LONGITUDE.title}" (or "{route.DEPOT_POSTCODE.title}"), "{route.PAYLOAD.title}" and '
+            f'"{route.ROOM.title}".'
+        )
+    return out
+
+
+class _Reader:
+    """Reads one sheet line by line."""
+
+    def __init__(self, book: Workbook, lines: Lines, catalogue: Catalogue, out: CrewsSheet) -> None:
+        self.book, self.lines, self.catalogue, self.out = book, lines, catalogue, out
+        self.problems: list[str] = []
+        self.numbers = {c.name: lines.values(c) for c in route.CREW_COLUMNS if c.numeric}
+        self.texts = {c.name: lines.texts(c) for c in route.CREW_COLUMNS}
+
+    def read(self) -> None:
+        """Every line with a crew; one that says nothing of depot and truck is only a name."""
+        for place, name in enumerate(self.lines.names(company.CREW)):
+            said = any(self.texts[column.name][place] for column in route.CREW_COLUMNS)
+            if not name or not said:
+                if name:
+                    self.out.unused.append(plain(name))
+                continue
+            crew = self._crew(place, plain(name))
+            if crew is not None:
+                self.out.crews.append(crew)
+
+    def _crew(self, place: int, name: str) -> Crew | None:
+        where = self._place(place, name)
+        payload, room = self._number(place, route.PAYLOAD), self._number(place, route.ROOM)
+        for column, value in ((route.PAYLOAD, payload), (route.ROOM, room)):
+            if isnan(value):
+                self._problem(
+                    place, column, f'crew "{name}" has no {column.spoken} that can be used. Fill it in'
+                )
+        before = len(self.problems)
+        start = self._time(place, route.DAY_STARTS, "route_crew_starts", name)
+        end = self._time(place, route.DAY_ENDS, "route_crew_ends", name)
+        if end <= start and len(self.problems) == before:
+            self._problem(
+                place, route.DAY_ENDS, f'crew "{name}" ends its day before it starts. Correct one of the two'
+            )
+        crew = (
+            None
+            if where is None
+            else Crew(
+                name,
+                where,
+                self._days(place, name),
+                start,
+                end,
+                payload,
+                room,
+                round(self._or(place, route.PEOPLE, "route_crew_people", name)),
+                round(self._or(place, route.OVERTIME, "route_overtime", name)),
+                self._or(place, route.OVERTIME_PRICE, "route_overtime_price", name),
+                self._or(place, route.HOUR_PRICE, "route_hour_price", name),
+                self._or(place, route.KM_PRICE, "route_km_price", name),
+                round(self._filled(place, route.RELOADS, 1.0, "1", name)),
+                self._off(place),
+                plain(self.texts[route.PLACE_ID.name][place]),
+            )
+        )
+        return crew if len(self.problems) == before and not isnan(payload + room) else None
+
+    def _place(self, place: int, name: str) -> Place | None:
+        latitude, longitude = (self._number(place, c) for c in (route.DEPOT_LATITUDE, route.DEPOT_LONGITUDE))
+        found, why = geocode.by_coordinates(latitude, longitude)
+        code = self.texts[route.DEPOT_POSTCODE.name][place]
+        if found is None and code:
+            found, why = geocode.by_postcode(code)
+        if found is None:
+            self._problem(
+                place, route.DEPOT_LATITUDE, f'the depot of crew "{name}" has no place: {why}. Fill it in'
+            )
+        return found
+
+    def _number(self, place: int, column: Column) -> float:
+        values = self.numbers[column.name]
+        if values is None:
+            return nan
+        number = float(values.value[place])
+        text = self.texts[column.name][place]
+        if text and isnan(number):
+            self._problem(place, column, f'"{text}" is no {column.spoken}. Write a number')
+        low, high = column.bounds or (-float("inf"), float("inf"))
+        if not isnan(number) and not low <= number <= high:
+            self._problem(place, column, f'"{text}" cannot be the {column.spoken}. Correct it')
+            return nan
+        return number
+
+    def _or(self, place: int, column: Column, setting: str, name: str) -> float:
+        shown = self.catalogue.settings[setting]
+        return self._filled(place, column, float(shown.value), f"Settings: {setting}", name)
+
+    def _filled(self, place: int, column: Column, usual: float, source: str, name: str) -> float:
+        number = self._number(place, column)
+        if isnan(number):
+            self.out.assumed.append((f"{name}: {column.spoken}", f"{usual:g}", source))
+            return usual
+        return number
+
+    def _time(self, place: int, column: Column, setting: str, name: str) -> int:
+        text = self.texts[column.name][place]
+        usual = round(self.catalogue.number(setting))
+        if not text:
+            self.out.assumed.append(
+                (f"{name}: {column.spoken}", f"{usual / 3600:g} h", f"Settings: {setting}")
+            )
+            return usual
+        found = time_of(text)
+        if found is None:
+            self._problem(place, column, f'"{text}" is no time of day. Write it as {column.example}')
+        return usual if found is None else found
+
+    def _days(self, place: int, name: str) -> frozenset[int]:
+        text = self.texts[route.WORK_DAYS.name][place]
+        if not text:
+            self.out.assumed.append((f"{name}: {route.WORK_DAYS.spoken}", "Monday to Friday", "usual week"))
+            return USUAL_DAYS
+        found = days_of(text)
+        if found is None:
+            self._problem(
+                place, route.WORK_DAYS, f'"{text}" names no days. Write them as {route.WORK_DAYS.example}'
+            )
+        return found or USUAL_DAYS
+
+    def _off(self, place: int) -> frozenset[int]:
+        text = self.texts[route.DAYS_OFF.name][place]
+        found = dates_of(text)
+        if found is None:
+            self._problem(
+                place, route.DAYS_OFF, f'"{text}" is no list of dates. Write them as {route.DAYS_OFF.example}'
+            )
+        return found or frozenset()
+
+    def _problem(self, place: int, column: Column, text: str) -> None:
+        number = self.lines.number(column) or self.lines.number(company.CREW)
+        cell = address(self.lines.rows[place], number)
+        self.problems.append(f"{self.book.path.name}: {quoted(self.lines.data.name)}!{cell}: {text}.")

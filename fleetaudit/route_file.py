@@ -1,0 +1,410 @@
+"""A route from a workbook: audit, visits, plan, files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+
+from fleetaudit.accepting import accept
+from fleetaudit.audit_file import Request, audited
+from fleetaudit.auditing.run import audit
+from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.checks.check import Tier
+from fleetaudit.checks.registry import BY_SLUG
+from fleetaudit.errors import InputError, RouteError
+from fleetaudit.reading.accepted import read_accepted
+from fleetaudit.reading.company import load_catalogue
+from fleetaudit.reading.crews_sheet import CrewsSheet, read_crews_sheet
+from fleetaudit.reading.fleet import Fleet, read_fleet
+from fleetaudit.reading.last_plan import LastPlan, read_last_plan
+from fleetaudit.reading.matrix import Matrix, read_matrix
+from fleetaudit.reading.returns import read_history
+from fleetaudit.reading.sites_sheet import SiteTerms, read_sites, terms_of
+from fleetaudit.routing import geocode
+from fleetaudit.routing.dates import day_of
+from fleetaudit.routing.distance import Legs, Roads, legs
+from fleetaudit.routing.model import Crew, Place, Plan, Problem, Rules, Shift, Visit, weekday
+from fleetaudit.routing.plan import NORMAL, plan
+from fleetaudit.routing.stops import Site, Wishes, Work, usual_week, visits, with_memory, work
+from fleetaudit.routing.what_if import answers
+from fleetaudit.schema import fleet
+from fleetaudit.workbook.book import open_workbook
+from fleetaudit.writing.report import Report
+from fleetaudit.writing.route_report import Assumption, RouteReport, WhatIf
+
+PRIORITIES = range(1, 6)
+SAME_PLACE_DEGREES = 0.01
+
+
+@dataclass(frozen=True)
+class RouteRequest:
+    """What is asked for; `start` is the first day planned, the day after `audit.as_of` if not given."""
+
+    audit: Request
+    start: date | None = None
+    days: int | None = None
+    fixes: tuple[str, ...] = ("now",)
+    matrix: Path | None = None
+    effort: str = NORMAL
+    use_solver: bool = True
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A plan with all that the writers want to know beside it."""
+
+    report: RouteReport
+    audit_report: Report
+    listed: Fleet
+    catalogue: Catalogue
+
+
+def plan_workbook(request: RouteRequest) -> Planned:
+    """Audit a workbook and plan its visits; nothing is written."""
+    asked = request.audit
+    book = open_workbook(asked.workbook)
+    catalogue, remarks = load_catalogue(asked.settings, book)
+    listed = read_fleet(
+        asked.workbook,
+        catalogue,
+        sheet=asked.sheet,
+        header_map=asked.header_map,
+        workbook=book,
+        settings=asked.settings,
+    )
+    books = [book, *([open_workbook(asked.settings)] if asked.settings is not None else [])]
+    crews = read_crews_sheet(books, catalogue)
+    last = read_last_plan(book, catalogue)
+    matrix = read_matrix(request.matrix) if request.matrix is not None else Matrix()
+    sites = read_sites(book, listed.sheet, catalogue)
+    result = audit(listed.frame, catalogue, asked.as_of, due_within_days=asked.due_within_days)
+    sheet = read_accepted(book, catalogue)
+    history = read_history(book, catalogue).lines if sheet.acceptances else ()
+    result, _ = accept(result, sheet.acceptances, history)
+    first = day_of(request.start) if request.start is not None else day_of(asked.as_of) + 1
+    wishes = _wishes(request.fixes, first)
+    found = work(result, wishes)
+    finder = _Finder(listed, sites, matrix, catalogue)
+    made = visits(found.tasks, found.no_load, finder.site, catalogue, crews.crews, first)
+    made = with_memory(made, last.locks, last.promises, last.times_left)
+    problem, ways = problem_of(made, crews.crews, catalogue, matrix, first, _days(request, catalogue))
+    made_plan = plan(problem, request.effort, use_solver=request.use_solver)
+    report = audited(listed, catalogue, asked, book, remarks)
+    assumptions = _assumptions(catalogue, crews, ways, found, finder, made_plan, matrix, last, listed, asked)
+    labels = listed.frame.text(fleet.VESSEL_LABEL)
+    access = {visit.id: finder.terms(visit.tasks[0].unit).access for visit in made}
+    units = {unit.index: unit for unit in report.units}
+    shown = RouteReport(
+        report.version,
+        report.file,
+        asked.as_of,
+        report.system,
+        made_plan,
+        tuple(assumptions),
+        units,
+        access,
+        dict(last.kept),
+        {index: labels[index] for index in units},
+        _media(report),
+        tuple(request.fixes),
+        catalogue.number("route_circuity"),
+    )
+    return Planned(shown, report, listed, catalogue)
+
+
+def answered(base: Plan, request: RouteRequest) -> tuple[WhatIf, ...]:
+    """The table of what a change would bring, against the plan that stands."""
+    found = []
+    for one in answers(base, request.effort, use_solver=request.use_solver):
+        gap = one.plan.objective - base.objective
+        verdict = f"{abs(gap):,.0f} {'more' if gap > 0 else 'less'}" if one.clear else "no clear difference"
+        found.append(WhatIf(one.question, len(one.plan.left_out), one.plan.objective, verdict))
+    return tuple(found)
+
+
+def _media(report: Report) -> dict[int, str]:
+    return {unit.index: unit.media for unit in report.units}
+
+
+def _wishes(fixes: tuple[str, ...], first: int) -> Wishes:
+    tiers, checks = set(), set()
+    for word in fixes:
+        if word == "now":
+            tiers.add(int(Tier.NOW))
+        elif word == "plan":
+            tiers |= {int(Tier.NOW), int(Tier.PLAN)}
+        elif word in BY_SLUG:
+            checks.add(word)
+        elif word != "none":
+            raise InputError(
+                f'--fixes "{word}" is neither now, plan or none nor a check, as restrictor-too-small.'
+            )
+    return Wishes(first, frozenset(tiers), frozenset(checks))
+
+
+def _days(request: RouteRequest, catalogue: Catalogue) -> int:
+    return request.days or round(catalogue.number("route_horizon_days") / 86400)
+
+
+def problem_of(
+    made: list[Visit], crews: list[Crew], catalogue: Catalogue, matrix: Matrix, first: int, working_days: int
+) -> tuple[Problem, Legs]:
+    """Problem of visits and crews over a number of days on which any crew works."""
+    days: list[int] = []
+    day = first
+    while len(days) < working_days and day < first + 7 * working_days + 366:
+        if any(weekday(day) in crew.weekdays and day not in crew.days_off for crew in crews):
+            days.append(day)
+        day += 1
+    if not days:
+        raise RouteError("No crew works on any day ahead. See the work days and days off of the Crews sheet.")
+    shifts = tuple(
+        Shift(number, day)
+        for day in days
+        for number, crew in enumerate(crews)
+        if weekday(day) in crew.weekdays and day not in crew.days_off
+    )
+    roads = Roads(
+        catalogue.number("route_circuity"),
+        (
+            catalogue.number("route_speed_near"),
+            catalogue.number("route_speed_middle"),
+            catalogue.number("route_speed_far"),
+        ),
+        (catalogue.number("route_near_ends") / 1000, catalogue.number("route_middle_ends") / 1000),
+    )
+    places: list[Place | None] = [*(crew.place for crew in crews), *(one.place for one in made)]
+    ids = [*(crew.matrix_id or crew.name for crew in crews), *(one.matrix_id or one.site for one in made)]
+    ways = legs(places, roads, ids, matrix.pairs)
+    return Problem(
+        tuple(made), tuple(crews), shifts, ways.drive_s, ways.road_m, rules_of(catalogue), first, days[-1]
+    ), ways
+
+
+def rules_of(catalogue: Catalogue) -> Rules:
+    """Rules of planning as the settings in force have them."""
+    number: Callable[[str], float] = lambda key: catalogue.number(f"route_{key}")  # noqa: E731 - a short name for many uses
+    return Rules(
+        round(number("lunch")),
+        round(number("lunch_from")),
+        round(number("lunch_to")),
+        round(number("reload")),
+        tuple(number(f"value_{p}") for p in PRIORITIES),
+        tuple(number(f"lateness_{p}") for p in PRIORITIES),
+        number("ageing"),
+        number("move_price"),
+        number("move_price_soon"),
+        round(number("soon_days") / 86400),
+    )
+
+
+class _Finder:
+    """Site of a unit, worked out once for each site."""
+
+    def __init__(
+        self, listed: Fleet, sites: dict[tuple[str, str], SiteTerms], matrix: Matrix, catalogue: Catalogue
+    ) -> None:
+        frame = listed.frame
+        self.accounts, self.cities, self.addresses = (
+            frame.text(column) for column in (fleet.ACCOUNT, fleet.CITY, fleet.ADDRESS)
+        )
+        self.names, self.postcodes = frame.text(fleet.UNIT_ID), frame.text(fleet.POSTCODE)
+        self.latitude, self.longitude = frame.number(fleet.LATITUDE), frame.number(fleet.LONGITUDE)
+        self.sites, self.matrix, self.week = sites, matrix, usual_week(catalogue)
+        self.memory: dict[tuple[str, str, str], Site] = {}
+        self.rows: dict[tuple[str, str, str], list[int]] = {}
+        for unit in range(frame.units):
+            self.rows.setdefault(self._key(unit), []).append(unit)
+        self.usual_hours: set[str] = set()
+        self.doubtful: list[str] = []
+
+    def _key(self, unit: int) -> tuple[str, str, str]:
+        key = tuple(
+            " ".join(t[unit].casefold().split()) for t in (self.accounts, self.cities, self.addresses)
+        )
+        return (key[0], key[1], key[2]) if any(key) else ("", "", self.names[unit])
+
+    def terms(self, unit: int) -> SiteTerms:
+        """What is said of the site of a unit."""
+        return terms_of(self.sites, self.accounts[unit], self.cities[unit])
+
+    def site(self, unit: int) -> Site:
+        """Site of a unit."""
+        key = self._key(unit)
+        if key not in self.memory:
+            self.memory[key] = self._made(key, unit)
+        return self.memory[key]
+
+    def _made(self, key: tuple[str, str, str], unit: int) -> Site:
+        terms = self.terms(unit)
+        name = self.accounts[unit] or self.addresses[unit] or self.names[unit]
+        matrix_id = terms.matrix_id or (self.accounts[unit] if self.accounts[unit] in self.matrix.ids else "")
+        matrix_id = matrix_id if matrix_id in self.matrix.ids else ""
+        place, why = self._place(key, terms, unit, name)
+        if terms.week is None:
+            self.usual_hours.add(name)
+        return Site(
+            key,
+            name,
+            place,
+            "" if place is not None else why,
+            terms.week or self.week,
+            terms.closed_days,
+            terms.earliest_day,
+            terms.latest_day,
+            terms.people,
+            matrix_id,
+        )
+
+    def _place(
+        self, key: tuple[str, str, str], terms: SiteTerms, unit: int, name: str
+    ) -> tuple[Place | None, str]:
+        rows = [row for row in self.rows[key] if not np.isnan(self.latitude[row] + self.longitude[row])]
+        if rows:
+            spread = max(float(np.ptp(self.latitude[rows])), float(np.ptp(self.longitude[rows])))
+            if spread > SAME_PLACE_DEGREES:
+                self.doubtful.append(
+                    f"{name}: its units have different coordinates; those of {self.names[rows[0]]} were used"
+                )
+            return geocode.by_coordinates(float(self.latitude[rows[0]]), float(self.longitude[rows[0]]))
+        place, why = geocode.by_coordinates(terms.latitude, terms.longitude, geocode.BY_SHEET)
+        code = terms.postcode or self.postcodes[unit]
+        if place is None and code:
+            place, why = geocode.by_postcode(code, self.addresses[unit])
+            if place is not None and why:
+                self.doubtful.append(f"{name}: {why}")
+        return place, why
+
+
+def _assumptions(
+    catalogue: Catalogue,
+    crews: CrewsSheet,
+    ways: Legs,
+    found: Work,
+    finder: _Finder,
+    made: Plan,
+    matrix: Matrix,
+    last: LastPlan,
+    listed: Fleet,
+    asked: Request,
+) -> list[Assumption]:
+    """Everything the plan rests on that nobody typed."""
+    out = [
+        Assumption(
+            "distances",
+            f"straight line x {catalogue.number('route_circuity'):g}",
+            catalogue.cite(catalogue.settings["route_circuity"].source),
+        )
+    ]
+    speeds = [f"{catalogue.number(f'route_speed_{part}'):g}" for part in ("near", "middle", "far")]
+    out.append(
+        Assumption("speeds", f"{', '.join(speeds)} km/h near, between and far", "Settings: route_speed_*")
+    )
+    if matrix.pairs:
+        out.append(
+            Assumption(
+                "own distances",
+                f"{ways.given} legs given, {ways.reversed} taken from the way back, {ways.estimated} estimated",
+                "distance table",
+            )
+        )
+        known = {
+            *(crew.matrix_id or crew.name for crew in made.problem.crews),
+            *(v.matrix_id for v in made.problem.visits),
+        }
+        strange = sorted(matrix.ids - known)
+        if strange:
+            out.append(
+                Assumption(
+                    "places of the distance table without a visit", ", ".join(strange[:20]), "distance table"
+                )
+            )
+        out += [
+            Assumption("leg that contradicts the estimate", text, "distance table")
+            for text in ways.doubtful[:20]
+        ]
+    out += [Assumption(*one) for one in crews.assumed]
+    if crews.unused:
+        out.append(
+            Assumption("crews without a depot and truck, not planned", ", ".join(crews.unused), "Crews sheet")
+        )
+    names = {visit.site for visit in made.problem.visits} & finder.usual_hours
+    if names:
+        week = f"{catalogue.number('route_site_opens') / 3600:g} to {catalogue.number('route_site_closes') / 3600:g} h"
+        out.append(Assumption(f"hours of {len(names)} sites that give none", week, "Settings: route_site_*"))
+    if found.density_assumed:
+        out.append(
+            Assumption(
+                f"bulk density of the media of {found.density_assumed} units",
+                "the usual one",
+                "Settings: route_default_density",
+            )
+        )
+    out.append(
+        Assumption(
+            "mass of spent wet media",
+            f"{catalogue.number('route_wet_mass'):g} times dry",
+            "Settings: route_wet_mass",
+        )
+    )
+    out.append(
+        Assumption(
+            "time at a site",
+            "set-up, work by vessel, volume and fix, with a margin",
+            "Settings: route_set_up and below",
+        )
+    )
+    by_postcode = sum(
+        1 for v in made.problem.visits if v.place is not None and v.place.known_by == geocode.BY_POSTCODE
+    )
+    if by_postcode:
+        out.append(
+            Assumption(
+                f"place of {by_postcode} sites",
+                "centre of the postcode, 1 to 20 km off",
+                "list of US postcodes",
+            )
+        )
+    out += [Assumption("place", text, "list of units") for text in finder.doubtful]
+    away = _far(made.problem, catalogue.number("route_far_from_depots"))
+    out += [
+        Assumption("place far from every depot", text, "Settings: route_far_from_depots") for text in away
+    ]
+    out += [
+        Assumption(
+            "moved or dropped since the last plan",
+            f"{made.problem.visits[v].site} ({made.problem.visits[v].id})",
+            "last plan",
+        )
+        for v in made.moved
+    ]
+    ids = {visit.id for visit in made.problem.visits}
+    out += [
+        Assumption("locked visit that is no longer due", f"{name} ({lock.where})", "last plan")
+        for name, lock in last.locks.items()
+        if name not in ids
+    ]
+    out.append(
+        Assumption(
+            "times on the calendar", "local time of the crew, without a time zone", "RFC 5545, floating time"
+        )
+    )
+    return out
+
+
+def _far(problem: Problem, limit_m: float) -> list[str]:
+    found = []
+    for number, visit in enumerate(problem.visits):
+        way = min(
+            (float(problem.road_m[crew, problem.at(number)]) for crew in range(len(problem.crews))),
+            default=0.0,
+        )
+        if visit.place is not None and way > limit_m:
+            found.append(
+                f"{visit.site} is {way / 1000:,.0f} km from the nearest depot: are the signs of its coordinates right?"
+            )
+    return found

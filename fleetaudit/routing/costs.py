@@ -1,0 +1,87 @@
+"""What a visit costs or forbids on a crew-day beside the driving, and what leaving it out loses."""
+
+from __future__ import annotations
+
+from math import inf
+
+import numpy as np
+
+from fleetaudit.routing.model import Floats, Lock, Problem, Shift, Visit
+
+#: a pinned visit is worth more than any detour
+LOCK_VALUE = 100_000.0
+
+
+def left_cost(problem: Problem, visit: int) -> float:
+    """What the search is to count for leaving a visit out: its worth, and more than any detour where it is pinned."""
+    return worth(problem, visit) + (LOCK_VALUE if problem.visits[visit].lock is not None else 0.0)
+
+
+def worth(problem: Problem, visit: int) -> float:
+    """Value lost where a visit is left out: its own, grown with every plan that left it, and the days it waits."""
+    job, rules = problem.visits[visit], problem.rules
+    waiting = max(0, problem.last_day + 1 - max(job.due_day, problem.first_day))
+    value = (
+        rules.value[job.priority - 1] * rules.ageing**job.times_left
+        + rules.lateness[job.priority - 1] * waiting
+    )
+    if job.promise is not None:
+        value += _move_price(problem, job)
+    return value
+
+
+def on_day(problem: Problem, visit: int, shift: Shift) -> float:
+    """Price of a visit on a crew-day, infinite where it is ruled out."""
+    job = problem.visits[visit]
+    if ruled_out(problem, job, shift):
+        return inf
+    late = max(0, shift.day - max(job.due_day, problem.first_day))
+    price = problem.rules.lateness[job.priority - 1] * late
+    before = job.promise
+    if before is not None and (before.day, before.crew) != (shift.day, problem.crews[shift.crew].name):
+        price += _move_price(problem, job)
+    return price
+
+
+def ruled_out(problem: Problem, job: Visit, shift: Shift) -> str:
+    """Why a visit cannot be on a crew-day whatever else is on it; "" where it can."""
+    crew = problem.crews[shift.crew]
+    if job.place is None and not job.matrix_id:
+        return "place not known"
+    if job.no_load:
+        return "load not known"
+    if job.earliest_day is not None and shift.day < job.earliest_day:
+        return "before its earliest date"
+    if job.latest_day is not None and shift.day > job.latest_day:
+        return "after its latest date"
+    if job.window(shift.day) is None:
+        return "site closed"
+    if job.people > crew.people:
+        return "crew too small"
+    if job.lock is not None and not keeps(job.lock, crew.name, shift.day):
+        return "against the lock"
+    return ""
+
+
+def keeps(lock: Lock, crew: str, day: int) -> bool:
+    """True where a crew and a day are what a lock asks for."""
+    return (not lock.crew or lock.crew.casefold() == crew.casefold()) and (
+        lock.day is None or lock.day == day
+    )
+
+
+def price_table(problem: Problem) -> Floats:
+    """Price of each visit on each crew-day, infinite where ruled out."""
+    table = np.empty((len(problem.visits), len(problem.shifts)))
+    for visit in range(len(problem.visits)):
+        for number, shift in enumerate(problem.shifts):
+            table[visit, number] = on_day(problem, visit, shift)
+    return table
+
+
+def _move_price(problem: Problem, job: Visit) -> float:
+    before, rules = job.promise, problem.rules
+    if before is None:
+        return 0.0
+    soon = before.day - problem.first_day <= rules.soon_days
+    return rules.move_price_soon if soon or before.confirmed else rules.move_price

@@ -1,0 +1,112 @@
+"""How far and how long: straight line times a detour factor, with the user's own figures laid over."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fleetaudit.routing.model import HOUR_S, KM_M, MINUTE_S, Floats, Place
+
+#: mean radius of the Earth [m] (IUGG)
+EARTH_RADIUS_M = 6371008.8
+#: a leg of the user's own that is off the estimate by more than this factor is reported
+CONTRADICTS = 1.5
+#: legs below this are too short to compare [m]
+SHORT_M = 2000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Roads:
+    """Detour factor, and speed [km/h] by stretches of the way: near, middle, far, with their ends [km]."""
+
+    circuity: float
+    speeds_km_h: tuple[float, float, float]
+    ends_km: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Legs:
+    """Road distance [m] and driving time [s, whole minutes] between all places, and what there is to say of them."""
+
+    road_m: Floats
+    drive_s: Floats
+    given: int = 0
+    reversed: int = 0
+    estimated: int = 0
+    doubtful: tuple[str, ...] = field(default_factory=tuple)
+
+
+def great_circle_m(latitude: Floats, longitude: Floats) -> Floats:
+    """Distance [m] along the surface between all pairs of points [degrees], by the haversine formula.
+
+    Source: Sinnott, "Virtues of the haversine", Sky and Telescope 68 (1984) 159.
+    """
+    phi, lam = np.radians(latitude), np.radians(longitude)
+    half = (
+        np.sin((phi[:, None] - phi[None, :]) / 2) ** 2
+        + np.cos(phi)[:, None] * np.cos(phi)[None, :] * np.sin((lam[:, None] - lam[None, :]) / 2) ** 2
+    )
+    return np.asarray(2 * EARTH_RADIUS_M * np.arcsin(np.sqrt(np.clip(half, 0, 1))))
+
+
+def drive_time_s(road_m: Floats, roads: Roads) -> Floats:
+    """Driving time [s], whole minutes rounded up: slow near either end, faster the farther the way."""
+    near, far = (end * KM_M for end in roads.ends_km)
+    first, second, third = (speed * KM_M / HOUR_S for speed in roads.speeds_km_h)
+    time = (
+        np.minimum(road_m, near) / first
+        + np.clip(road_m - near, 0, far - near) / second
+        + np.maximum(road_m - far, 0) / third
+    )
+    return np.asarray(np.ceil(time / MINUTE_S - 1e-9) * MINUTE_S)
+
+
+def legs(
+    places: Sequence[Place | None],
+    roads: Roads,
+    ids: Sequence[str] = (),
+    matrix: Mapping[tuple[str, str], tuple[float, float]] | None = None,
+) -> Legs:
+    """Legs between all places; a pair of the user's matrix goes first, its reverse second, the estimate last.
+
+    A place that is nowhere and not in the matrix either gets zeros: it is never planned.
+    """
+    latitude = np.array([np.nan if place is None else place.latitude for place in places])
+    longitude = np.array([np.nan if place is None else place.longitude for place in places])
+    road_m = great_circle_m(latitude, longitude) * roads.circuity
+    drive_s = drive_time_s(road_m, roads)
+    if not matrix:
+        return Legs(np.nan_to_num(road_m), np.nan_to_num(drive_s), estimated=len(places) * (len(places) - 1))
+    given = turned = missing = 0
+    doubtful = []
+    for start, first in enumerate(ids):
+        for end, second in enumerate(ids):
+            if start == end:
+                continue
+            known = matrix.get((first, second))
+            given += known is not None
+            if known is None:
+                known = matrix.get((second, first))
+                turned += known is not None
+            if known is None:
+                missing += 1
+                continue
+            guess = road_m[start, end]
+            if guess > SHORT_M and not 1 / CONTRADICTS <= known[0] / guess <= CONTRADICTS:
+                doubtful.append(
+                    f"{first} to {second}: {known[0] / KM_M:.1f} km given, {guess / KM_M:.1f} km estimated"
+                )
+            road_m[start, end] = known[0]
+            drive_s[start, end] = np.ceil(known[1] / MINUTE_S - 1e-9) * MINUTE_S
+    unknown = np.isnan(road_m)
+    # a way that nobody knows is so long that no day holds it
+    road_m[unknown], drive_s[unknown] = UNKNOWN_M, UNKNOWN_S
+    np.fill_diagonal(road_m, 0.0)
+    np.fill_diagonal(drive_s, 0.0)
+    return Legs(road_m, drive_s, given, turned, missing, tuple(doubtful))
+
+
+#: stands in for a leg that neither the matrix nor a straight line gives
+UNKNOWN_M, UNKNOWN_S = 5_000_000.0, 5000.0 * MINUTE_S

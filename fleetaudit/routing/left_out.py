@@ -1,0 +1,233 @@
+"""Why a visit is not in the plan: tests in order, the first that holds is the reason, with its numbers."""
+
+from __future__ import annotations
+
+from math import inf, isfinite
+
+from fleetaudit.routing.costs import left_cost, ruled_out, worth
+from fleetaudit.routing.dates import day_words, minutes
+from fleetaudit.routing.greedy import Board
+from fleetaudit.routing.model import BrokenLock, DayPlan, Fault, LeftOut, Visit
+from fleetaudit.routing.simulate import BULKY, CLOSED, HEAVY, LATE, OVER, simulate
+
+NO_PLACE, LOCK, PEOPLE, LOAD, NO_DAY, ALONE, DEAR, NO_ROOM, NO_CREW, NO_LOAD = (
+    "no-location",
+    "lock",
+    "crew-size",
+    "load",
+    "no-open-day",
+    "impossible-alone",
+    "costs-more",
+    "no-room",
+    "no-crew-days",
+    "unknown-load",
+)
+Numbers = dict[str, float | str]
+
+
+def explain(board: Board, visit: int) -> LeftOut:
+    """Reason of one visit that no day holds."""
+    job = board.problem.visits[visit]
+    for test in (_no_place, _no_load, _no_crew_days, _lock, _people, _load, _no_day, _alone, _dear_or_full):
+        found = test(board, visit, job)
+        if found is not None:
+            return LeftOut(visit, *found)
+    raise AssertionError(f"no reason for {job.id}")
+
+
+Answer = tuple[str, str, Numbers] | None
+
+
+def _no_place(board: Board, visit: int, job: Visit) -> Answer:
+    if job.place is not None or job.matrix_id:
+        return None
+    return NO_PLACE, f"Nobody knows where it is: {job.no_place}. Give latitude and longitude.", {}
+
+
+def _no_load(board: Board, visit: int, job: Visit) -> Answer:
+    if not job.no_load:
+        return None
+    return (
+        NO_LOAD,
+        f"Nobody knows what to take along: {job.no_load}. Fill in media volume or vessel size.",
+        {},
+    )
+
+
+def _no_crew_days(board: Board, visit: int, job: Visit) -> Answer:
+    return (
+        None
+        if board.problem.shifts
+        else (NO_CREW, "No crew works on any day of the plan.", {"crew_days": 0.0})
+    )
+
+
+def _lock(board: Board, visit: int, job: Visit) -> Answer:
+    if job.lock is None:
+        return None
+    lock, problem = job.lock, board.problem
+    names = [crew.name for crew in problem.crews]
+    if lock.crew and lock.crew.casefold() not in {name.casefold() for name in names}:
+        return (
+            LOCK,
+            f'Locked to crew "{lock.crew}", which is not on the Crews sheet ({", ".join(names)}).',
+            {},
+        )
+    if lock.day is not None:
+        for limit, word in ((job.earliest_day, "earliest"), (job.latest_day, "latest")):
+            if limit is not None and (lock.day < limit if word == "earliest" else lock.day > limit):
+                return (
+                    LOCK,
+                    f"Locked to {day_words(lock.day)}, but its {word} date is {day_words(limit)}.",
+                    {},
+                )
+        if not problem.first_day <= lock.day <= problem.last_day:
+            span = f"{day_words(problem.first_day)} to {day_words(problem.last_day)}"
+            return LOCK, f"Locked to {day_words(lock.day)}, outside the days planned ({span}).", {}
+        if job.window(lock.day) is None:
+            return LOCK, f"Locked to {day_words(lock.day)}, when the site is closed.", {}
+    ways = [s for s in problem.shifts if isfinite(board.prices[visit, problem.shifts.index(s)])]
+    if not ways:
+        asked = " and ".join(filter(None, (lock.crew, day_words(lock.day) if lock.day is not None else "")))
+        short = any(job.people > problem.crews[s.crew].people for s in problem.shifts)
+        why = f"it takes {job.people} people" if short else "no such crew works then"
+        return LOCK, f"Locked to {asked}, but {why}.", {}
+    return None
+
+
+def _people(board: Board, visit: int, job: Visit) -> Answer:
+    most = max(crew.people for crew in board.problem.crews)
+    if job.people <= most:
+        return None
+    numbers: Numbers = {"people_needed": float(job.people), "people_most": float(most)}
+    return (
+        PEOPLE,
+        f"It takes {job.people} people for the heaviest vessel; the largest crew is {most}.",
+        numbers,
+    )
+
+
+def _load(board: Board, visit: int, job: Visit) -> Answer:
+    fits = [crew for crew in board.problem.crews if job.people <= crew.people]
+    peak = max(job.kg_new, job.kg_spent)
+    kg = max(crew.payload_kg for crew in fits)
+    room = max(crew.volume_m3 for crew in fits)
+    if any(peak <= crew.payload_kg and job.m3_new <= crew.volume_m3 for crew in fits):
+        return None
+    numbers: Numbers = {
+        "kg": round(peak),
+        "kg_most": round(kg),
+        "m3": round(job.m3_new, 3),
+        "m3_most": round(room, 3),
+    }
+    text = (
+        f"One unit is more than a truck takes: {peak:,.0f} kg and {job.m3_new * 1000:,.0f} L against "
+        f"{kg:,.0f} kg and {room * 1000:,.0f} L."
+    )
+    return LOAD, text, numbers
+
+
+def _no_day(board: Board, visit: int, job: Visit) -> Answer:
+    problem = board.problem
+    if any(isfinite(price) for price in board.prices[visit]):
+        return None
+    reasons: dict[str, int] = {}
+    for shift in problem.shifts:
+        word = ruled_out(problem, job, shift)
+        reasons[word] = reasons.get(word, 0) + 1
+    counted = ", ".join(f"{word} on {count}" for word, count in sorted(reasons.items()))
+    numbers: Numbers = {word.replace(" ", "_"): float(count) for word, count in reasons.items()}
+    return NO_DAY, f"None of the {len(problem.shifts)} crew-days can be used: {counted}.", numbers
+
+
+def _alone(board: Board, visit: int, job: Visit) -> Answer:
+    """Impossible even as the only stop of the best day."""
+    nearest = _nearest(
+        board, visit, [simulate(board.problem, s, (visit,)) for s in range(len(board.problem.shifts))]
+    )
+    if nearest is None or not nearest[0].faults:
+        return None
+    text, numbers = _by_how_much(nearest[0].faults[0])
+    return (
+        ALONE,
+        f"Even as the only stop of a day ({_name(board, nearest[0])}) it does not fit: {text}.",
+        numbers,
+    )
+
+
+def _dear_or_full(board: Board, visit: int, job: Visit) -> Answer:
+    value = worth(board.problem, visit)
+    best = board.cheapest(visit)
+    if best is not None:
+        numbers: Numbers = {"cost": round(best[0], 2), "value": round(value, 2)}
+        text = f"It would cost {best[0]:,.0f} ({_name(board, best[2])}) and is valued at {value:,.0f}."
+        return DEAR, text, numbers
+    tried = []
+    for shift, day in enumerate(board.days):
+        for place in range(len(day.order) + 1):
+            tried.append(simulate(board.problem, shift, (*day.order[:place], visit, *day.order[place:])))
+    nearest = _nearest(board, visit, tried)
+    assert nearest is not None
+    text, numbers = _by_how_much(nearest[0].faults[0])
+    others = [v for v in board.days[nearest[0].shift].order if board.problem.visits[v].lock is None]
+    swap = ""
+    if others:
+        least = min(
+            others, key=lambda one: (board.problem.visits[one].priority, left_cost(board.problem, one))
+        )
+        other = board.problem.visits[least]
+        order = tuple(visit if one == least else one for one in nearest[0].order if one != visit)
+        if not simulate(board.problem, nearest[0].shift, order).faults:
+            swap = f" It would fit there if {other.site} ({other.id}, priority {other.priority}) were left."
+    numbers["value"] = round(value, 2)
+    return NO_ROOM, f"No room: nearest is {_name(board, nearest[0])}, where {text}.{swap}", numbers
+
+
+def _nearest(board: Board, visit: int, days: list[DayPlan]) -> tuple[DayPlan, float] | None:
+    best: tuple[DayPlan, float] | None = None
+    for day in days:
+        if not isfinite(board.prices[visit, day.shift]):
+            continue
+        miss = sum(_weight(fault) for fault in day.faults)
+        if miss < (inf if best is None else best[1]):
+            best = day, miss
+    return best
+
+
+def _weight(fault: Fault) -> float:
+    """Minutes over, or a load over as a long time: a full truck is farther off than a full day."""
+    return {LATE: fault.amount, OVER: fault.amount, CLOSED: 1e9}.get(fault.kind, 1e6 + fault.amount)
+
+
+def _by_how_much(fault: Fault) -> tuple[str, Numbers]:
+    if fault.kind == HEAVY:
+        return f"the truck would be {fault.amount:,.0f} kg over", {"kg_over": round(fault.amount, 1)}
+    if fault.kind == BULKY:
+        return f"the load would be {fault.amount * 1000:,.0f} L over", {"m3_over": round(fault.amount, 4)}
+    over = minutes(fault.amount)
+    what = (
+        "the day would be {} min over"
+        if fault.kind == OVER
+        else "a site would close {} min before the work is done"
+    )
+    return what.format(over), {"minutes_over": float(over)}
+
+
+def _name(board: Board, day: DayPlan) -> str:
+    shift = board.problem.shifts[day.shift]
+    return f"{day_words(shift.day)}, {board.problem.crews[shift.crew].name}"
+
+
+def broken_locks(board: Board, left: list[LeftOut]) -> list[BrokenLock]:
+    """Locked visits that are not in the plan, each with its cell and reason."""
+    found = []
+    for item in left:
+        job = board.problem.visits[item.visit]
+        if job.lock is not None:
+            where = f"{job.lock.where}: " if job.lock.where else ""
+            found.append(
+                BrokenLock(
+                    item.visit, f"{where}the lock of {job.site} ({job.id}) cannot be kept. {item.reason}"
+                )
+            )
+    return found

@@ -1,0 +1,81 @@
+"""plan(): from a problem to a plan that was checked and says why visits wait."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from fleetaudit.errors import RouteError
+from fleetaudit.routing import solver
+from fleetaudit.routing.check import wrong_with
+from fleetaudit.routing.costs import price_table
+from fleetaudit.routing.greedy import Board, greedy, objective
+from fleetaudit.routing.left_out import broken_locks, explain
+from fleetaudit.routing.model import Plan, Problem
+from fleetaudit.routing.repair import repair
+
+GREEDY, SOLVED = "greedy plan", "solver plan"
+QUICK, NORMAL, THOROUGH = "quick", "normal", "thorough"
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How hard the solver tries: iterations, and the seeds of which the best plan is kept."""
+
+    iterations: int
+    seeds: tuple[int, ...]
+
+
+EFFORTS = {
+    QUICK: Effort(1_000, (1,)),
+    NORMAL: Effort(2_500, (1,)),
+    THOROUGH: Effort(25_000, (1, 2, 3)),
+}
+
+
+def plan(problem: Problem, effort: str = NORMAL, *, use_solver: bool = True) -> Plan:
+    """Plan of a problem: the better of the solver's repaired proposals and the greedy one. Same input, same plan."""
+    prices = price_table(problem)
+    boards = [(greedy(problem, prices), GREEDY)]
+    repair(boards[0][0])
+    if use_solver and solver.installed() and problem.visits and problem.shifts:
+        tries = EFFORTS[effort]
+        for seed in tries.seeds:
+            board = Board(problem, prices)
+            for shift, order in solver.propose(problem, prices, tries.iterations, seed):
+                board.put(shift, order)
+            repair(board)
+            boards.append((board, SOLVED))
+    board, method = min(boards, key=lambda pair: (round(pair[0].objective(), 2), pair[1] == GREEDY))
+    if any(name == SOLVED for _, name in boards):
+        method = SOLVED
+    return finished(problem, board, method)
+
+
+def finished(problem: Problem, board: Board, method: str) -> Plan:
+    """Plan of a board with its reasons, checked; a plan that fails its check is an error of ours and stops the run."""
+    planned = board.planned()
+    left = [explain(board, visit) for visit in range(len(problem.visits)) if visit not in planned]
+    days = tuple(day for day in board.days if day.order)
+    cost = objective(problem, days, board.prices)
+    made = Plan(problem, days, tuple(left), tuple(broken_locks(board, left)), cost, method)
+    made = replace(made, moved=_moved(made))
+    wrong = wrong_with(made)
+    if wrong:
+        raise RouteError(
+            "The plan failed its own check, so nothing was written: " + "; ".join(wrong[:3]) + "."
+        )
+    return made
+
+
+def _moved(made: Plan) -> tuple[int, ...]:
+    """Visits that the last plan had on another crew-day, or at all where this one leaves them."""
+    now = {stop.visit: made.problem.shifts[day.shift] for day in made.days for stop in day.stops}
+    moved = []
+    for number, job in enumerate(made.problem.visits):
+        before = job.promise
+        if before is None:
+            continue
+        shift = now.get(number)
+        if shift is None or (made.problem.crews[shift.crew].name, shift.day) != (before.crew, before.day):
+            moved.append(number)
+    return tuple(moved)

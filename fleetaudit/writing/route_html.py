@@ -1,0 +1,145 @@
+"""The page of a plan: days with maps, what is left out and why, what it rests on. One file, no network, no script."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from markupsafe import Markup
+
+from fleetaudit.assets import read_text
+from fleetaudit.routing.dates import clock, day_words, minutes
+from fleetaudit.routing.left_out import NO_PLACE
+from fleetaudit.routing.model import DayPlan, Stop
+from fleetaudit.schema.quantity import VOLUME
+from fleetaudit.units import from_si
+from fleetaudit.writing.cautions import CAUTIONS
+from fleetaudit.writing.html import content_hash, environment, lean
+from fleetaudit.writing.map import NOTE, day_map, letter, overview
+from fleetaudit.writing.route_report import RouteReport, load_out
+
+TIGHT_MIN = 20
+UNPLACED_LEADS = 0.15
+
+
+def render(report: RouteReport) -> str:
+    """Page of the whole plan."""
+    days = [{**day_values(report, day), "map": day_map(report, day)} for day in report.plan.days]
+    return page(
+        "route.html.j2",
+        report,
+        days=days,
+        left=[_left(report, item.visit, item.reason) for item in report.plan.left_out],
+        overview=overview(report),
+        crews=_crews(report),
+        broken=[one.text for one in report.plan.broken_locks],
+        lead=lead(report),
+        note=NOTE,
+        ways=ways(report),
+        cautions=CAUTIONS,
+    )
+
+
+def page(template: str, report: RouteReport, **values: Any) -> str:
+    """A page of the plan from its template."""
+    style = lean(read_text("templates/route.css"))
+    made = environment().get_template(template)
+    return made.render(report=report, style=Markup(style), style_hash=content_hash(style), **values)
+
+
+def ways(report: RouteReport) -> str:
+    """Where distances come from, in words."""
+    own = any(one.what == "own distances" for one in report.assumptions)
+    return f"{'your own where given, else ' if own else ''}estimated: straight line x {report.circuity:.2f}"
+
+
+def lead(report: RouteReport) -> list[str]:
+    """What a manager must know before any day: what is planned, what is short, what nobody could place."""
+    plan = report.plan
+    planned = sum(len(day.stops) for day in plan.days)
+    lines = [
+        f"{planned} of {len(plan.problem.visits)} visits are planned on {len(plan.days)} crew-days; {len(plan.left_out)} are left out."
+    ]
+    work = sum(visit.service_s for visit in plan.problem.visits)
+    there = sum(
+        plan.problem.crews[s.crew].end_s - plan.problem.crews[s.crew].start_s for s in plan.problem.shifts
+    )
+    if work > there and plan.problem.shifts:
+        short = (work - there) / (there / len(plan.problem.shifts))
+        lines.insert(
+            0,
+            f"You are at least {short:.1f} crew-days short: the work alone, without driving, is more than all days hold.",
+        )
+    nowhere = sum(item.kind == NO_PLACE for item in plan.left_out)
+    if nowhere and nowhere >= UNPLACED_LEADS * len(plan.problem.visits):
+        lines.insert(
+            0,
+            f"{nowhere} of {len(plan.problem.visits)} visits have no place and could not be planned at all.",
+        )
+    if plan.moved:
+        lines.append(f"{len(plan.moved)} visits were moved or dropped since the last plan.")
+    return lines
+
+
+def day_values(report: RouteReport, day: DayPlan) -> dict[str, Any]:
+    """Figures of a crew-day as the pages show them."""
+    kg, m3 = load_out(report, day)
+    return {
+        "crew": report.crew(day),
+        "date": day_words(report.plan.problem.shifts[day.shift].day),
+        "sign": letter(report, day),
+        "out": clock(day.out_s),
+        "back": clock(day.back_s),
+        "drive": minutes(day.drive_s),
+        "work": minutes(day.work_s),
+        "over": minutes(day.overtime_s),
+        "km": f"{day.road_m / 1000:.0f}",
+        "kg": f"{kg:,.0f}",
+        "room": volume(report, m3),
+        "lunch": "" if day.lunch_s is None else clock(day.lunch_s),
+        "reloads": day.reloads,
+        "stops": [_stop(report, day, stop) for stop in day.stops],
+    }
+
+
+def volume(report: RouteReport, value_m3: float) -> str:
+    """Volume with the reader's unit."""
+    unit = VOLUME.unit(report.system)
+    return f"{float(from_si(value_m3, unit)):.2f} {unit}"
+
+
+def _stop(report: RouteReport, day: DayPlan, stop: Stop) -> dict[str, Any]:
+    visit = report.visit(stop.visit)
+    window = visit.window(report.plan.problem.shifts[day.shift].day) or (0, 0)
+    slack = int((window[1] - stop.depart_s) // 60)
+    return {
+        "visit": visit,
+        "id": visit.id,
+        "site": visit.site,
+        "units": ", ".join(visit.unit_ids),
+        "kg": f"{visit.kg_new:,.0f}",
+        "arrive": clock(stop.arrive_s),
+        "start": clock(stop.start_s),
+        "depart": clock(stop.depart_s),
+        "slack": slack,
+        "tight": slack < TIGHT_MIN,
+        "window": f"{clock(window[0])} to {clock(window[1])}",
+        "people": visit.people,
+        "access": report.access.get(visit.id, ""),
+        "agreed": report.kept.get(visit.id, ("", ""))[0],
+    }
+
+
+def _left(report: RouteReport, number: int, reason: str) -> dict[str, Any]:
+    visit = report.visit(number)
+    return {
+        "id": visit.id,
+        "site": visit.site,
+        "units": ", ".join(visit.unit_ids),
+        "priority": visit.priority,
+        "reason": reason,
+    }
+
+
+def _crews(report: RouteReport) -> list[tuple[str, str]]:
+    names = {letter(report, day): report.crew(day) for day in report.plan.days}
+    return sorted(names.items())

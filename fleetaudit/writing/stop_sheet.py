@@ -1,0 +1,146 @@
+"""Pages to print: a stop sheet for each crew-day, load lists with the last stop first in, and the store list."""
+
+from __future__ import annotations
+
+import io
+from collections import Counter
+from typing import Any
+
+from markupsafe import Markup
+
+from fleetaudit.errors import InputError
+from fleetaudit.routing.model import DayPlan, Place, Task, Visit
+from fleetaudit.schema import visits
+from fleetaudit.schema.quantity import FLOW, VOLUME
+from fleetaudit.units import from_si, to_si
+from fleetaudit.writing.cautions import CAUTIONS
+from fleetaudit.writing.job_steps import STANDING, STEPS
+from fleetaudit.writing.report import UnitRecord
+from fleetaudit.writing.route_html import day_values, page, volume, ways
+from fleetaudit.writing.route_report import RouteReport, load_out
+from fleetaudit.writing.route_sheets import load_lines, parts_of
+
+GEO_LINK = "geo:{lat},{lon}"
+
+
+def stop_sheets(report: RouteReport, link: str = GEO_LINK) -> str:
+    """One sheet a crew-day; `link` is what the code of a place opens, with {lat} and {lon} in it."""
+    days = []
+    for day in report.plan.days:
+        values = day_values(report, day)
+        for stop in values["stops"]:
+            visit: Visit = stop["visit"]
+            stop["work"] = [_unit(report, task) for task in visit.tasks]
+            stop["address"] = report.units[visit.tasks[0].unit].address
+            stop["qr"] = "" if visit.place is None else place_code(visit.place, link)
+            stop["place"] = (
+                "" if visit.place is None else f"{visit.place.latitude:.5f}, {visit.place.longitude:.5f}"
+            )
+        days.append(values)
+    boxes = [column.title for column in visits.FILLED_IN]
+    return page(
+        "stop_sheet.html.j2",
+        report,
+        days=days,
+        boxes=boxes,
+        steps=STEPS,
+        standing=STANDING,
+        cautions=CAUTIONS,
+        ways=ways(report),
+    )
+
+
+def _unit(report: RouteReport, task: Task) -> dict[str, Any]:
+    unit = report.units[task.unit]
+    return {
+        "id": task.unit_id,
+        "label": report.labels.get(task.unit, ""),
+        "vessel": unit.vessel or "vessel not recorded",
+        "medium": unit.media or "medium not recorded",
+        "rides": task.rides,
+        "parts": parts_of(report, task.unit, task.why),
+        "volume": volume(report, task.m3_new) if task.m3_new else "",
+        "kg": f"{task.kg_new:,.0f}",
+        "spent": f"{task.kg_spent:,.0f}",
+        "flow": _flow(unit, report.system),
+        "why": ", ".join(slug.replace("-", " ") for slug in task.why),
+    }
+
+
+def _flow(unit: UnitRecord, system: str) -> str:
+    low, high = unit.needed_gpm.low, unit.needed_gpm.high
+    if low is None or high is None:
+        return ""
+    name = FLOW.unit(system)
+    ends = [float(from_si(to_si(gpm, FLOW.us), name)) for gpm in (low, high)]
+    return f"{ends[0]:.1f} to {ends[1]:.1f} {name}"
+
+
+def place_code(place: Place, link: str = GEO_LINK) -> Markup:
+    """QR code of a place as inline SVG; nothing where the library for it is not installed."""
+    try:
+        import segno  # noqa: PLC0415 - wanted for stop sheets only
+    except ImportError:
+        return Markup("")
+    try:
+        text = link.format(lat=f"{place.latitude:.6f}", lon=f"{place.longitude:.6f}")
+    except (KeyError, IndexError, ValueError) as trouble:
+        raise InputError(f'The link "{link}" may hold {{lat}} and {{lon}} and no other braces.') from trouble
+    out = io.BytesIO()
+    segno.make(text, error="m", micro=False).save(
+        out, kind="svg", xmldecl=False, svgns=False, omitsize=True, border=2
+    )
+    return Markup(out.getvalue().decode("utf-8"))
+
+
+def load_list(report: RouteReport) -> str:
+    """Load list of each trip, and everything the store has to lay out."""
+    unit = VOLUME.unit(report.system)
+    lists = [_trip(report, day, trip) for day in report.plan.days for trip in range(day.reloads + 1)]
+    return page("load_list.html.j2", report, lists=lists, store=store(report), unit=unit)
+
+
+def _trip(report: RouteReport, day: DayPlan, trip: int) -> dict[str, Any]:
+    kg, m3 = load_out(report, day, trip)
+    crew = report.plan.problem.crews[report.plan.problem.shifts[day.shift].crew]
+    jobs = [report.visit(stop.visit) for stop in day.stops if stop.trip == trip]
+    moments = [
+        sum(job.kg_spent for job in jobs[:done]) + sum(job.kg_new for job in jobs[done:])
+        for done in range(len(jobs) + 1)
+    ]
+    rows = [
+        (visit_id, site, what, f"{mass:,.0f}" if mass else "", _size(report, room))
+        for visit_id, site, what, mass, room in load_lines(report, day, trip)
+    ]
+    return {
+        **day_values(report, day),
+        "trip": trip + 1,
+        "trips": day.reloads + 1,
+        "kg": f"{kg:,.0f}",
+        "room": volume(report, m3),
+        "payload": f"{crew.payload_kg:,.0f}",
+        "peak": f"{max(moments):,.0f}",
+        "rows": rows,
+    }
+
+
+def _size(report: RouteReport, room_m3: float) -> str:
+    return f"{float(from_si(room_m3, VOLUME.unit(report.system))):.2f}" if room_m3 else ""
+
+
+def store(report: RouteReport) -> list[tuple[str, str, str, str]]:
+    """Media by name and parts by size, all days together."""
+    pieces: Counter[str] = Counter()
+    kg: Counter[str] = Counter()
+    room: Counter[str] = Counter()
+    for day in report.plan.days:
+        for trip in range(day.reloads + 1):
+            for _, _, what, mass, volume_m3 in load_lines(report, day, trip):
+                name = what.rpartition(" for ")[0]
+                pieces[name] += 1
+                kg[name] += mass  # type: ignore[assignment]  # a counter adds up any numbers
+                room[name] += volume_m3  # type: ignore[assignment]  # same
+    return [
+        (name, str(pieces[name]), f"{kg[name]:,.0f}" if kg[name] else "", _size(report, room[name]))
+        for name in sorted(pieces)
+    ]

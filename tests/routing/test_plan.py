@@ -1,0 +1,234 @@
+"""Plans: sound by a check of their own, best where every plan can be tried, nothing lost, locks kept or reported."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from dataclasses import replace
+
+import pytest
+from invented_routes import MONDAY, crew, invented, problem, visit
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fleetaudit.routing import solver
+from fleetaudit.routing.check import wrong_with
+from fleetaudit.routing.costs import price_table, worth
+from fleetaudit.routing.left_out import (
+    ALONE, DEAR, LOAD, LOCK, NO_CREW, NO_DAY, NO_LOAD, NO_PLACE, NO_ROOM, PEOPLE,
+)  # fmt: skip
+from fleetaudit.routing.model import HOUR_S, Lock, Promise
+from fleetaudit.routing.plan import GREEDY, QUICK, SOLVED, plan
+from fleetaudit.routing.simulate import simulate
+from fleetaudit.routing.what_if import answers
+
+needs_solver = pytest.mark.skipif(not solver.installed(), reason="the solver has no wheel for this system")
+HOURS = [
+    ((8 * HOUR_S, 17 * HOUR_S),) * 7,
+    ((8 * HOUR_S, 12 * HOUR_S),) * 5 + (None, None),
+    ((13 * HOUR_S, 18 * HOUR_S),) * 7,
+]
+
+
+@st.composite
+def small(draw):
+    """A few visits of all kinds, one or two crews, one to three days."""
+    count = draw(st.integers(0, 7))
+    jobs = []
+    for number in range(count):
+        lock = draw(
+            st.sampled_from(
+                [None, None, None, Lock("Crew A", None), Lock("", MONDAY), Lock("Crew Z", MONDAY)]
+            )
+        )
+        jobs.append(visit(
+            number, draw(st.floats(-90, 90)), draw(st.floats(-90, 90)), service_s=60 * draw(st.integers(20, 400)),
+            kg_new=float(draw(st.integers(0, 700))), kg_spent=float(draw(st.integers(0, 1000))),
+            people=draw(st.integers(1, 3)), priority=draw(st.integers(1, 5)), open_s=draw(st.sampled_from(HOURS)),
+            due_day=MONDAY + draw(st.integers(-300, 5)), lock=lock,
+            earliest_day=draw(st.sampled_from([None, None, MONDAY + 1])), times_left=draw(st.integers(0, 3)),
+            closed_days=draw(st.sampled_from([frozenset(), frozenset({MONDAY})])),
+            promise=draw(st.sampled_from([None, Promise("Crew A", MONDAY), Promise("Crew B", MONDAY + 1, True)])),
+        ))  # fmt: skip
+        if draw(st.integers(0, 9)) == 0:
+            jobs[-1] = replace(jobs[-1], place=None, no_place="no postcode")
+    teams = [crew("Crew A"), crew("Crew B", people=3, reloads=0)][: draw(st.integers(1, 2))]
+    return problem(jobs, teams, days=draw(st.integers(1, 3)))
+
+
+@given(small())
+@settings(max_examples=60, deadline=None)
+def test_a_greedy_plan_is_sound_and_loses_nothing(made):
+    found = plan(made, use_solver=False)
+    assert wrong_with(found) == []
+    assert found.method == GREEDY
+    assert all(not day.faults for day in found.days)
+    assert all(item.reason.endswith(".") and "nan" not in item.reason for item in found.left_out)
+
+
+@needs_solver
+@given(small())
+@settings(max_examples=15, deadline=None)
+def test_a_solver_plan_is_sound_and_no_worse_than_the_greedy_one(made):
+    found, simple = plan(made, QUICK), plan(made, use_solver=False)
+    assert wrong_with(found) == []
+    told = {item.visit for item in found.broken_locks}
+    assert told == {number for number, job in enumerate(made.visits) if job.lock} - {
+        s.visit for d in found.days for s in d.stops
+    }
+    if len(found.broken_locks) == len(simple.broken_locks):
+        assert found.objective <= simple.objective + 0.02
+
+
+def best_of_all(made):
+    """Least cost over every choice and order of visits on one crew-day."""
+    prices = price_table(made)
+    numbers = range(len(made.visits))
+    best = sum(worth(made, number) for number in numbers)
+    for size in range(1, len(made.visits) + 1):
+        for order in itertools.permutations(numbers, size):
+            day = simulate(made, 0, order)
+            if not day.faults:
+                left = sum(worth(made, number) for number in numbers if number not in order)
+                best = min(best, day.cost + left + sum(float(prices[number, 0]) for number in order))
+    return best
+
+
+@needs_solver
+@pytest.mark.parametrize("seed", range(6))
+def test_the_best_plan_of_a_small_day_is_found(seed):
+    rng = random.Random(seed)
+    jobs = [
+        visit(n, rng.uniform(-60, 60), rng.uniform(-60, 60), service_s=60 * rng.randint(40, 150), priority=rng.randint(1, 4),
+              open_s=rng.choice(HOURS), kg_new=float(rng.randint(20, 300)), kg_spent=float(rng.randint(20, 390)))
+        for n in range(6)
+    ]  # fmt: skip
+    made = problem(jobs, [crew(payload_kg=700.0)])
+    assert plan(made, QUICK).objective == pytest.approx(best_of_all(made), abs=0.02)
+
+
+@needs_solver
+def test_the_same_input_gives_the_same_plan():
+    made = invented(30, 2, 5, seed=5)
+    first, second = plan(made, QUICK), plan(made, QUICK)
+    assert [day.order for day in first.days] == [day.order for day in second.days]
+    assert first.method == SOLVED
+
+
+@needs_solver
+def test_a_crew_less_is_never_better():
+    made = invented(40, 2, 5, seed=7)
+    fewer = replace(made, shifts=tuple(shift for shift in made.shifts if shift.crew == 0))
+    assert plan(fewer, QUICK).objective >= plan(made, QUICK).objective * 0.985
+
+
+@needs_solver
+def test_other_ways_to_ask():
+    base = plan(invented(25, 1, 5, seed=9), QUICK)
+    found = {one.question: one.plan for one in answers(base, QUICK, use_solver=True)}
+    assert list(found) == ["one crew more", "no overtime", "two hours of overtime", "one day more"]
+    assert len(found["one crew more"].left_out) < len(base.left_out)
+    assert found["no overtime"].objective >= base.objective * 0.985
+    assert all(day.overtime_s == 0 for day in found["no overtime"].days)
+    assert all(wrong_with(one) == [] for one in found.values())
+
+
+def reason(job, *more, crews=(), days=1, **changes):
+    found = plan(problem([job, *more], crews, days=days, **changes), use_solver=False)
+    return next(item for item in found.left_out if item.visit == 0)
+
+
+def test_each_reason_with_its_numbers():
+    job = visit(1)
+    assert reason(replace(job, place=None, no_place="no postcode")).kind == NO_PLACE
+    assert reason(replace(job, no_load="the bed of U-1 has no volume")).kind == NO_LOAD
+    found = reason(replace(job, people=4))
+    assert (found.kind, found.numbers["people_most"]) == (PEOPLE, 2)
+    found = reason(replace(job, kg_spent=1000.0))
+    assert (found.kind, found.numbers["kg"], found.numbers["kg_most"]) == (LOAD, 1000, 900)
+    assert reason(replace(job, open_s=(None,) * 7)).kind == NO_DAY
+    found = reason(replace(job, service_s=700 * 60, open_s=((0, 24 * HOUR_S),) * 7))
+    # out at 7:00 from a depot at the door; 11 h 40 of work and half an hour of lunch end at 19:10, allowed is 17:00
+    assert (found.kind, found.numbers["minutes_over"]) == (ALONE, 130)
+    far = reason(visit(1, 140.0, priority=1, due_day=MONDAY))
+    # 182 km each way at 0.6, 2 h 30 by 8 km at 30, 32 at 60 and 142 at 85 km/h: 16 + 32 + 101 min, at 45 an hour
+    assert far.kind == DEAR
+    assert far.numbers["cost"] == pytest.approx(2 * 182 * 0.6 + 2 * 149 / 60 * 45, rel=0.02)
+    assert far.numbers["value"] == pytest.approx(150 + 2)
+    others = [visit(number, priority=5, service_s=240 * 60) for number in (2, 3)]
+    full = reason(visit(1, priority=1, service_s=120 * 60), *others)
+    assert full.kind == NO_ROOM
+    assert full.numbers["minutes_over"] > 0
+    assert "would fit there if" in full.reason
+    empty = problem([job], [crew(days_off=frozenset({MONDAY}))])
+    assert plan(empty, use_solver=False).left_out[0].kind == NO_CREW
+
+
+@pytest.mark.parametrize(
+    ("lock", "changes", "says"),
+    [
+        (Lock("Crew Z", None, "Route!D2"), {}, 'crew "Crew Z", which is not on the Crews sheet'),
+        (Lock("", MONDAY, "Route!D2"), {"earliest_day": MONDAY + 1}, "its earliest date is Tuesday"),
+        (Lock("", MONDAY, "Route!D2"), {"latest_day": MONDAY - 1}, "its latest date is Sunday"),
+        (Lock("", MONDAY + 90, "Route!D2"), {}, "outside the days planned"),
+        (Lock("", MONDAY, "Route!D2"), {"closed_days": frozenset({MONDAY})}, "when the site is closed"),
+        (Lock("Crew A", MONDAY, "Route!D2"), {"people": 3}, "it takes 3 people"),
+    ],
+)
+def test_a_lock_that_cannot_be_kept_is_reported_with_its_cell(lock, changes, says):
+    found = plan(problem([visit(1, lock=lock, **changes)], days=2), use_solver=False)
+    assert found.left_out[0].kind == LOCK
+    assert says in found.left_out[0].reason
+    assert found.broken_locks[0].text.startswith("Route!D2: ")
+
+
+def test_locks_are_kept_against_cost():
+    jobs = [visit(n, 30 * n, priority=1, lock=Lock("Crew B", MONDAY + 1)) for n in (1, 2)]
+    found = plan(problem(jobs, [crew("Crew A"), crew("Crew B")], days=3), use_solver=False)
+    assert [(found.problem.shifts[d.shift].day, found.problem.shifts[d.shift].crew) for d in found.days] == [
+        (MONDAY + 1, 1)
+    ]
+    assert found.left_out == ()
+
+
+def test_what_was_left_out_before_gains_until_it_goes():
+    far = visit(1, 140.0, priority=1, due_day=MONDAY)
+    assert plan(problem([far]), use_solver=False).days == ()
+    # 150 x 1.25^n passes the 440 or so it costs at the fifth plan
+    assert plan(problem([replace(far, times_left=5)]), use_solver=False).left_out == ()
+
+
+def test_a_promise_is_kept_where_moving_gains_little():
+    jobs = [visit(n, 5 * n, promise=Promise("Crew A", MONDAY + 2)) for n in (1, 2)]
+    free = [replace(job, promise=None, due_day=MONDAY) for job in jobs]
+    promised = [replace(job, due_day=MONDAY + 2) for job in jobs]
+    assert [d.shift for d in plan(problem(free, days=3), use_solver=False).days] == [0]
+    found = plan(problem(promised, days=3), use_solver=False)
+    assert ([d.shift for d in found.days], found.moved) == ([2], ())
+
+
+@pytest.mark.parametrize(
+    "jobs", [[], [visit(1)], [visit(1, open_s=(None,) * 7)], [replace(visit(1), place=None)]]
+)
+def test_nothing_one_closed_and_nowhere(jobs):
+    for use in (False, True):
+        found = plan(problem(jobs), QUICK, use_solver=use)
+        assert wrong_with(found) == []
+        assert len(found.left_out) + sum(len(day.stops) for day in found.days) == len(jobs)
+
+
+def test_the_check_sees_what_is_wrong():
+    good = plan(problem([visit(1), visit(2, 10.0)]), use_solver=False)
+    day = good.days[0]
+    late = replace(day.stops[0], start_s=6 * HOUR_S, arrive_s=6 * HOUR_S)
+    bad = {
+        "planned 2 times": replace(good, days=(replace(day, stops=(*day.stops, day.stops[0])),)),
+        "not all visits": replace(good, days=()),
+        "is closed then": replace(good, days=(replace(day, stops=(late, *day.stops[1:])),)),
+        "too long a day": replace(good, days=(replace(day, back_s=20 * HOUR_S),)),
+        "so early": replace(good, days=(replace(day, back_s=day.stops[-1].depart_s - 1),)),
+        "overloaded": replace(good, problem=replace(good.problem, crews=(crew(payload_kg=100.0),))),
+    }
+    for words, broken in bad.items():
+        assert any(words in text for text in wrong_with(broken)), words
+    assert wrong_with(good) == []
