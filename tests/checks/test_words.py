@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+import numpy as np
 import pytest
 
 from fleetaudit.auditing.result import State
@@ -133,3 +134,21 @@ def test_two_cells_that_contradict_each_other_are_looked_at_first(
 def test_age_of_an_overdue_bed_is_told_in_years() -> None:
     """1 November 2016 to 1 November 2026."""
     assert "10 years" in said("media-overdue", media_date="2016-11-01", purpose="chlorine")
+
+
+def test_time_overdue_is_age_less_life() -> None:
+    catalogue = load()
+    row = CARBON | {"media_date": "2016-11-01", "purpose": "chlorine"}
+    result = audit(frame_of([row], catalogue), catalogue, date(2026, 11, 1))
+    item = next(item for item in result.checks if item.check.slug == "media-overdue")
+    age, life, overdue = (
+        float(np.ravel(item.outcome.numbers[name])[0]) for name in ("age", "life", "overdue")
+    )
+    assert overdue == pytest.approx(age - life, rel=1e-6)
+
+
+def test_depth_left_is_held_against_the_least_depth_of_the_medium() -> None:
+    """Calcite works from 24 in on (common practice); 10 in are left."""
+    text = said("media-overdue", medium="calcite-16x40", media_date="2026-01-01", depth_left="10 in")
+    assert "only 10 in" in text
+    assert "24 in" in text
