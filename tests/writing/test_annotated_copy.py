@@ -122,7 +122,7 @@ def test_every_verdict_has_a_rule_that_reads_its_word(annotated):
 
 
 def test_sheets_come_last_and_the_users_own_stay(annotated):
-    assert annotated.sheetnames == ["Filter list", "Notes", *results.OWN_SHEETS[:6]]
+    assert annotated.sheetnames == ["Filter list", "Notes", *results.OWN_SHEETS[:10]]
     assert annotated["Notes"]["B2"].value == "keep me"
 
 
@@ -170,6 +170,7 @@ def test_parts_are_totalled_and_listed_by_unit(annotated):
         "ft3",
         15,
         "weigh it",
+        None, None, None, None, None,
     ]
 
 
@@ -214,7 +215,7 @@ def test_a_text_file_gets_a_report_workbook_with_the_key_columns(tmp_path, repor
     assert written == target
     assert len(remarks) == 1 and "fleet.csv" in remarks[0] and target.name in remarks[0]
     book = openpyxl.load_workbook(target)
-    assert book.sheetnames == [results.SHEET_UNITS, *results.OWN_SHEETS[:6]]
+    assert book.sheetnames == [results.SHEET_UNITS, *results.OWN_SHEETS[:10]]
     page = book[results.SHEET_UNITS]
     heading = [cell.value for cell in page[1]]
     row = dict(zip(heading, [cell.value for cell in page[2]], strict=True))

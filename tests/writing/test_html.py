@@ -143,7 +143,7 @@ def test_an_empty_fleet_and_a_clean_one_are_pages_too():
     report = make_report(0)
     assert "No check found anything" in render(report)
     clean = make_report(27)
-    clean.findings, clean.not_checked, clean.parts, clean.remarks = [], [], [], []
+    clean.findings, clean.not_checked, clean.orders, clean.remarks = [], [], [], []
     assert "No finding asks for a part." in render(clean)
 
 
