@@ -98,10 +98,14 @@ def _headings(job: Job, edit: SheetEdit) -> dict[int, str]:
     """Texts of the heading row by column."""
     row = edit.row(job.heading_row)
     cells = [found for found in (row.cells() if row is not None else []) if found.filled]
-    name = job.structure.strings_part
-    needs_strings = any(found.type == "s" for found in cells)
-    strings = shared_strings(read_part(job.package, name).data) if name is not None and needs_strings else []
+    strings = _strings(job) if any(found.type == "s" for found in cells) else []
     return {found.column: _text(found, strings) for found in cells}
+
+
+def _strings(job: Job) -> list[str]:
+    """Shared strings of the workbook."""
+    name = job.structure.strings_part
+    return shared_strings(read_part(job.package, name).data) if name is not None else []
 
 
 def _text(found: Cell, strings: Sequence[str]) -> str:
@@ -179,23 +183,33 @@ def _write_cells(job: Job, edit: SheetEdit, block: _Block) -> None:
 
 
 def _stale(job: Job, edit: SheetEdit, block: _Block) -> dict[int, list[int]]:
-    """Cells of an earlier run in rows that are not audited now; formulas there are the user's and stay."""
+    """Cells of an earlier run in rows that are not audited now.
+
+    A row counts as one of ours only where a column with looks says one of its words; all else that stands
+    under our headings, and every formula, is the user's and stays.
+    """
     ours = set(block.columns) - set(block.new)
-    if not ours:
+    words = _words_by_column(job, block)
+    if not ours or not words:
         return {}
     audited, stale = {job.heading_row, *job.rows}, {}
+    strings: list[str] | None = None
     for row in edit.rows:
-        if row.number <= job.heading_row or row.number in audited:
-            continue
-        if last_filled_column(row) < min(ours):
+        if row.number <= job.heading_row or row.number in audited or last_filled_column(row) < min(ours):
             continue
         filled = [found for found in row.cells() if found.filled]
-        alone = all(found.column in ours for found in filled)
-        if row.number <= block.last_row or alone:
-            columns = [found.column for found in filled if found.column in ours and not found.has_formula]
-            if columns:
-                stale[row.number] = columns
+        if strings is None and any(found.type == "s" for found in filled):
+            strings = _strings(job)
+        if any(_text(found, strings or ()) in words.get(found.column, ()) for found in filled):
+            stale[row.number] = [f.column for f in filled if f.column in ours and not f.has_formula]
     return stale
+
+
+def _words_by_column(job: Job, block: _Block) -> dict[int, set[str]]:
+    """Words that a result column of an earlier run can hold, by its position."""
+    position = {_folded(c.heading): p for c, p in zip(job.columns, block.columns, strict=True)}
+    found = {position[_folded(heading)]: {look.equals for look in looks} for heading, looks in job.looks}
+    return {column: words for column, words in found.items() if column not in block.new}
 
 
 def _write_rules(job: Job, edit: SheetEdit, block: _Block) -> None:

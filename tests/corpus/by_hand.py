@@ -34,6 +34,7 @@ from .office import Office
 SHEET, BOOK, TYPES = "xl/worksheets/sheet1.xml", "xl/workbook.xml", "[Content_Types].xml"
 OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 RELATIONS = "http://schemas.openxmlformats.org/package/2006/relationships"
+VENDOR = "http://schemas.microsoft.com/office"
 STRICT_RELATIONS = "http://purl.oclc.org/ooxml/officeDocument/relationships"
 
 Change = Callable[[bytes], bytes]
@@ -45,8 +46,10 @@ def based_on(source: Build, changes: Mapping[str, Change | bytes | None]) -> Bui
     def build(path: Path, office: Office) -> Path:
         source(path, office)
         content = members(path)
-        return rewrite(path, {name: change(content[name]) if callable(change) else change
-                              for name, change in changes.items()})  # fmt: skip
+        return rewrite(
+            path,
+            {name: change(content[name]) if callable(change) else change for name, change in changes.items()},
+        )
 
     return build
 
@@ -81,9 +84,9 @@ def strict(content: Mapping[str, bytes]) -> dict[str, bytes]:
     pairs = ((MAIN, STRICT), (OFFICE, STRICT_RELATIONS))
     changed = {}
     for name, part in content.items():
-        for old, new in pairs:
-            part = part.replace(old.encode(), new.encode())
         changed[name] = part
+        for old, new in pairs:
+            changed[name] = changed[name].replace(old.encode(), new.encode())
     return changed
 
 
@@ -121,8 +124,10 @@ def _foreign(part: bytes) -> bytes:
         1,
     )
     part = part.replace(b'<row r="3"', b'<row xr:rid="7" q:mark="1" r="3"')
-    return part.replace(b"</worksheet>", b'<extLst><ext uri="{invented}"><q:kept a="1"><q:deep>x</q:deep></q:kept></ext>'
-                        b"</extLst></worksheet>")  # fmt: skip
+    return part.replace(
+        b"</worksheet>",
+        b'<extLst><ext uri="{invented}"><q:kept a="1"><q:deep>x</q:deep></q:kept></ext></extLst></worksheet>',
+    )
 
 
 def _alternate(part: bytes) -> bytes:
@@ -143,8 +148,11 @@ def _single_quotes(part: bytes) -> bytes:
 
 
 def _phonetic(part: bytes) -> bytes:
-    return part.replace(b"<t>U-001</t>", b'<r><rPr><b/></rPr><t>U-</t></r><r><t>001</t></r>'
-                        b'<rPh sb="0" eb="1"><t>read aloud</t></rPh><phoneticPr fontId="0"/>')  # fmt: skip
+    return part.replace(
+        b"<t>U-001</t>",
+        b"<r><rPr><b/></rPr><t>U-</t></r><r><t>001</t></r>"
+        b'<rPh sb="0" eb="1"><t>read aloud</t></rPh><phoneticPr fontId="0"/>',
+    )
 
 
 def _slicer(part: bytes) -> bytes:
@@ -159,6 +167,7 @@ def _slicer(part: bytes) -> bytes:
 SLICER = "application/vnd.ms-excel.slicer+xml"
 THREADED = "application/vnd.ms-excel.threadedcomments+xml"
 PERSON = "application/vnd.ms-excel.person+xml"
+THREAD = b'<ThreadedComments xmlns="urn:invented"><a>why?</a></ThreadedComments>'
 
 
 def _zip_again(path: Path, office: Office) -> Path:
@@ -186,11 +195,7 @@ class _Unseekable:
 def _other_names(path: Path, office: Office) -> Path:
     """Parts under other names and folders, with targets from the root."""
     STRINGS_APART(path, office)
-    moved = {
-        SHEET: "xl/tabellen/blatt-1.xml",
-        "xl/styles.xml": "formate/s.xml",
-        "xl/sharedStrings.xml": "xl/t.xml",
-    }
+    moved = {SHEET: "xl/tabellen/blatt-1.xml", "xl/styles.xml": "formate/s.xml"}
     content = members(path)
     for old, new in moved.items():
         content[new] = content.pop(old)
@@ -276,48 +281,128 @@ CASES = (
     case("strict", ["strict", "shared strings"], _strict),
     case("strict and least", ["strict", "inline strings"], _least(STRICT), reads=FLOWS),
     case("least of all", ["transitional", "inline strings"], _least(), reads=FLOWS),
-    case("prefix for every element of the sheet", ["prefixed namespaces"], based_on(STRINGS_APART, {SHEET: _prefix})),
-    case("prefix in sheet, styles and workbook", ["prefixed namespaces"], based_on(STRINGS_APART, {
-        SHEET: _prefix, "xl/styles.xml": _prefix, BOOK: _prefix}), office_opens=True),
+    case(
+        "prefix for every element of the sheet",
+        ["prefixed namespaces"],
+        based_on(STRINGS_APART, {SHEET: _prefix}),
+    ),
+    case(
+        "prefix in sheet, styles and workbook",
+        ["prefixed namespaces"],
+        based_on(STRINGS_APART, {SHEET: _prefix, "xl/styles.xml": _prefix, BOOK: _prefix}),
+        office_opens=True,
+    ),
     case("sheet in sixteen bits", ["transitional"], based_on(IN_LINE, {SHEET: _utf16})),
-    case("cells and rows without addresses", ["transitional"], based_on(STRINGS_APART, {SHEET: _unreferenced})),
+    case(
+        "cells and rows without addresses", ["transitional"], based_on(STRINGS_APART, {SHEET: _unreferenced})
+    ),
     case("closed columns and rows", ["transitional"], based_on(STRINGS_APART, {SHEET: _self_closed})),
     case("attributes and elements of others", ["extension elements"], based_on(DECORATED, {SHEET: _foreign})),
     case("alternate content", ["extension elements"], based_on(STRINGS_APART, {SHEET: _alternate})),
-    case("comments and literal sections", ["transitional"], based_on(STRINGS_APART, {SHEET: _comments_and_data})),
+    case(
+        "comments and literal sections",
+        ["transitional"],
+        based_on(STRINGS_APART, {SHEET: _comments_and_data}),
+    ),
     case("single quotes", ["transitional"], based_on(STRINGS_APART, {SHEET: _single_quotes})),
-    case("runs and phonetic hints", ["shared strings"], based_on(STRINGS_APART, {"xl/sharedStrings.xml": _phonetic})),
-    case("slicer", ["slicer", "extension elements"], based_on(by_xlsxwriter.book_of(
-        by_xlsxwriter.table(totals=False), table=True), {
-        SHEET: _slicer, "xl/slicers/slicer1.xml": b'<slicers xmlns="urn:invented"/>',
-        "xl/slicerCaches/slicerCache1.xml": b'<slicerCacheDefinition xmlns="urn:invented"/>',
-        TYPES: typed(("xl/slicers/slicer1.xml", SLICER)),
-        "xl/worksheets/_rels/sheet1.xml.rels": inside("</Relationships>", (
-            '<Relationship Id="rId90" Type="http://schemas.microsoft.com/office/2007/relationships/slicer" '
-            'Target="../slicers/slicer1.xml"/>'))})),
-    case("threaded comments", ["threaded comments"], based_on(DECORATED, {
-        "xl/threadedComments/threadedComment1.xml": b'<ThreadedComments xmlns="urn:invented"><a>why?</a></ThreadedComments>',
-        "xl/persons/person.xml": b'<personList xmlns="urn:invented"/>',
-        TYPES: typed(("xl/threadedComments/threadedComment1.xml", THREADED), ("xl/persons/person.xml", PERSON)),
-        "xl/worksheets/_rels/sheet1.xml.rels": inside("</Relationships>", (
-            '<Relationship Id="rId91" Type="http://schemas.microsoft.com/office/2017/10/relationships/threadedComment" '
-            'Target="../threadedComments/threadedComment1.xml"/>'))})),
-    case("signed", ["signed"], based_on(STRINGS_APART, {
-        "_xmlsignatures/origin.sigs": b"", "_xmlsignatures/sig1.xml": b'<Signature xmlns="urn:invented"/>'}),
-        told=("signature",)),
-    case("custom data, label, links to other workbooks", ["workbook"], based_on(STRINGS_APART, {
-        "customXml/item1.xml": b"<data xmlns='urn:invented'>kept</data>",
-        "docMetadata/LabelInfo.xml": b"<labels xmlns='urn:invented'/>",
-        "xl/externalLinks/externalLink1.xml": f'<externalLink xmlns="{MAIN}"/>'.encode(),
-        "odd \u00e9.bin": b"\0\1\2"})),
+    case(
+        "runs and phonetic hints",
+        ["shared strings"],
+        based_on(STRINGS_APART, {"xl/sharedStrings.xml": _phonetic}),
+    ),
+    case(
+        "slicer",
+        ["slicer", "extension elements"],
+        based_on(
+            by_xlsxwriter.book_of(by_xlsxwriter.table(totals=False), table=True),
+            {
+                SHEET: _slicer,
+                "xl/slicers/slicer1.xml": b'<slicers xmlns="urn:invented"/>',
+                "xl/slicerCaches/slicerCache1.xml": b'<slicerCacheDefinition xmlns="urn:invented"/>',
+                TYPES: typed(("xl/slicers/slicer1.xml", SLICER)),
+                "xl/worksheets/_rels/sheet1.xml.rels": inside(
+                    "</Relationships>",
+                    (
+                        f'<Relationship Id="rId90" Type="{VENDOR}/2007/relationships/slicer" '
+                        'Target="../slicers/slicer1.xml"/>'
+                    ),
+                ),
+            },
+        ),
+    ),
+    case(
+        "threaded comments",
+        ["threaded comments"],
+        based_on(
+            DECORATED,
+            {
+                "xl/threadedComments/threadedComment1.xml": THREAD,
+                "xl/persons/person.xml": b'<personList xmlns="urn:invented"/>',
+                TYPES: typed(
+                    ("xl/threadedComments/threadedComment1.xml", THREADED), ("xl/persons/person.xml", PERSON)
+                ),
+                "xl/worksheets/_rels/sheet1.xml.rels": inside(
+                    "</Relationships>",
+                    (
+                        f'<Relationship Id="rId91" Type="{VENDOR}/2017/10/relationships/threadedComment" '
+                        'Target="../threadedComments/threadedComment1.xml"/>'
+                    ),
+                ),
+            },
+        ),
+    ),
+    case(
+        "signed",
+        ["signed"],
+        based_on(
+            STRINGS_APART,
+            {
+                "_xmlsignatures/origin.sigs": b"",
+                "_xmlsignatures/sig1.xml": b'<Signature xmlns="urn:invented"/>',
+            },
+        ),
+        told=("signature",),
+    ),
+    case(
+        "custom data, label, links to other workbooks",
+        ["workbook"],
+        based_on(
+            STRINGS_APART,
+            {
+                "customXml/item1.xml": b"<data xmlns='urn:invented'>kept</data>",
+                "docMetadata/LabelInfo.xml": b"<labels xmlns='urn:invented'/>",
+                "xl/externalLinks/externalLink1.xml": f'<externalLink xmlns="{MAIN}"/>'.encode(),
+                "odd \u00e9.bin": b"\0\1\2",
+            },
+        ),
+    ),
     case("macro workbook", ["macro workbook"], _macro, suffix=".xlsm", told=("macros",)),
     case("package written in one pass", ["workbook"], _zip_again),
     case("parts under other names", ["workbook"], _other_names),
-    case("text with semicolons and decimal commas", ["csv", "decimal comma"], text_table(_text(";", ",")),
-         suffix=".csv", spliced=False, sheet=""),
-    case("text with tabs in sixteen bits", ["csv"], text_table(_text("\t"), "utf-16"), suffix=".csv", spliced=False,
-         sheet=""),
-    case("text of an old program", ["csv"], text_table(_text(",").replace("U-001", "U-\u00e9"), "cp1252"),
-         suffix=".csv", spliced=False, sheet="", reads={(2, "unit_id"): "U-\u00e9"}),
+    case(
+        "text with semicolons and decimal commas",
+        ["csv", "decimal comma"],
+        text_table(_text(";", ",")),
+        suffix=".csv",
+        spliced=False,
+        sheet="",
+    ),
+    case(
+        "text with tabs in sixteen bits",
+        ["csv"],
+        text_table(_text("\t"), "utf-16"),
+        suffix=".csv",
+        spliced=False,
+        sheet="",
+    ),
+    case(
+        "text of an old program",
+        ["csv"],
+        text_table(_text(",").replace("U-001", "U-\u00e9"), "cp1252"),
+        suffix=".csv",
+        spliced=False,
+        sheet="",
+        reads={(2, "unit_id"): "U-\u00e9"},
+    ),
     case("binary workbook", ["xlsb"], _binary, suffix=".xlsb", spliced=False, reads=FLOWS),
-)  # fmt: skip
+)

@@ -24,7 +24,7 @@ SEEDS: list[tuple[Any, str, bool]] = []
 
 
 def saved(source: Build | Callable[[Path], Path], kind: str = "xlsx", *, sample: bool = False) -> Build:
-    """Let LibreOffice read and save a workbook; all of one kind are made together, when the first is wanted."""
+    """Let LibreOffice read and save a workbook; all of one kind are made with the first one."""
     number = len(SEEDS)
     SEEDS.append((source, kind, sample))
 
@@ -56,28 +56,66 @@ def _build_of(cases: Sequence[Case], name: str) -> Build:
 
 def resaved(name: str, cases: Sequence[Case], shows: Sequence[str], **more: Any) -> Case:
     """Case of another maker, saved by LibreOffice."""
-    return Case(f"{name}, saved by LibreOffice", OFFICE, tuple(shows), saved(_build_of(cases, name)),
-                **{"reads": usual(), **more})  # fmt: skip
+    return Case(
+        f"{name}, saved by LibreOffice",
+        OFFICE,
+        tuple(shows),
+        saved(_build_of(cases, name)),
+        **{"reads": usual(), **more},
+    )
 
 
 def kind(suffix: str, shows: Sequence[str], source: Build, **more: Any) -> Case:
     """A list in a kind that is read but not annotated."""
-    return Case(f"list saved as {suffix}", OFFICE, tuple(shows), saved(source, suffix), suffix=f".{suffix}",
-                spliced=False, **{"reads": usual(), **more})  # fmt: skip
+    return Case(
+        f"list saved as {suffix}",
+        OFFICE,
+        tuple(shows),
+        saved(source, suffix),
+        suffix=f".{suffix}",
+        spliced=False,
+        **{"reads": usual(), **more},
+    )
 
 
 WRITTEN = by_openpyxl.book_of(by_openpyxl.fleet())
 
 CASES = (
-    Case("plain list with a title, saved by LibreOffice", OFFICE, ("workbook",), saved(plain_workbook, sample=True),
-         units=SAMPLE_UNITS, reads=SAMPLE, heading_row=HEADING_ROW),
-    Case("everything at once, saved by LibreOffice", OFFICE, ("stored results", "picture", "autofilter"),
-         saved(rich_workbook, sample=True), units=SAMPLE_UNITS + 1, reads=SAMPLE, heading_row=HEADING_ROW),
-    Case("table with a title, saved by LibreOffice", OFFICE, ("table with totals",),
-         saved(table_workbook, sample=True), units=SAMPLE_UNITS, reads=SAMPLE, heading_row=HEADING_ROW),
+    Case(
+        "plain list with a title, saved by LibreOffice",
+        OFFICE,
+        ("workbook",),
+        saved(plain_workbook, sample=True),
+        units=SAMPLE_UNITS,
+        reads=SAMPLE,
+        heading_row=HEADING_ROW,
+    ),
+    Case(
+        "everything at once, saved by LibreOffice",
+        OFFICE,
+        ("stored results", "picture", "autofilter"),
+        saved(rich_workbook, sample=True),
+        units=SAMPLE_UNITS + 1,
+        reads=SAMPLE,
+        heading_row=HEADING_ROW,
+    ),
+    Case(
+        "table with a title, saved by LibreOffice",
+        OFFICE,
+        ("table with totals",),
+        saved(table_workbook, sample=True),
+        units=SAMPLE_UNITS,
+        reads=SAMPLE,
+        heading_row=HEADING_ROW,
+    ),
     resaved("rows hidden by a filter, with its sort state", by_openpyxl.CASES, ["autofilter", "hidden rows"]),
-    resaved("medium merged over three rows", by_openpyxl.CASES, ["merged cells in the list"],
-            reads={(3, "restrictor_m3_s"): 12 * GPM_M3_S}, told=("is merged",)),
+    resaved(
+        "medium merged over three rows",
+        by_openpyxl.CASES,
+        ["merged cells in the list"],
+        reads={(3, "restrictor_m3_s"): 12 * GPM_M3_S},
+        told=("is merged",),
+    ),
     resaved("protected sheet with a password", by_openpyxl.CASES, ["protected sheet"]),
     resaved("error cells", by_openpyxl.CASES, ["error cells"], reads={(2, "restrictor_m3_s"): None}),
     resaved("stored results of formulas", by_xlsxwriter.CASES, ["stored results"]),
@@ -86,4 +124,4 @@ CASES = (
     kind("xls", ["xls"], WRITTEN),
     kind("ods", ["ods"], WRITTEN),
     kind("csv", ["csv"], WRITTEN, sheet=""),
-)  # fmt: skip
+)

@@ -1,5 +1,6 @@
 """Workbooks that XlsxWriter writes: tables, stored results, shapes, extensions, texts in line."""
 
+# ruff: noqa: DTZ001  the cells of a workbook know no time zone
 from __future__ import annotations
 
 import datetime as dt
@@ -52,8 +53,13 @@ def table(*, totals: bool, name: str = "Fleet", style: str = "Table Style Medium
             [dt.datetime.combine(v, dt.time()) if isinstance(v, dt.date) else v for v in row]
             for row in units()
         ]
-        page.add_table(0, 0, UNITS + int(totals), 5, {
-            "name": name, "data": rows, "columns": columns, "total_row": totals, "style": style})  # fmt: skip
+        page.add_table(
+            0,
+            0,
+            UNITS + int(totals),
+            5,
+            {"name": name, "data": rows, "columns": columns, "total_row": totals, "style": style},
+        )
 
     return edit
 
@@ -120,8 +126,17 @@ def _validation(book: Any, page: Any) -> None:
     lists.write_column(0, 0, ["activated carbon", "calcite", "filter sand"])
     lists.hide()
     page.data_validation("C2:C7", {"validate": "list", "source": "=Lists!$A$1:$A$3"})
-    page.data_validation("D2:D7", {"validate": "decimal", "criteria": "between", "minimum": 0.5, "maximum": 50,
-                                   "input_title": "Flow", "error_message": "in gpm"})  # fmt: skip
+    page.data_validation(
+        "D2:D7",
+        {
+            "validate": "decimal",
+            "criteria": "between",
+            "minimum": 0.5,
+            "maximum": 50,
+            "input_title": "Flow",
+            "error_message": "in gpm",
+        },
+    )
     book.define_name("Lists!Names", "=Lists!$A$1:$A$3")
 
 
@@ -185,11 +200,23 @@ def _beside(book: Any, page: Any) -> None:
     page.add_table("L1:M3", {"name": "Stock", "columns": [{"header": "Part"}, {"header": "Count"}]})
 
 
-def case(name: str, shows: Sequence[str], edit: Edit | None = None, *, of_table: bool = False,
-         options: dict[str, Any] | None = None, **more: Any) -> Case:  # fmt: skip
+def case(
+    name: str,
+    shows: Sequence[str],
+    edit: Edit | None = None,
+    *,
+    of_table: bool = False,
+    options: dict[str, Any] | None = None,
+    **more: Any,
+) -> Case:
     """One case with what sound units say, unless told otherwise."""
-    return Case(name, XLSXWRITER, tuple(shows), book_of(edit, table=of_table, **(options or {})),
-                **{"reads": usual(), **more})  # fmt: skip
+    return Case(
+        name,
+        XLSXWRITER,
+        tuple(shows),
+        book_of(edit, table=of_table, **(options or {})),
+        **{"reads": usual(), **more},
+    )
 
 
 CASES = (
@@ -197,10 +224,18 @@ CASES = (
     case("strings in line, rows written one by one", ["inline strings"], options={"constant_memory": True}),
     case("table, no totals", ["autofilter"], table(totals=False), of_table=True),
     case("table, totals", ["table with totals", "totals row"], table(totals=True), of_table=True),
-    case("table named like a person's word", ["table with totals"], table(totals=True, name="Flotte_Ä", style=""),
-         of_table=True),
-    case("stored results of formulas", ["stored results"], _calculated,
-         reads={(2, "restrictor_m3_s"): 8 * GPM_M3_S}),
+    case(
+        "table named like a person's word",
+        ["table with totals"],
+        table(totals=True, name="Flotte_Ä", style=""),
+        of_table=True,
+    ),
+    case(
+        "stored results of formulas",
+        ["stored results"],
+        _calculated,
+        reads={(2, "restrictor_m3_s"): 8 * GPM_M3_S},
+    ),
     case("text box and button", ["text box"], _text_box),
     case("pictures in sheet, header, background and cell", ["picture"], _pictures),
     case("charts", ["workbook"], _charts),
@@ -218,4 +253,4 @@ CASES = (
     case("links with marks to escape", ["workbook"], _page_links),
     case("properties and manual calculation", ["workbook"], _properties),
     case("other lists beside the list", ["several blocks"], _beside),
-)  # fmt: skip
+)

@@ -5,6 +5,7 @@ Read with the XML reader of the standard library, with openpyxl and with calamin
 
 from __future__ import annotations
 
+import datetime as dt
 import posixpath
 import re
 import struct
@@ -15,14 +16,22 @@ from pathlib import Path
 
 import openpyxl
 import python_calamine
-from openpyxl.utils import column_index_from_string
 
 #: attributes that may change because cells were added to the right or parts to a list
 GROWS = {
-    ("dimension", "ref"), ("row", "spans"), ("autoFilter", "ref"), ("sortState", "ref"), ("table", "ref"),
-    ("tableColumns", "count"), ("numFmts", "count"), ("fonts", "count"), ("fills", "count"),
-    ("borders", "count"), ("cellXfs", "count"), ("dxfs", "count"),
-}  # fmt: skip
+    ("dimension", "ref"),
+    ("row", "spans"),
+    ("autoFilter", "ref"),
+    ("sortState", "ref"),
+    ("table", "ref"),
+    ("tableColumns", "count"),
+    ("numFmts", "count"),
+    ("fonts", "count"),
+    ("fills", "count"),
+    ("borders", "count"),
+    ("cellXfs", "count"),
+    ("dxfs", "count"),
+}
 #: lists of the styles part that are referred to by position, so that nothing may be put in between
 BY_POSITION = {"fonts", "fills", "borders", "cellXfs", "cellStyleXfs", "dxfs"}
 
@@ -76,6 +85,12 @@ def sheet_part(content: dict[str, bytes], sheet: str) -> str:
         if local(element.tag) == "sheet" and element.get("name") == sheet:
             return by_id[next(value for key, value in element.items() if local(key) == "id" and key != "id")]
     raise AssertionError(f"no sheet {sheet}")
+
+
+def sheet_names(content: dict[str, bytes]) -> list[str]:
+    """Names of all sheets."""
+    book = Tree.fromstring(content[book_part(content)])
+    return [element.get("name", "") for element in book.iter() if local(element.tag) == "sheet"]
 
 
 def may_change(content: dict[str, bytes], sheet: str) -> set[str]:
@@ -201,7 +216,7 @@ def lost_cells(before: dict[str, bytes], after: dict[str, bytes], sheet: str) ->
 
 def lost_values(source: Path, copy: Path) -> list[str]:
     """Values and formulas that two independent readers read from the source and not from the copy."""
-    losses = []
+    losses, seen = [], 0
     theirs, ours = (python_calamine.CalamineWorkbook.from_path(path) for path in (source, copy))
     kept = [name for name in ours.sheet_names if name in theirs.sheet_names]
     if kept != theirs.sheet_names:
@@ -215,12 +230,13 @@ def lost_values(source: Path, copy: Path) -> list[str]:
         for row, cells in enumerate(old):
             for column, value in enumerate(cells):
                 there = new[row][column] if row < len(new) and column < len(new[row]) else ""
-                if value != "" and there != value:
+                seen += value != ""
+                if value not in ("", there):
                     losses.append(
                         f"{sheet.name} row {row + 1} column {column + 1}: {value!r} became {there!r}"
                     )
     if _is_strict(source):  # openpyxl takes the strict kind for a workbook without sheets
-        return losses
+        return losses if seen else ["nothing could be read"]
     for stored in (True, False):
         old_book, new_book = (openpyxl.load_workbook(path, data_only=stored) for path in (source, copy))
         for page in old_book.worksheets:
@@ -228,9 +244,10 @@ def lost_values(source: Path, copy: Path) -> list[str]:
             for cell in (cell for cells in page.iter_rows(max_row=min(page.max_row, 500)) for cell in cells):
                 twin = other[cell.coordinate]
                 same = _plain(cell.value) == _plain(twin.value) and cell.number_format == twin.number_format
+                seen += cell.value is not None
                 if cell.value is not None and not same:
                     losses.append(f"{page.title}!{cell.coordinate}: {cell.value!r} became {twin.value!r}")
-    return losses
+    return losses if seen else ["nothing could be read"]
 
 
 def _is_strict(path: Path) -> bool:
@@ -243,20 +260,20 @@ def _plain(value: object) -> str:
     return f"{getattr(value, 'text', value)} {getattr(value, 'ref', '')}"
 
 
-def own_columns(copy: Path, sheet: str, heading_row: int) -> dict[str, int]:
-    """Headings of ours with the number of their column, read by calamine."""
-    rows = (
-        python_calamine.CalamineWorkbook.from_path(copy)
-        .get_sheet_by_name(sheet)
-        .to_python(skip_empty_area=False)
-    )
-    return {
-        str(value): number
-        for number, value in enumerate(rows[heading_row - 1], 1)
-        if str(value).startswith("Audit: ")
-    }
+def filled(path: Path, sheet: str) -> dict[tuple[int, int], object]:
+    """Values of a sheet by row and column: by openpyxl, or by calamine where that one sees no sheet."""
+    if _is_strict(path):
+        book = python_calamine.CalamineWorkbook.from_path(path)
+        rows = book.get_sheet_by_name(sheet).to_python(skip_empty_area=False)
+        cells = {
+            (r, c): value for r, row in enumerate(rows, 1) for c, value in enumerate(row, 1) if value != ""
+        }
+        return {place: _midnight(value) for place, value in cells.items()}
+    page = openpyxl.load_workbook(path, data_only=True)[sheet]
+    return {(c.row, c.column): c.value for row in page.iter_rows() for c in row if c.value is not None}
 
 
-def letters(reference: str) -> int:
-    """Number of the column of a cell address."""
-    return column_index_from_string(re.sub(r"\d", "", reference))
+def _midnight(value: object) -> object:
+    """A date as openpyxl gives it: with the time of its beginning."""
+    plain = isinstance(value, dt.date) and not isinstance(value, dt.datetime)
+    return dt.datetime.combine(value, dt.time()) if plain else value

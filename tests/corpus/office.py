@@ -95,10 +95,18 @@ class Office:
 
     def _run(self, *arguments: str, timeout: float = 180) -> None:
         subprocess.run(
-            ["soffice", f"-env:UserInstallation={self._profile.as_uri()}", "--headless", "--norestore",
-             *arguments],
-            check=True, capture_output=True, timeout=timeout, env=os.environ | {"LC_ALL": "C.UTF-8"},
-        )  # fmt: skip
+            [
+                "soffice",
+                f"-env:UserInstallation={self._profile.as_uri()}",
+                "--headless",
+                "--norestore",
+                *arguments,
+            ],
+            check=True,
+            capture_output=True,
+            timeout=timeout,
+            env=os.environ | {"LC_ALL": "C.UTF-8"},
+        )
 
     def convert(self, paths: Sequence[Path], kind: str, name: str) -> dict[Path, Path]:
         """Read files and save them as another kind, all in one start; gives source -> result."""

@@ -242,6 +242,28 @@ def test_results_of_units_that_are_gone_are_cleared_but_formulas_below_stay(tmp_
     assert after.cell(LAST_ROW + 2, 8).value == "=SUM(H4:H15)"
 
 
+def test_what_the_user_put_under_our_columns_stays_in_later_runs(tmp_path: Path) -> None:
+    """Figures and words below the list, and a note in a blank row of it, are none of our results."""
+    source, first, second = (tmp_path / f"{name}.xlsx" for name in ("fleet", "one", "two"))
+    plain_workbook(source)
+    book = openpyxl.load_workbook(source)
+    below = {"G20": 7.5, "H20": "call first", "I21": dt.datetime(2026, 5, 4), "H16": 12, "J30": True}
+    for place, value in below.items():
+        book["Units"][place] = value
+    book.save(source)
+    run(source, first)
+    book = openpyxl.load_workbook(first)
+    for column in range(1, 11):
+        book["Units"].cell(LAST_ROW, column).value = None
+    book["Units"].cell(LAST_ROW, 8).value = "nobody there"
+    book.save(first)
+    short = [Column(column.heading, list(column.values)[:-1], column.number_format) for column in columns()]
+    run(first, second, columns=short, rows=range(FIRST_ROW, LAST_ROW))
+    after = openpyxl.load_workbook(second)["Units"]
+    assert {place: after[place].value for place in below} == below
+    assert after.cell(LAST_ROW, 8).value == "nobody there"
+
+
 def test_foreign_column_with_our_prefix_is_left_alone(tmp_path: Path) -> None:
     source = plain_workbook(tmp_path / "fleet.xlsx")
     book = openpyxl.load_workbook(source)

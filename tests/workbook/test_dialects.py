@@ -323,7 +323,7 @@ def test_both_ways_of_finding_cells_give_the_same(make: Callable[[Path], Path], 
 
 
 def test_a_target_with_an_escaped_blank_is_found(tmp_path: Path) -> None:
-    """Relationships hold addresses, in which a blank is escaped; some programs name the part with the blank."""
+    """Relationships hold addresses, in which a blank is escaped; some programs name the part with it."""
     path = plain_workbook(tmp_path / "fleet.xlsx")
     plain = open_workbook(path).read("Units").columns
     content = members(path)
