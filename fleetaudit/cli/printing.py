@@ -86,7 +86,7 @@ def _summary(report: Report, written: Written, request: Request) -> list[str]:
         lines.append("")
     doubtful = Counter(finding.confidence for finding in report.findings)["measure-first"]
     if doubtful:
-        lines += wrapped(f"{doubtful} findings are to be measured before anybody acts on them.", "", "  ")
+        lines += wrapped(f"{doubtful} findings are to be measured before anybody acts on them; the sheet Audit measuring says what and with what.", "", "  ")
         lines.append("")
     if report.accepted:
         count = len(report.accepted)
