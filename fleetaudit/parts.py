@@ -10,7 +10,7 @@ from enum import Enum
 import numpy as np
 
 from fleetaudit.auditing.result import AuditResult, State
-from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.catalogue.model import Bag, Catalogue
 from fleetaudit.checks.check import Confidence
 from fleetaudit.checks.registry import BY_SLUG, CHECKS
 from fleetaudit.facts import site
@@ -144,29 +144,14 @@ def _contents(view: View, row: int, volume: float) -> tuple[tuple[int, float], .
 # --- bags ---
 
 
-@dataclass(frozen=True, slots=True)
-class Bag:
-    """A bag as it is sold: by volume [m3], or by mass [kg]."""
-
-    by_mass: bool
-    size: float
-
-    def count(self, volume_m3: float, mass_kg: float) -> float:
-        """Bags for an amount, not yet whole."""
-        return (mass_kg if self.by_mass else volume_m3) / self.size
-
-
 def bag_of(catalogue: Catalogue, medium: int) -> Bag:
-    """Bag a medium comes in: by volume, unless that bag would be too heavy, or as Settings say."""
-    volume, mass, rule = catalogue.number("bag_volume"), catalogue.number("bag_mass"), catalogue.text("bags_sold_by")
-    heavy = density(catalogue, medium) * volume > catalogue.number("bag_heavy")
-    return Bag(True, mass) if rule == "mass" or (rule == "lighter" and heavy) else Bag(False, volume)
+    """Bag a medium comes in."""
+    return catalogue.bags[medium]
 
 
 def density(catalogue: Catalogue, medium: int) -> float:
     """Mass of a volume of dry bed [kg/m3], NaN where the catalogue has no figure."""
-    figure = catalogue.media[medium].figures.get("bulk_density_kg_m3") if medium >= 0 else None
-    return math.nan if figure is None else figure.value
+    return catalogue.bulk_densities[medium] if medium >= 0 else math.nan
 
 
 def whole_bags(bags: float, catalogue: Catalogue) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -188,6 +189,18 @@ class Setting:
     replaced: Setting | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Bag:
+    """A bag as it is sold: by volume [m3], or by mass [kg]."""
+
+    by_mass: bool
+    size: float
+
+    def count(self, volume_m3: float, mass_kg: float) -> float:
+        """Bags for an amount, not yet whole."""
+        return (mass_kg if self.by_mass else volume_m3) / self.size
+
+
 @dataclass(frozen=True)
 class Catalogue:
     """All figures in force; a medium's code is its place in `media`."""
@@ -211,6 +224,20 @@ class Catalogue:
     def codes(self) -> Mapping[str, int]:
         """Code of each medium by its key."""
         return {medium.key: code for code, medium in enumerate(self.media)}
+
+    @cached_property
+    def bulk_densities(self) -> tuple[float, ...]:
+        """Mass of a volume of dry bed of each medium [kg/m3], NaN where there is no figure."""
+        figures = (medium.figures.get("bulk_density_kg_m3") for medium in self.media)
+        return tuple(math.nan if figure is None else figure.value for figure in figures)
+
+    @cached_property
+    def bags(self) -> tuple[Bag, ...]:
+        """Bag each medium comes in, then that of one not known: by volume, unless too heavy, or as Settings say."""
+        volume, mass, rule = self.number("bag_volume"), self.number("bag_mass"), self.text("bags_sold_by")
+        most = self.number("bag_heavy")
+        weighed = (rule == "mass" or (rule == "lighter" and each * volume > most) for each in (*self.bulk_densities, math.nan))
+        return tuple(Bag(True, mass) if by_mass else Bag(False, volume) for by_mass in weighed)
 
     def medium(self, which: int | str) -> Medium:
         """Medium by code or key."""

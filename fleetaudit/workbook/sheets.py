@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from itertools import repeat
+from typing import cast
 
-from fleetaudit.workbook.cellmarkup import cell_end, default_code, plain
+from fleetaudit.workbook.cellmarkup import DATE_CODE, cell_end, default_code, plain
 from fleetaudit.workbook.formats import GENERAL
 from fleetaudit.workbook.markup import (
     MAIN,
@@ -124,13 +126,17 @@ class _Rows:
             height = f' ht="{min(lines * _LINE_POINTS, _MOST_POINTS):g}" customHeight="1"'
         return f'<row r="{number}"{height}>{"".join(cells)}</row>' if cells else ""
 
-    def _ready(self, value: object, named: str | Style) -> tuple[str | int, str, Style] | None:
-        """A text or whole number, the markup after its address and its style; a text in one style is made once."""
+    def _ready(self, value: object, named: str | Style) -> tuple[object, str, Style] | None:
+        """A text, number or date, the markup after its address and its style; a text in one style is made once."""
         if type(value) is Styled and value.number_format is None:
             named, value = value.style, value.value
-        if type(value) is int:
+        kind = type(value)
+        if kind is int or (kind is float and math.isfinite(cast(float, value))):
             style, index = self.known.get((named, None)) or self._resolve(Styled(value, named), 0, 0)[1:]
             return value, cell_end(value, index), style
+        if kind is date:
+            style, index = self.known.get((named, DATE_CODE)) or self._resolve(Styled(value, named), 0, 0)[1:]
+            return value, cell_end(value, index, epoch_1904=self.epoch_1904), style
         if type(value) is not str or not value:
             return None
         ready = self.said.get((named, value))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
+from math import isnan
 
 import numpy as np
 
@@ -11,7 +13,7 @@ from fleetaudit.checks.check import Confidence
 from fleetaudit.checks.registry import CHECKS
 from fleetaudit.facts import site
 from fleetaudit.facts.due import due, due_soon, guards_health, media_date, only_topped_up, top_up_unknown
-from fleetaudit.facts.frame import Flags
+from fleetaudit.facts.frame import Flags, Floats
 from fleetaudit.facts.view import View
 from fleetaudit.parts import Part, items, medium_name
 from fleetaudit.schema import fleet
@@ -99,17 +101,31 @@ def media_lines(result: AuditResult, chosen: Flags) -> list[MediaLine]:
     view, frame = result.view, result.view.frame
     found, loaded, soon = due(view), media_date(view), due_soon(view)
     topped, guards, unsaid = only_topped_up(view), guards_health(view), top_up_unknown(view)
-    today, rows = day(view.as_of_day), []
-    for row in np.flatnonzero(site.judged(view) & chosen).tolist():
-        known, spent = bool(found.day.known[row]), bool(found.spent[row])
-        state = STATES[int(np.argmax([spent, bool(soon[row]), known, bool(found.told[row]), True]))]
-        state += ", no word of a top-up" if unsaid[row] else ""
-        ends = (found.day.value, found.day.low, found.day.high)
-        middle, earliest, latest = (day(end[row]) if known and not np.isnan(end[row]) else None for end in ends)
-        rows.append(MediaLine(
-            frame.text(fleet.UNIT_ID)[row], frame.text(fleet.ACCOUNT)[row], int(frame.rows[row]), medium_name(result, row),
-            day(loaded.value[row]) if loaded.known[row] else None, middle, earliest, latest,
-            int(view.as_of_day - found.day.value[row]) if known and spent else None, state,
-            WAYS[int(found.by[row])] if known or spent else "", "top-up" if topped[row] else "new bed", bool(guards[row]),
-        ))  # fmt: skip
+    today = day(view.as_of_day)
+    judged = np.flatnonzero(site.judged(view) & chosen)
+    known, spent = found.day.known[judged], found.spent[judged]
+    states = np.select([spent, soon[judged], known, found.told[judged]], [0, 1, 2, 3], 4)
+    unit_id, account = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT)
+    rows = [
+        MediaLine(
+            unit_id[row], account[row], number, medium_name(result, row), since, middle, earliest, latest,
+            over if told and late else None, STATES[state] + (", no word of a top-up" if silent else ""),
+            WAYS[way] if told or late else "", "top-up" if only_top else "new bed", guarded,
+        )
+        for row, number, since, middle, earliest, latest, over, told, late, state, silent, way, only_top, guarded in zip(
+            judged.tolist(), frame.rows[judged].tolist(), _days(loaded.value[judged], loaded.known[judged]),
+            *(_days(end[judged], known) for end in (found.day.value, found.day.low, found.day.high)),
+            np.trunc(np.nan_to_num(view.as_of_day - found.day.value[judged])).astype(np.int64).tolist(),
+            known.tolist(), spent.tolist(), states.tolist(), unsaid[judged].tolist(), found.by[judged].tolist(),
+            topped[judged].tolist(), guards[judged].tolist(), strict=True,
+        )
+    ]  # fmt: skip
     return sorted(rows, key=lambda line: (line.day is None, line.day or today, line.row))
+
+
+def _days(values: Floats, known: Flags) -> list[date | None]:
+    """Dates, None where not known."""
+    return [
+        day(value) if there and not isnan(value) else None
+        for value, there in zip(values.tolist(), known.tolist(), strict=True)
+    ]

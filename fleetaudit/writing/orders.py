@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
-from fleetaudit.catalogue.model import Catalogue
-from fleetaudit.parts import Bag, Item, Need, Part, PartKind, Stocked, bag_of, needs, net, whole_bags
+from fleetaudit.catalogue.model import Bag, Catalogue
+from fleetaudit.parts import Item, Need, Part, PartKind, Stocked, bag_of, needs, net, whole_bags
 from fleetaudit.schema import quantity as q
 from fleetaudit.units import from_si
 from fleetaudit.writing.display import Display
@@ -30,6 +30,17 @@ class Clerk:
         self.catalogue = catalogue
         self.show = Display(system)
         self.mass_unit = "lb" if system == "us" else "kg"
+        self._said: dict[Item, tuple[str, str, str]] = {}
+        self._ends: dict[str, tuple[float, float, float]] = {}
+
+    def ends(self, key: str) -> tuple[float, float, float]:
+        """Low, middle and high of a setting."""
+        found = self._ends.get(key)
+        if found is None:
+            setting = self.catalogue.settings[key]
+            low, mid, high = (float(getattr(setting, end)) for end in ENDS)
+            found = self._ends[key] = (mid if math.isnan(low) else low), mid, (mid if math.isnan(high) else high)
+        return found
 
     def what(self, item: Item, name: str = "") -> str:
         """What an item is."""
@@ -60,9 +71,16 @@ class Clerk:
             return f"{float(from_si(bag.size, self.mass_unit)):.3g} {self.mass_unit}"
         return self.show.text(q.VOLUME, bag.size)
 
+    def words(self, item: Item) -> tuple[str, str, str]:
+        """What an item is, its size, and the bag it comes in; said once for each item."""
+        said = self._said.get(item)
+        if said is None:
+            said = self._said[item] = self.what(item), self.size(item), self.bag(item)
+        return said
+
     def order(self, need: Need) -> OrderLine:
         """One line of a list of what is needed."""
-        item, volume = need.item, need.volume_m3
+        volume = need.volume_m3
         loose = bool(volume)
         amount = need.pieces if not loose else self.show.value(q.VOLUME, volume) or 0.0
         doubtful = need.doubtful if not loose else self.show.value(q.VOLUME, need.doubtful) or 0.0
@@ -70,10 +88,11 @@ class Clerk:
         stock, left = need.stock, whole_bags(need.order, self.catalogue) if bagged else need.order
         if loose and not bagged:
             stock, left = (self.show.value(q.VOLUME, m3) or 0.0 for m3 in (stock, left))
+        what, size, bag = self.words(need.item)
         return OrderLine(
-            self.what(item), self.size(item), round(amount, 2), self.show.unit(q.VOLUME) if loose else "pieces",
+            what, size, round(amount, 2), self.show.unit(q.VOLUME) if loose else "pieces",
             self.mass(need.mass_kg), self.mass_unit if loose else "", need.bags if bagged else None,
-            self.bag(item) if loose else "", round(stock, 2), round(left, 2),
+            bag if loose else "", round(stock, 2), round(left, 2),
             "bags" if bagged else self.show.unit(q.VOLUME) if loose else "pieces", round(doubtful, 2), need.units,
         )  # fmt: skip
 
@@ -114,10 +133,10 @@ def quotes(clerk: Clerk, lines: Sequence[Part], accounts: Sequence[str]) -> list
 def _quote(clerk: Clerk, account: str, lines: Sequence[Part]) -> QuoteLine:
     found = needs(lines, clerk.catalogue)
     loose = (PartKind.MEDIUM, PartKind.GRAVEL)
-    pieces = _added(_priced(clerk.catalogue, need, need.pieces) for need in found if need.item.kind not in loose)
-    media = _added(_priced(clerk.catalogue, need, need.volume_m3) for need in found if need.item.kind in loose)
-    hours = _hours(clerk.catalogue, lines)
-    price = _end(clerk.catalogue, "route_hour_price")
+    pieces = _added(_priced(clerk, need, need.pieces) for need in found if need.item.kind not in loose)
+    media = _added(_priced(clerk, need, need.volume_m3) for need in found if need.item.kind in loose)
+    hours = _hours(clerk, lines)
+    price = clerk.ends("route_hour_price")
     work = Span(*((span or 0.0) * each for span, each in zip((hours.low, hours.target, hours.high), price, strict=True)))
     total = _added([pieces, media, work])
     doubtful = any(part.to_bring for part in lines)
@@ -138,16 +157,10 @@ def _said(line: OrderLine) -> str:
     return f"{amount} {line.what}{' ' + line.size if line.size and line.size not in line.what else ''}{bags}"
 
 
-def _end(catalogue: Catalogue, key: str) -> tuple[float, float, float]:
-    setting = catalogue.settings[key]
-    low, mid, high = (float(getattr(setting, end)) for end in ENDS)
-    return (mid if math.isnan(low) else low), mid, (mid if math.isnan(high) else high)
-
-
-def _priced(catalogue: Catalogue, need: Need, amount: float) -> Span:
+def _priced(clerk: Clerk, need: Need, amount: float) -> Span:
     if math.isnan(amount):
         return Span(0.0, 0.0, 0.0)
-    return Span(*(amount * price for price in _end(catalogue, _PRICES[need.item.kind])))
+    return Span(*(amount * price for price in clerk.ends(_PRICES[need.item.kind])))
 
 
 def _added(spans: Iterable[Span]) -> Span:
@@ -155,7 +168,7 @@ def _added(spans: Iterable[Span]) -> Span:
     return Span(*(math.fsum(getattr(span, end) or 0.0 for span in every) for end in ("low", "target", "high")))
 
 
-def _hours(catalogue: Catalogue, lines: Sequence[Part]) -> Span:
+def _hours(clerk: Clerk, lines: Sequence[Part]) -> Span:
     """Hours on site: a fix for each unit with parts, a new bed for each vessel and for each cubic foot of media."""
     fixes = len({part.unit for part in lines if not part.contents})
     beds = [part for part in lines if part.kind is PartKind.MEDIUM]
@@ -163,6 +176,6 @@ def _hours(catalogue: Catalogue, lines: Sequence[Part]) -> Span:
     cubic_feet = math.fsum(float(from_si(part.size, _CUBIC_FOOT)) * part.count for part in beds if not math.isnan(part.size))
     amounts: Mapping[str, float] = {"route_fix": fixes, "route_rebed": vessels, "route_rebed_per_ft3": cubic_feet}
     hours = [
-        math.fsum(_end(catalogue, key)[place] * amount for key, amount in amounts.items()) for place in range(len(ENDS))
+        math.fsum(clerk.ends(key)[place] * amount for key, amount in amounts.items()) for place in range(len(ENDS))
     ]
     return Span(*(float(from_si(seconds, "h")) for seconds in hours))
