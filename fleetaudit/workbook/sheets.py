@@ -88,6 +88,14 @@ class WrittenSheet:
     title_rows: int
 
 
+#: markup of a cell after its address, its style, and its text where that may take several lines
+_Ready = tuple[str, Style, str | None]
+
+
+def _tall(content: object, style: Style) -> str | None:
+    return content if isinstance(content, str) and (style.wrap or "\n" in content) else None
+
+
 @dataclass(slots=True)
 class _Rows:
     """Rows in the making."""
@@ -99,44 +107,44 @@ class _Rows:
     last_column: int = 1
     links: list[str] = field(default_factory=list)
     known: dict[tuple[str | Style, str | None], tuple[Style, int]] = field(default_factory=dict)
-    said: dict[tuple[str | Style, str], tuple[str, Style]] = field(default_factory=dict)
+    said: dict[tuple[str | Style, str], _Ready] = field(default_factory=dict)
     rooms: dict[tuple[int, bool], float] = field(default_factory=dict)
 
     def row(self, number: int, values: Sequence[object], styles: Iterable[str] = ()) -> str:
         """Markup of one row; a row with wrapped text gets the height the text needs."""
-        cells, lines, last = [], 1, 0
-        for column, (value, named) in enumerate(zip(values, styles or repeat(""), strict=False), start=1):
+        cells, lines, column, last = [], 1, 0, 0
+        for value, named in zip(values, styles or repeat(""), strict=False):
+            column += 1
             if value is None:
                 continue
-            ready = self._ready(value, named)
+            ready = self.said.get((named, value)) if type(value) is str else None
+            ready = ready or self._ready(value, named)
             if ready is None:
-                content, style, index = self._resolve(value, number, column, named)
-                if content is None and not style.fill:
+                ready = self._made(value, number, column, named)
+                if ready is None:
                     continue
-                end = f' s="{index}"/>' if content is None else cell_end(content, index, epoch_1904=self.epoch_1904)
-            else:
-                content, end, style = ready
+            end, style, tall = ready
             cells.append(f'<c r="{column_letters(column)}{number}"{end}')
             last = column
-            if isinstance(content, str) and (style.wrap or "\n" in content):
-                lines = max(lines, self._lines(content, column, style))
+            if tall is not None:
+                lines = max(lines, self._lines(tall, column, style))
         self.last_column = max(self.last_column, last)
         height = ""
         if lines > 1:
             height = f' ht="{min(lines * _LINE_POINTS, _MOST_POINTS):g}" customHeight="1"'
         return f'<row r="{number}"{height}>{"".join(cells)}</row>' if cells else ""
 
-    def _ready(self, value: object, named: str | Style) -> tuple[object, str, Style] | None:
-        """A text, number or date, the markup after its address and its style; a text in one style is made once."""
+    def _ready(self, value: object, named: str | Style) -> _Ready | None:
+        """A text, number or date on a short way, None for anything else; a text in one style is made once."""
         if type(value) is Styled and value.number_format is None:
             named, value = value.style, value.value
         kind = type(value)
         if kind is int or (kind is float and math.isfinite(cast(float, value))):
             style, index = self.known.get((named, None)) or self._resolve(Styled(value, named), 0, 0)[1:]
-            return value, cell_end(value, index), style
+            return cell_end(value, index), style, None
         if kind is date:
             style, index = self.known.get((named, DATE_CODE)) or self._resolve(Styled(value, named), 0, 0)[1:]
-            return value, cell_end(value, index, epoch_1904=self.epoch_1904), style
+            return cell_end(value, index, epoch_1904=self.epoch_1904), style, None
         if type(value) is not str or not value:
             return None
         ready = self.said.get((named, value))
@@ -144,8 +152,16 @@ class _Rows:
             if len(self.said) >= _TEXTS_KEPT:
                 self.said.clear()
             style, index = self.known.get((named, None)) or self._resolve(Styled(value, named), 0, 0)[1:]
-            ready = self.said[named, value] = cell_end(value, index), style
-        return value, *ready
+            ready = self.said[named, value] = cell_end(value, index), style, _tall(value, style)
+        return ready
+
+    def _made(self, value: object, number: int, column: int, named: str | Style) -> _Ready | None:
+        """Any cell, None for a blank one without a fill."""
+        content, style, index = self._resolve(value, number, column, named)
+        if content is None:
+            return (f' s="{index}"/>', style, None) if style.fill else None
+        end = cell_end(content, index, epoch_1904=self.epoch_1904)
+        return end, style, _tall(content, style)
 
     def _resolve(
         self, value: object, row: int, column: int, named: str | Style = ""
