@@ -19,7 +19,7 @@
   if (!table) return;
   const SIZE = 300, head = table.tHead.rows[0], count = $("count"), more = $("more");
   const rows = Array.from(table.tBodies).flatMap(b => Array.from(b.rows)), order = new Map(rows.map((r, i) => [r, i]));
-  const columns = { tier: 0, check: 3, crew: 7, account: 1 }, text = (r, c) => r.cells[c].textContent;
+  const columns = { tier: 0, check: 3, crew: 7, account: 1 }, text = (r, c) => r.cells[c].textContent.trim();
   const words = new Map(), collator = new Intl.Collator(undefined, { numeric: true, sensitivity: "base" });
   let sorted = rows.slice(), shown = SIZE, sort = null;
   for (const name in columns) {

@@ -1,0 +1,97 @@
+"""What people do with the page: follow a link, look at a drawing, print it, read it without scripts."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+
+import pytest
+
+
+def test_a_link_opens_the_finding_and_its_drawing(page, folder):
+    page.goto((folder / "large.html").as_uri())
+    anchor = page.evaluate(
+        "[...document.querySelectorAll('#rows tr')].reverse().find(r => r.querySelector('svg')).id"
+    )
+    page.goto("about:blank")
+    page.goto(f"{(folder / 'large.html').as_uri()}#{anchor}")
+    row = page.locator(f"#{anchor}")
+    assert row.locator("details").evaluate("d => d.open")
+    box = row.locator("svg.w").bounding_box()
+    assert box["width"] > 200 and row.locator("svg.w text").all_text_contents() == ["6", "8", "4 gpm"]
+    places = row.locator("svg.w path").evaluate_all(
+        "all => all.map(p => { const b = p.getBBox(); return [b.x, b.width]; })"
+    )
+    window = places[0]
+    # 8 gpm is the highest flow, so 6 to 8 is the last quarter of it, and 4 its middle
+    assert window[0] / (window[0] + window[1]) == pytest.approx(6 / 8, abs=0.01)
+
+
+def test_a_crew_that_differs_leads_to_its_lines(page, folder):
+    page.goto((folder / "full.html").as_uri())
+    page.get_by_role("link", name="Show the lines").click()
+    assert page.evaluate("new URLSearchParams(location.hash.slice(1)).get('crew')") == "Crew B"
+    page.get_by_text(re.compile(r"^\d of 18 lines shown")).wait_for()
+    assert page.evaluate("document.querySelector('#filter').elements.crew.value") == "Crew B"
+    shown = page.locator("#rows tbody:not(.h) tr td:last-child").all_inner_texts()
+    assert set(shown) == {"Crew B"}
+
+
+def test_pictures_have_size_name_and_twin(page, folder):
+    page.goto((folder / "full.html").as_uri())
+    drawings = page.locator("figure svg")
+    assert drawings.count() == 7
+    for number in range(7):
+        drawing = drawings.nth(number)
+        assert drawing.bounding_box()["height"] > 40
+        inside = drawing.evaluate(
+            """s => [...s.querySelectorAll('text')].filter(t => { const b = t.getBBox();
+            const v = s.viewBox.baseVal;
+            return b.x < -1 || b.x + b.width > v.width + 1 || b.y < -2
+                || b.y + b.height > v.height + 2; })
+            .map(t => t.textContent)"""
+        )
+        assert not inside, f"letters stand out of the drawing: {inside}"
+
+
+def test_hostile_text_runs_nothing_on_any_page(page, folder):
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    for name in ("hostile", "owner-hostile"):
+        page.goto((folder / f"{name}.html").as_uri())
+        assert page.evaluate("window.pwned === undefined")
+        assert page.locator("img").count() == 0
+    assert len(asked) == 2, "nothing is loaded but the pages"
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_owners_page_prints_on_one_sheet(page, folder, tmp_path, paper):
+    for name in ("owner", "owner-hostile"):
+        page.goto((folder / f"{name}.html").as_uri())
+        path = tmp_path / f"{name}.pdf"
+        page.pdf(path=path, format=paper)
+        told = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
+        assert re.search(r"Pages:\s+1$", told, re.MULTILINE), name
+
+
+def test_the_summary_prints_every_line_with_its_why(page, folder, tmp_path):
+    page.goto((folder / "full.html").as_uri())
+    path = tmp_path / "summary.pdf"
+    page.pdf(path=path, format="A4", landscape=True)
+    text = subprocess.run(
+        ["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True
+    ).stdout
+    for number in (0, 1, 2, 3, 9, 18):
+        assert f"U-{number:04d}" in text
+    assert "packs and channels" in re.sub(r"\s+", " ", text), "the reason of an opened finding"
+
+
+def test_without_scripts_everything_is_there(chromium, folder):
+    context = chromium.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto((folder / "large.html").as_uri())
+    assert page.locator("#rows tbody tr").count() == 1200
+    assert page.locator("#rows tbody tr").last.is_visible()
+    assert not page.locator("#filter").is_visible()
+    assert page.locator("#by-crew").is_visible()
+    context.close()
