@@ -14,12 +14,14 @@ if TYPE_CHECKING:
     from fleetaudit.auditing.run import audit
     from fleetaudit.reading.company import load_catalogue
     from fleetaudit.reading.fleet import read_fleet
+    from fleetaudit.route_file import plan_route
 
-__all__ = ["__version__", "audit", "load_catalogue", "read_fleet"]
+__all__ = ["__version__", "audit", "load_catalogue", "plan_route", "read_fleet"]
 
 _HOME = {
     "audit": "fleetaudit.auditing.run",
     "load_catalogue": "fleetaudit.reading.company",
+    "plan_route": "fleetaudit.route_file",
     "read_fleet": "fleetaudit.reading.fleet",
 }
 

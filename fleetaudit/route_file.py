@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -23,6 +24,7 @@ from fleetaudit.reading.fleet import Fleet, read_fleet
 from fleetaudit.reading.last_plan import LastPlan, read_last_plan
 from fleetaudit.reading.matrix import Matrix, read_matrix
 from fleetaudit.reading.returns import read_history
+from fleetaudit.reading.roads import as_csv, ask_roads
 from fleetaudit.reading.sites_sheet import SiteTerms, read_sites, terms_of
 from fleetaudit.routing import geocode
 from fleetaudit.routing.dates import day_of
@@ -34,6 +36,7 @@ from fleetaudit.routing.what_if import answers
 from fleetaudit.schema import fleet
 from fleetaudit.workbook.book import open_workbook
 from fleetaudit.writing.report import Report
+from fleetaudit.writing.route_json import document
 from fleetaudit.writing.route_report import Assumption, RouteReport, WhatIf
 
 PRIORITIES = range(1, 6)
@@ -51,6 +54,7 @@ class RouteRequest:
     matrix: Path | None = None
     effort: str = NORMAL
     use_solver: bool = True
+    roads: str = ""
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,7 @@ class Planned:
     audit_report: Report
     listed: Fleet
     catalogue: Catalogue
+    ways_csv: str = ""
 
 
 def plan_workbook(request: RouteRequest) -> Planned:
@@ -91,6 +96,8 @@ def plan_workbook(request: RouteRequest) -> Planned:
     finder = _Finder(listed, sites, matrix, catalogue)
     made = visits(found.tasks, found.no_load, finder.site, catalogue, crews.crews, first)
     made = with_memory(made, last.locks, last.promises, last.times_left)
+    asked_pairs = ask_roads(request.roads, _placed(made, crews.crews)) if request.roads else {}
+    matrix = Matrix({**asked_pairs, **matrix.pairs})
     problem, ways = problem_of(made, crews.crews, catalogue, matrix, first, _days(request, catalogue))
     made_plan = plan(problem, request.effort, use_solver=request.use_solver)
     report = audited(listed, catalogue, asked, book, remarks)
@@ -113,7 +120,7 @@ def plan_workbook(request: RouteRequest) -> Planned:
         tuple(request.fixes),
         catalogue.number("route_circuity"),
     )
-    return Planned(shown, report, listed, catalogue)
+    return Planned(shown, report, listed, catalogue, as_csv(asked_pairs) if asked_pairs else "")
 
 
 def answered(base: Plan, request: RouteRequest) -> tuple[WhatIf, ...]:
@@ -124,6 +131,12 @@ def answered(base: Plan, request: RouteRequest) -> tuple[WhatIf, ...]:
         verdict = f"{abs(gap):,.0f} {'more' if gap > 0 else 'less'}" if one.clear else "no clear difference"
         found.append(WhatIf(one.question, len(one.plan.left_out), one.plan.objective, verdict))
     return tuple(found)
+
+
+def _placed(made: list[Visit], crews: list[Crew]) -> dict[str, Place]:
+    """Places a routing engine is asked for, by the names the distance table knows them under."""
+    named = {crew.matrix_id or crew.name: crew.place for crew in crews}
+    return {**named, **{one.matrix_id or one.id: one.place for one in made if one.place is not None}}
 
 
 def _media(report: Report) -> dict[int, str]:
@@ -178,7 +191,7 @@ def problem_of(
         (catalogue.number("route_near_ends") / 1000, catalogue.number("route_middle_ends") / 1000),
     )
     places: list[Place | None] = [*(crew.place for crew in crews), *(one.place for one in made)]
-    ids = [*(crew.matrix_id or crew.name for crew in crews), *(one.matrix_id or one.site for one in made)]
+    ids = [*(crew.matrix_id or crew.name for crew in crews), *(one.matrix_id or one.id for one in made)]
     ways = legs(places, roads, ids, matrix.pairs)
     return Problem(
         tuple(made), tuple(crews), shifts, ways.drive_s, ways.road_m, rules_of(catalogue), first, days[-1]
@@ -314,7 +327,7 @@ def _assumptions(
         )
         known = {
             *(crew.matrix_id or crew.name for crew in made.problem.crews),
-            *(v.matrix_id for v in made.problem.visits),
+            *(v.matrix_id or v.id for v in made.problem.visits),
         }
         strange = sorted(matrix.ids - known)
         if strange:
@@ -408,3 +421,8 @@ def _far(problem: Problem, limit_m: float) -> list[str]:
                 f"{visit.site} is {way / 1000:,.0f} km from the nearest depot: are the signs of its coordinates right?"
             )
     return found
+
+
+def plan_route(request: RouteRequest) -> dict[str, Any]:
+    """Plan of a workbook as plain values, the same as `fleetaudit route --json` writes."""
+    return document(plan_workbook(request).report)

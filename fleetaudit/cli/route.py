@@ -15,6 +15,7 @@ from fleetaudit.route_file import RouteRequest, answered, plan_workbook
 from fleetaudit.routing.dates import date_of
 from fleetaudit.routing.plan import EFFORTS, GREEDY, NORMAL
 from fleetaudit.writing import route_json
+from fleetaudit.writing.files import write_text
 from fleetaudit.writing.route_files import check_free, route_outputs, write_all
 from fleetaudit.writing.route_html import lead
 from fleetaudit.writing.route_report import RouteReport
@@ -79,6 +80,12 @@ LEFT_SHOWN = 8
     help="Your own distances: from_id,to_id,km,minutes.",
 )
 @click.option(
+    "--roads",
+    default="",
+    metavar="URL",
+    help="Routing engine of your own to ask for ways, as http://localhost:5000. None is asked unless you name one.",
+)
+@click.option(
     "--effort",
     type=click.Choice(list(EFFORTS)),
     default=NORMAL,
@@ -112,6 +119,7 @@ def command(
     due_within: int | None,
     fixes: tuple[str, ...],
     matrix: Path | None,
+    roads: str,
     effort: str,
     greedy: bool,
     what_if: bool,
@@ -130,7 +138,7 @@ def command(
         due_within_days=due_within,
         force=force,
     )
-    request = RouteRequest(asked, start, days, fixes, matrix, effort, use_solver=not greedy)
+    request = RouteRequest(asked, start, days, fixes, matrix, effort, use_solver=not greedy, roads=roads)
     target = Path(json_file) if json_file not in (None, "-") and json_file is not None else None
     first = start or asked.as_of
     if folder is not None:
@@ -150,6 +158,9 @@ def command(
         link=place_link,
         force=force,
     )
+    if planned.ways_csv:
+        write_text(outputs.named("ways.csv"), planned.ways_csv, force=force)
+        paths.append(outputs.named("ways.csv"))
     if json_file == "-":
         click.echo(route_json.text(report), nl=False)
     for line in [
@@ -170,13 +181,15 @@ def _summary(report: RouteReport) -> list[str]:
     first, last = (date_of(number).isoformat() for number in (plan.problem.first_day, plan.problem.last_day))
     lines += wrapped(f"{report.file}: {first} to {last}, {plan.method}.", "", "  ")
     if plan.method == GREEDY:
-        lines += wrapped("The solver was not used; a plan by it usually costs a third less.", "", "  ")
+        lines += wrapped("The solver was not used; its plans usually cost less.", "", "  ")
     for text in lead(report):
         lines += wrapped(text, "", "  ")
     lines.append("")
-    for day in plan.days:
-        names = ", ".join(report.visit(stop.visit).site for stop in day.stops)
-        lines += wrapped(f"{report.date(day).isoformat()}  {report.crew(day)}: {names}", "  ", "      ")
+    for one_day in plan.days:
+        names = ", ".join(report.visit(stop.visit).site for stop in one_day.stops)
+        lines += wrapped(
+            f"{report.date(one_day).isoformat()}  {report.crew(one_day)}: {names}", "  ", "      "
+        )
     if plan.left_out:
         lines += ["", "Left out:"]
     for item in plan.left_out[:LEFT_SHOWN]:

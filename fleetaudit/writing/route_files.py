@@ -15,11 +15,12 @@ from fleetaudit.writing.calendar import calendar
 from fleetaudit.writing.files import write_text
 from fleetaudit.writing.geo import geojson, gpx
 from fleetaudit.writing.report import Report
+from fleetaudit.writing.returns_sheet import write_returns
 from fleetaudit.writing.route_csv import table
 from fleetaudit.writing.route_html import render
 from fleetaudit.writing.route_report import RouteReport
 from fleetaudit.writing.route_sheets import write_copy
-from fleetaudit.writing.stop_sheet import load_list, stop_sheets
+from fleetaudit.writing.stop_sheet import load_list, return_lines, stop_sheets
 
 _ROUTED = re.compile(r"\.route(\.\d{4}-\d{2}-\d{2})?$", re.IGNORECASE)
 
@@ -46,7 +47,7 @@ TEXTS: dict[str, Callable[[RouteReport], str]] = {
     "gpx": gpx,
     "ics": calendar,
 }
-STOPS = "stops.html"
+STOPS, RETURNS = "stops.html", "returns.xlsx"
 
 
 def route_outputs(source: Path, first: date, folder: Path | None, json: Path | None) -> RouteOutputs:
@@ -67,7 +68,7 @@ def check_free(outputs: RouteOutputs, source: Path, *, force: bool) -> None:
     problems = []
     paths = [
         outputs.workbook,
-        *(outputs.named(e) for e in (*TEXTS, STOPS)),
+        *(outputs.named(e) for e in (*TEXTS, STOPS, RETURNS)),
         *([outputs.json] if outputs.json else []),
     ]
     for path in paths:
@@ -102,4 +103,5 @@ def write_all(
     copy, said = write_copy(report, audit, source, outputs.workbook, heading_row, force=force)
     for path, text in texts.items():
         write_text(path, text, force=force)
-    return [copy, *texts], said
+    write_returns(outputs.named(RETURNS), return_lines(report), report.system, force=force)
+    return [copy, *texts, outputs.named(RETURNS)], said

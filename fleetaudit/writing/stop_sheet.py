@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections import Counter
+from collections.abc import Mapping
 from typing import Any
 
 from markupsafe import Markup
@@ -11,11 +12,13 @@ from markupsafe import Markup
 from fleetaudit.errors import InputError
 from fleetaudit.routing.model import DayPlan, Place, Task, Visit
 from fleetaudit.schema import visits
+from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import FLOW, VOLUME
 from fleetaudit.units import from_si, to_si
 from fleetaudit.writing.cautions import CAUTIONS
 from fleetaudit.writing.job_steps import STANDING, STEPS
 from fleetaudit.writing.report import UnitRecord
+from fleetaudit.writing.returns_sheet import given_of
 from fleetaudit.writing.route_html import day_values, page, volume, ways
 from fleetaudit.writing.route_report import RouteReport, load_out
 from fleetaudit.writing.route_sheets import load_lines, parts_of
@@ -74,6 +77,27 @@ def _flow(unit: UnitRecord, system: str) -> str:
     name = FLOW.unit(system)
     ends = [float(from_si(to_si(gpm, FLOW.us), name)) for gpm in (low, high)]
     return f"{ends[0]:.1f} to {ends[1]:.1f} {name}"
+
+
+def return_lines(report: RouteReport) -> list[Mapping[Column, object]]:
+    """Lines of the form that `record` reads back, for the units of the plan in the order of the days."""
+    units = [
+        task.unit for day in report.plan.days for stop in day.stops for task in report.visit(stop.visit).tasks
+    ]
+    return [_return_line(report, report.units[unit]) for unit in units]
+
+
+def _return_line(report: RouteReport, unit: UnitRecord) -> Mapping[Column, object]:
+    name = FLOW.unit(report.system)
+
+    def shown(gpm: float | None) -> float | None:
+        return None if gpm is None else round(float(from_si(to_si(gpm, FLOW.us), name)), 2)
+
+    numbers = {
+        visits.ON_RECORD: shown(unit.restrictor_gpm),
+        visits.TO_FIT: shown(unit.restrictor_recommended_gpm),
+    }
+    return given_of(unit, report.labels.get(unit.index, ""), _flow(unit, report.system), numbers)
 
 
 def place_code(place: Place, link: str = GEO_LINK) -> Markup:

@@ -7,15 +7,24 @@ import random
 from dataclasses import replace
 
 import pytest
-from invented_routes import MONDAY, crew, invented, problem, visit
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from invented_routes import MONDAY, crew, invented, problem, visit
 
 from fleetaudit.routing import solver
 from fleetaudit.routing.check import wrong_with
 from fleetaudit.routing.costs import price_table, worth
 from fleetaudit.routing.left_out import (
-    ALONE, DEAR, LOAD, LOCK, NO_CREW, NO_DAY, NO_LOAD, NO_PLACE, NO_ROOM, PEOPLE,
+    ALONE,
+    DEAR,
+    LOAD,
+    LOCK,
+    NO_CREW,
+    NO_DAY,
+    NO_LOAD,
+    NO_PLACE,
+    NO_ROOM,
+    PEOPLE,
 )  # fmt: skip
 from fleetaudit.routing.model import HOUR_S, Lock, Promise
 from fleetaudit.routing.plan import GREEDY, QUICK, SOLVED, plan

@@ -6,16 +6,22 @@ import datetime
 import html
 import json
 import re
+import threading
 import xml.etree.ElementTree as ET
+from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
+from urllib.parse import parse_qs, urlparse
 
 import openpyxl
 import pytest
 from click.testing import CliRunner
 from route_workbook import write_workbook
 
+import fleetaudit
+from fleetaudit.audit_file import Request
 from fleetaudit.cli import main
 from fleetaudit.errors import FleetAuditError
+from fleetaudit.route_file import RouteRequest
 from fleetaudit.routing import solver
 
 AS_OF = ["--as-of", "2026-11-28", "--effort", "quick"]
@@ -269,6 +275,74 @@ def test_a_site_with_hours_nobody_understands_stops_the_run(tmp_path):
     source = write_workbook(tmp_path / "fleet.xlsx", sites=[("north dairy", "mornings mostly", None, None)])
     with pytest.raises(FleetAuditError, match=r'Sites!B2: "mornings mostly" are no hours'):
         run(source, "-o", tmp_path / "o", *AS_OF)
+
+
+class Engine(BaseHTTPRequestHandler):
+    """Answers as routing engines do: 10 km and 600 s for every pair, and no way at all between the first two."""
+
+    def do_GET(self):
+        asked = parse_qs(urlparse(self.path).query)
+        rows, columns = (len(asked[name][0].split(";")) for name in ("sources", "destinations"))
+        body = {
+            name: [
+                [None if (row, column) == (0, 1) else value for column in range(columns)]
+                for row in range(rows)
+            ]
+            for name, value in (("durations", 600.0), ("distances", 10_000.0))
+        }
+        self.send_response(200)
+        self.end_headers()
+        self.wfile.write(json.dumps(body).encode())
+
+    def log_message(self, *args):
+        pass
+
+
+def test_a_routing_engine_of_ones_own(workbook, tmp_path):
+    server = HTTPServer(("127.0.0.1", 0), Engine)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    address = f"http://127.0.0.1:{server.server_port}"
+    run(workbook, "-o", tmp_path / "o", *AS_OF, "--roads", address, "--json", tmp_path / "p.json")
+    server.shutdown()
+    server.server_close()
+    found = json.loads((tmp_path / "p.json").read_text(encoding="utf-8"))
+    # every leg is 10 km, a day of n stops has n + 1 of them; the missing one is taken from its way back
+    for day in found["days"]:
+        assert day["km"] == 10 * (len(day["stops"]) + 1)
+    again = tmp_path / "o" / "fleet.route.ways.csv"
+    run(workbook, "-o", tmp_path / "again", *AS_OF, "--matrix", again, "--json", tmp_path / "q.json")
+    assert json.loads((tmp_path / "q.json").read_text(encoding="utf-8"))["days"] == found["days"]
+
+
+@pytest.mark.parametrize("address", ["http://127.0.0.1:9", "ftp://example.invalid", "localhost"])
+def test_a_routing_engine_that_does_not_answer(workbook, tmp_path, address):
+    with pytest.raises(FleetAuditError, match="routing engine"):
+        run(workbook, "-o", tmp_path / "o", *AS_OF, "--roads", address)
+
+
+def test_the_form_is_read_back_by_record(out, workbook, plan, tmp_path):
+    form = out / "fleet.route.returns.xlsx"
+    book = openpyxl.load_workbook(form)
+    page = book.worksheets[0]
+    titles = {str(cell.value).split(" (")[0]: cell.column for cell in page[1]}
+    units = [page.cell(row, titles["Unit ID"]).value for row in range(2, page.max_row + 1)]
+    assert units == [unit for stop in stops(plan) for unit in stop["unit_ids"]]
+    row = units.index("U-3") + 2
+    page.cell(row, titles["Visit date"]).value = datetime.date(2026, 11, 27)
+    page.cell(row, titles["Initials"]).value = "AB"
+    page.cell(row, titles["Bed"]).value = "new bed"
+    page.cell(row, titles["Media loaded"]).value = "softener resin"
+    book.save(form)
+    args = ["record", str(workbook), str(form), "-o", str(tmp_path / "kept"), "--as-of", "2026-11-28"]
+    result = CliRunner().invoke(main.cli, args, standalone_mode=False)
+    assert result.exception is None, result.output
+    kept = openpyxl.load_workbook(next((tmp_path / "kept").glob("*.xlsx")))["Units"]
+    assert [str(r[7])[:10] for r in kept.iter_rows(values_only=True) if r[0] == "U-3"] == ["2026-11-27"]
+
+
+def test_the_same_from_python(workbook, plan):
+    request = RouteRequest(Request(workbook, datetime.date(2026, 11, 28)), days=3, effort="quick")
+    assert fleetaudit.plan_route(request)["days"] == plan["days"]
 
 
 def test_an_unknown_fix_is_refused(workbook, tmp_path):
