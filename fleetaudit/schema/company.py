@@ -170,6 +170,20 @@ LIFE = Column(
     "Years to the next replacement; a range gives its two ends.",
     ("media life", "life years"),
 )
+BED_VOLUMES = Column(
+    "life_bed_volumes",
+    "Life in bed volumes",
+    q.NUMBER,
+    "Volumes of its own bed that the medium treats before it is spent.",
+    ("bed volumes", "capacity in bed volumes"),
+)
+TOP_UP = Column(
+    "top_up",
+    "Topped up every",
+    q.YEARS,
+    "For a medium that dissolves: years from one top-up to the next.",
+    ("top up", "top-up", "top up every"),
+)
 PH_LOW = Column("ph_low", "Lowest pH", q.NUMBER, "Lowest pH the medium stands.", ("min ph",))
 PH_HIGH = Column("ph_high", "Highest pH", q.NUMBER, "Highest pH the medium stands.", ("max ph",))
 TEMPERATURE_MAX = Column(
@@ -199,6 +213,8 @@ MEDIA = CompanySheet(
         EXPANSION_HIGH,
         FREEBOARD,
         LIFE,
+        BED_VOLUMES,
+        TOP_UP,
         LEAST_DEPTH,
         CONTACT,
         SERVICE_FLUX,

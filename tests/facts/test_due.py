@@ -7,6 +7,7 @@ from datetime import date
 import numpy as np
 import pytest
 
+from fleetaudit.catalogue.overrides import OverrideRow, apply
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.facts.due import By, Due, due, top_up_unknown
 from fleetaudit.facts.view import View
@@ -114,3 +115,16 @@ def test_the_way_that_ends_first_leads() -> None:
     assert by_date.by[0] == By.DATE
     assert sooner.by[0] == By.VOLUME
     assert ahead(sooner)[0] == pytest.approx(100_000 / 200 - 365, rel=1e-4)
+
+
+def test_bed_volumes_and_top_ups_of_the_company_go_first() -> None:
+    """30,000 bed volumes of its own instead of 50,000, and a top-up every two years instead of every one."""
+    own = apply(CATALOGUE, {"Media": [
+        OverrideRow("Media!A2", {"medium": "iron-hydroxide", "life_bed_volumes": 30000}, "ours.xlsx"),
+        OverrideRow("Media!A3", {"medium": "calcite-16x40", "top_up": "2 years"}, "ours.xlsx"),
+    ]})
+    day = float((AS_OF - EPOCH).days)
+    iron = due(View(frame_of([IRON | {"volume_treated": "200000 gal", "daily_use": "500 gpd"}], own), own, day, 0.0))
+    assert ahead(iron)[0] == pytest.approx((30_000 * GAL_FT3 - 200_000) / 500, rel=1e-4)
+    calcite = due(View(frame_of([CALCITE | {"media_date": "2025-11-01"}], own), own, day, 0.0))
+    assert calcite.day.value[0] == pytest.approx((date(2025, 11, 1) - EPOCH).days + 2 * 365.25)
