@@ -150,5 +150,5 @@ def test_time_overdue_is_age_less_life() -> None:
 def test_depth_left_is_held_against_the_least_depth_of_the_medium() -> None:
     """Calcite works from 24 in on (common practice); 10 in are left."""
     text = said("media-overdue", medium="calcite-16x40", media_date="2026-01-01", depth_left="10 in")
-    assert "only 10 in" in text
+    assert "Only 10 in of calcite" in text
     assert "24 in" in text
