@@ -195,12 +195,19 @@ def relation_edits(
     return part, edits, identifiers
 
 
-def type_edits(package: Package, parts: Sequence[tuple[str, str]]) -> tuple[Part, list[Edit]]:
-    """Edits of the content types for new parts, each with its type."""
+def type_edits(
+    package: Package, parts: Sequence[tuple[str, str]], dropped: Collection[str] = ()
+) -> tuple[Part, list[Edit]]:
+    """Edits of the content types for new parts, each with its type, and without those of dropped parts."""
     types = read_part(package, "[Content_Types].xml")
     root = parse_part(package, types)
     markup = "".join(f'<Override PartName="/{name}" ContentType="{kind}"/>' for name, kind in parts)
-    return types, append_child(types.data, root, prefixed(markup, root.prefix)) if markup else []
+    edits = append_child(types.data, root, prefixed(markup, root.prefix)) if markup else []
+    gone = {f"/{name}" for name in dropped}
+    edits += [
+        Edit(one.start, one.end, b"") for one in root.children if one.attributes.get("PartName") in gone
+    ]
+    return types, edits
 
 
 SHEET_TYPE = _SHEET_TYPE

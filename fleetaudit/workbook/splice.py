@@ -29,6 +29,7 @@ from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
 from fleetaudit.workbook.job import CannotSplice, Column, Job
 from fleetaudit.workbook.list_sheet import annotate_list
 from fleetaudit.workbook.markup import Edit, NotWellFormed, escape_text, from_utf8
+from fleetaudit.workbook.orphans import orphans
 from fleetaudit.workbook.place import Range, quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled, write_sheet
 from fleetaudit.workbook.structure import (
@@ -36,7 +37,6 @@ from fleetaudit.workbook.structure import (
     is_signed,
     read_part,
     read_structure,
-    relations_name,
     why_not_spliced,
 )
 from fleetaudit.workbook.styles import Look, Style, Styles
@@ -163,16 +163,25 @@ def add_sheets(
         added[name] = styles
         new_parts.append((name, STYLES_TYPE))
         targets.append(("styles", name))
-    for slot in slots:
-        if slot.old is not None:
-            job.changed[slot.part] = contents[slot.part]
-            job.dropped.add(relations_name(slot.part))
+    job.changed.update({slot.part: contents[slot.part] for slot in slots if slot.old is not None})
+    _drop_orphans(job, slots)
     relations, relation_changes, identifiers = relation_edits(package, structure, targets)
     job.change(relations, relation_changes)
-    job.change(*type_edits(package, new_parts))
+    job.change(*type_edits(package, new_parts, job.dropped))
     edits = workbook_edits(structure, slots, identifiers)
     job.change(structure.part, edits + _filter_name_edits(job, widened))
     return added
+
+
+def _drop_orphans(job: Job, slots: Sequence[Slot]) -> None:
+    """Leave out parts that belonged to the older sheets of ours only; say what a person had put on them."""
+    replaced = {slot.part: slot.name for slot in slots if slot.old is not None}
+    job.dropped, carried = orphans(job.package, replaced) if replaced else (set(), {})
+    for part, words in carried.items():
+        job.remarks.append(
+            f'Sheet "{replaced[part]}" was written anew, without the {" and ".join(words)} that stood on it. '
+            f"They are still in {job.package.label}; keep such things on a sheet of your own."
+        )
 
 
 def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> bytes:

@@ -195,7 +195,7 @@ class _Unseekable:
 def _other_names(path: Path, office: Office) -> Path:
     """Parts under other names and folders, with targets from the root."""
     STRINGS_APART(path, office)
-    moved = {SHEET: "xl/tabellen/blatt-1.xml", "xl/styles.xml": "formate/s.xml"}
+    moved = {SHEET: "xl/tabellen/blatt-1.xml"}
     content = members(path)
     for old, new in moved.items():
         content[new] = content.pop(old)

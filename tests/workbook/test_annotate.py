@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import io
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -14,6 +15,8 @@ import openpyxl
 import pytest
 import python_calamine
 from annotation_case import HOSTILE, OWN, columns, run, sheets
+from openpyxl.comments import Comment
+from openpyxl.drawing.image import Image
 from workbook_samples import (
     FIRST_ROW,
     HEADING_ROW,
@@ -24,6 +27,7 @@ from workbook_samples import (
     members,
     packed_members,
     plain_workbook,
+    png,
     rewrite,
     rich_workbook,
     table_workbook,
@@ -34,9 +38,11 @@ from workbook_samples import (
 
 from fleetaudit.errors import OutputError, WorkbookError
 from fleetaudit.workbook import rows
+from fleetaudit.workbook.archive import Package
 from fleetaudit.workbook.book import open_workbook
 from fleetaudit.workbook.markup import parse
 from fleetaudit.workbook.splice import CannotSplice, Column, Sheet, Style, Styled
+from fleetaudit.workbook.structure import read_relations
 
 # openpyxl says that it would drop extensions; it only reads here.
 pytestmark = pytest.mark.filterwarnings("ignore:.*extension is not supported:UserWarning")
@@ -290,6 +296,38 @@ def test_sheets_the_user_made_are_never_replaced(tmp_path: Path) -> None:
     run(first, second)
     assert digest(first) == digest(second)
     assert openpyxl.load_workbook(second)["summary"]["A1"].value == "mine"
+
+
+def test_parts_that_our_old_sheets_had_got_do_not_stay_behind(tmp_path: Path) -> None:
+    """Programs hang printer settings, notes and pictures on a sheet of ours; the sheet is written anew."""
+    source, first, second = (tmp_path / f"{name}.xlsx" for name in ("fleet", "one", "two"))
+    run(plain_workbook(source), first)
+    book = openpyxl.load_workbook(first)
+    book["Findings"]["A2"].comment = Comment("look here", "nobody")
+    for name in ("Findings", "Notes"):
+        book[name].add_image(Image(io.BytesIO(png())))
+    book.save(first)
+    before = members(first)
+    settings = "xl/printerSettings/printerSettings9.bin"
+    relations = next(name for name in before if name.endswith("sheet4.xml.rels"))
+    kind = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/printerSettings"
+    link = f'<Relationship Id="rIdP" Type="{kind}" Target="/{settings}"/></Relationships>'.encode()
+    rewrite(first, {settings: b"\0", relations: before[relations].replace(b"</Relationships>", link)})
+    before = members(first)
+    remarks = run(first, second)
+    after = members(second)
+    gone = before.keys() - after.keys()
+    assert settings in gone and relations in gone and sum("drawing" in name for name in gone) >= 2
+    assert any(
+        'Sheet "Findings" was written anew, without' in remark and "notes" in remark for remark in remarks
+    )
+    assert len(openpyxl.load_workbook(second)["Notes"]._images) == 1
+    types = parse(after["[Content_Types].xml"])
+    named = [one.attributes["PartName"].lstrip("/") for one in types.children if "PartName" in one.attributes]
+    assert set(named) <= after.keys()
+    targets = {one.target for name in after if name.startswith("xl/worksheets/sheet")
+               for one in read_relations(Package(second), name).values() if not one.external}  # fmt: skip
+    assert targets <= after.keys()
 
 
 def test_a_renamed_or_copied_sheet_of_ours_is_kept(tmp_path: Path) -> None:
