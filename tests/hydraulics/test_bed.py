@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from fluids.packed_bed import Ergun
 
 from fleetaudit.hydraulics import bed, fixed_bed, other_laws, water
 
@@ -214,3 +215,11 @@ def test_the_correction_of_amirtharajah_and_cleasby_on_both_sides_of_reynolds_10
         wanted = velocity * (1.775 * re**-0.272 if re > 10 else 1.0)
         found = fixed_bed.amirtharajah_cleasby_incipient_velocity(d, rho_s, rho, mu)
         assert found == pytest.approx(wanted, rel=1e-5)
+
+
+@pytest.mark.parametrize("psi", [0.6, 0.8, 1.0])
+def test_ergun_for_grains_that_are_no_spheres_against_the_reference_library(psi):
+    """`fluids.packed_bed.Ergun` knows spheres; sharp grains resist as spheres of psi times their size."""
+    theirs = Ergun(dp=psi * 0.8e-3, voidage=0.42, vs=8e-3, rho=999.7, mu=1.306e-3, L=1.0)
+    ours = fixed_bed.ergun_pressure_gradient_pa_m(8e-3, 0.8e-3, 0.42, psi, 999.7, 1.306e-3)
+    assert ours == pytest.approx(theirs, rel=1e-9)
