@@ -49,6 +49,8 @@ class Request:
     hide_crew_names: bool = False
     force: bool = False
     owner_page: bool = False
+    letters: bool = False
+    language: str = "en"
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,7 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
     workbook = open_workbook(request.workbook)
     outputs = plan_outputs(
         request.workbook, request.as_of, folder=request.folder, json=request.json_file, owner=request.owner_page,
+        letters=request.letters,
     )
     if request.folder is not None:
         request.folder.mkdir(parents=True, exist_ok=True)
@@ -171,6 +174,11 @@ def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, cat
 
             write_text(outputs.owner, render_owner(report), force=request.force)
             written.append(outputs.owner)
+        if outputs.letters is not None:
+            from fleetaudit.writing.letters import write_letters  # noqa: PLC0415 - seldom wanted
+
+            write_letters(report, outputs.letters, request.language, force=request.force)
+            written.append(outputs.letters)
     except OutputError as trouble:
         done = ", ".join(str(path) for path in written)
         raise OutputError(f"{trouble.message}\nWritten before that: {done}.") from trouble

@@ -57,13 +57,16 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units of the reports.")
 @click.option("--hide-crew-names", is_flag=True, help="Codes instead of crew names in the reports.")
 @click.option("--owner-page", is_flag=True, help="Write <name>.owner.html too: state, money and decisions on one sheet.")
+@click.option("--letters", is_flag=True, help="Write a letter in plain words for each account, into <name>.letters.")
+@click.option("--language", type=click.Choice(["en", "es"]), default="en", show_default=True,
+              help="Language of the letters.")
 @click.option("--fail-on", type=click.Choice(["now", "plan", "any", "never"]), default="never", show_default=True,
               help="Leave with code 1 if there is a finding of that tier or a graver one.")
 @click.option("--force", is_flag=True, help="Replace results that are already there.")
 def command(
     workbooks: tuple[Path, ...], folder: Path | None, json_file: str | None, as_of: date | None, sheet: str | None,
     header_map: dict[str, str], settings: Path | None, due_within: int | None, account: str, crew: str,
-    system: str | None, hide_crew_names: bool, owner_page: bool, fail_on: str, force: bool,
+    system: str | None, hide_crew_names: bool, owner_page: bool, letters: bool, language: str, fail_on: str, force: bool,
 ) -> int:
     """Audit one workbook, or several with one page over all of them."""
     if len(workbooks) > 1 and json_file is not None:
@@ -74,7 +77,7 @@ def command(
             workbook=workbook, folder=folder, json_file=None if json_file in (None, "-") else Path(str(json_file)),
             json_wanted=json_file is not None, as_of=day_of_audit, sheet=sheet, header_map=header_map, settings=settings,
             due_within_days=due_within, account=account, crew=crew, system=system, hide_crew_names=hide_crew_names,
-            force=force, owner_page=owner_page,
+            force=force, owner_page=owner_page, letters=letters, language=language,
         )
         for workbook in workbooks
     ]

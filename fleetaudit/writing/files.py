@@ -22,6 +22,7 @@ class Outputs:
     summary: Path
     json: Path | None = None
     owner: Path | None = None
+    letters: Path | None = None
 
     @property
     def every(self) -> tuple[Path, ...]:
@@ -32,7 +33,13 @@ class Outputs:
 
 
 def plan_outputs(
-    source: Path, as_of: date, *, folder: Path | None = None, json: Path | None = None, owner: bool = False
+    source: Path,
+    as_of: date,
+    *,
+    folder: Path | None = None,
+    json: Path | None = None,
+    owner: bool = False,
+    letters: bool = False,
 ) -> Outputs:
     """Names of the results of a workbook, beside it or in `folder`.
 
@@ -47,7 +54,8 @@ def plan_outputs(
     else:
         stem = audited = f"{source.stem[: again.start()]}{AUDITED}.{as_of.isoformat()}"
     page = home / f"{stem}.owner.html" if owner else None
-    return Outputs(home / f"{audited}{suffix}", home / f"{stem}.summary.html", json, page)
+    folder_of_letters = home / f"{stem}.letters" if letters else None
+    return Outputs(home / f"{audited}{suffix}", home / f"{stem}.summary.html", json, page, folder_of_letters)
 
 
 def check_free(outputs: Outputs, source: Path, *, force: bool) -> None:
@@ -73,6 +81,11 @@ def check_free(outputs: Outputs, source: Path, *, force: bool) -> None:
             except OutputError as error:
                 problems.append(error.message)
         seen[real] = path
+    if outputs.letters is not None and outputs.letters.exists() and not (force and outputs.letters.is_dir()):
+        problems.append(
+            f"{outputs.letters.name} exists already and was not replaced. Say --force to replace the letters "
+            "in it, or choose another folder with -o."
+        )
     if problems:
         raise OutputError(together(problems))
 
