@@ -14,7 +14,7 @@ from typing import Any
 from markupsafe import Markup
 
 from fleetaudit.assets import read_table, read_text
-from fleetaudit.schema.results import NOW, PLAN
+from fleetaudit.schema.results import CLEAN, NOTE, NOW, PLAN
 from fleetaudit.writing.files import write_text
 from fleetaudit.writing.html import content_hash, environment, lean
 from fleetaudit.writing.report import FindingRecord, Report, UnitRecord
@@ -22,6 +22,8 @@ from fleetaudit.writing.report import FindingRecord, Report, UnitRecord
 LANGUAGES = ("en", "es")
 UNSETTLED = "measure-first"
 SOON = "media-due-soon"
+#: units of which a letter may say that they give no reason for a visit
+SOUND = (CLEAN, NOTE)
 NAME_LENGTH = 60
 #: stands in each letter, so that only our own are replaced
 MARK = '<meta name="generator" content="fleetaudit letter">'
@@ -68,7 +70,7 @@ def letters(report: Report, language: str) -> Iterator[Letter]:
         if not account or not about:
             continue
         page = template.render(
-            language=language, texts=texts, account=account, about=about, others=len(own) - len(about),
+            language=language, texts=texts, account=account, about=about, others=sum(unit.verdict in SOUND and unit.index not in found for unit in own),
             date=dated(report.as_of, texts), style=Markup(style), style_hash=content_hash(style),
             mark=Markup(MARK),
         )  # fmt: skip
