@@ -7,6 +7,7 @@ scenario.toml, as `aim` of each [[unit]].
 
 from __future__ import annotations
 
+import random
 import sys
 from collections import Counter
 from datetime import date, datetime
@@ -20,6 +21,7 @@ from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 TARGET = Path(__file__).resolve().parent.parent / "sample_fleet.xlsx"
 SHEET = "Water rooms"
 HEADING_ROW = 6
+SITES_SEED, NO_PLACE = 61, 0.06
 CREATED = datetime.fromisoformat("2026-10-30T07:40:00")
 
 
@@ -35,6 +37,7 @@ def write(target: Path) -> list[Row]:
     _counts(book, book.add_worksheet("Counts"), rows, last)
     _phones(book, book.add_worksheet("Phones + odds"))
     _company_sheets(book)
+    _sites(book, rows)
     book.close()
     return rows
 
@@ -193,6 +196,29 @@ def _company_sheets(book: xlsxwriter.Workbook) -> None:
         sheet.set_column(0, len(rows[0]) - 1, 22)
         for line, row in enumerate(rows):
             sheet.write_row(line, 0, row, bold if line == 0 else None)
+
+
+def _sites(book: xlsxwriter.Workbook, rows: list[Row]) -> None:
+    """Where customers are and when they are open; a few have no place, as nobody has looked it up."""
+    rng = random.Random(SITES_SEED)
+    sheet = book.add_worksheet("Sites")
+    sheet.set_column(0, 0, 30)
+    sheet.set_column(1, 6, 18)
+    heads = ["Account", "Town", "Latitude", "Longitude", "Site hours", "Closed dates", "Access note"]
+    sheet.write_row(0, 0, heads, book.add_format({"bold": True}))
+    middles = dict(zip(STORY["story"]["places"], STORY["story"]["middles"], strict=True))
+    known = dict.fromkeys(
+        (row.cells["cust"], row.cells["town"]) for row in rows if row.cells.get("town") in middles
+    )
+    for line, (account, town) in enumerate(known, 1):
+        north, east = middles[town]
+        place = [round(north + rng.gauss(0, 0.01), 5), round(east + rng.gauss(0, 0.015), 5)]
+        hours = rng.choice(["", "Mon-Fri 8-16", "Mon-Fri 8-12; Sat 9-12", "Tue-Thu 9:00-17:00"])
+        note = rng.choice(["", "", *STORY["story"]["remarks"]])
+        placed = place if rng.random() > NO_PLACE else ["", ""]
+        sheet.write_row(
+            line, 0, [account, town, *placed, hours, "2026-12-24; 2026-12-25" if hours else "", note]
+        )
 
 
 if __name__ == "__main__":

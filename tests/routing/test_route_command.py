@@ -348,3 +348,13 @@ def test_the_same_from_python(workbook, plan):
 def test_an_unknown_fix_is_refused(workbook, tmp_path):
     with pytest.raises(FleetAuditError, match='--fixes "urgent" is neither'):
         run(workbook, "-o", tmp_path / "o", *AS_OF, "--fixes", "urgent")
+
+
+def test_the_sample_can_be_planned_as_it_comes(tmp_path):
+    sample = Path(__file__).resolve().parents[2] / "sample_fleet.xlsx"
+    run(sample, "-o", tmp_path, "--as-of", "2026-11-01", "--effort", "quick", "--json", tmp_path / "p.json")
+    found = json.loads((tmp_path / "p.json").read_text(encoding="utf-8"))
+    assert stops(found)
+    assert any("latitude and longitude" in item["reason"] for item in found["left_out"])
+    book = openpyxl.load_workbook(tmp_path / "sample_fleet.route.xlsx")
+    assert {"Route", "Loads", "Left out", "Assumptions", "Water rooms"} <= set(book.sheetnames)
