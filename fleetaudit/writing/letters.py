@@ -69,8 +69,9 @@ def letters(report: Report, language: str) -> Iterator[Letter]:
         about = [_about(unit, found[unit.index], texts) for unit in own if unit.index in found]
         if not account or not about:
             continue
+        sound = sum(unit.verdict in SOUND and unit.index not in found for unit in own)
         page = template.render(
-            language=language, texts=texts, account=account, about=about, others=sum(unit.verdict in SOUND and unit.index not in found for unit in own),
+            language=language, texts=texts, account=account, about=about, others=sound,
             date=dated(report.as_of, texts), style=Markup(style), style_hash=content_hash(style),
             mark=Markup(MARK),
         )  # fmt: skip
