@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import errno
+import glob
 import os
 import stat
+import zlib
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from pathlib import Path
@@ -77,12 +79,38 @@ def _write_temporary(
 
 
 def _open_beside(target: Path) -> tuple[Path, int]:
+    _clear_abandoned(target)
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     for attempt in range(100):
-        temporary = target.with_name(f".{target.name}.{os.getpid()}-{attempt}.part")
+        temporary = target.with_name(f".{target.name}.{_host()}-{os.getpid()}-{attempt}.part")
         with suppress(FileExistsError):
             return temporary, os.open(temporary, flags, 0o666)
     raise FileExistsError(errno.EEXIST, "too many unfinished files", str(target))
+
+
+def _host() -> str:
+    """Short mark of this machine, since a folder may be shared with others."""
+    return f"{zlib.crc32(os.uname().nodename.encode()):08x}" if hasattr(os, "uname") else "0"
+
+
+def _clear_abandoned(target: Path) -> None:
+    """Remove unfinished files of the same result left by a process of this machine that was killed."""
+    if os.name != "posix":  # elsewhere there is no harmless way to ask whether a process is alive
+        return
+    for other in target.parent.glob(f".{glob.escape(target.name)}.{_host()}-*.part"):
+        process = other.name.removesuffix(".part").rpartition("-")[0].rpartition("-")[2]
+        if process.isdigit() and not _is_alive(int(process)):
+            _remove(other)
+
+
+def _is_alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        return True
+    return True
 
 
 def _keep_aside(temporary: Path, target: Path) -> str:
