@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from importlib.util import find_spec
 from math import ceil
 from typing import Any
@@ -26,9 +27,16 @@ def installed() -> bool:
 
 
 def propose(
-    problem: Problem, prices: Floats, iterations: int, seed: int
+    problem: Problem,
+    prices: Floats,
+    iterations: int,
+    seed: int,
+    until: Callable[[float], bool] | None = None,
 ) -> list[tuple[int, tuple[int, ...]]]:
-    """Orders of visits by crew-day; a fixed number of iterations, so that the same input gives the same orders."""
+    """Orders of visits by crew-day; a fixed number of iterations, so that the same input gives the same orders.
+
+    `until` ends the search instead, asked with the best cost so far: for measuring only, as it may look at a clock.
+    """
     import pyvrp  # noqa: PLC0415 - optional, and slow to load
     from pyvrp.stop import MaxIterations  # noqa: PLC0415 - as slow to load
 
@@ -38,7 +46,7 @@ def propose(
     if not model.clients:
         return []
     result = library.solve(
-        model.data(library), stop=MaxIterations(iterations), seed=seed, collect_stats=False
+        model.data(library), stop=until or MaxIterations(iterations), seed=seed, collect_stats=False
     )
     found = []
     for route in result.best.routes():
