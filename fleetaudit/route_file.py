@@ -321,7 +321,8 @@ def _assumptions(
         out.append(
             Assumption(
                 "own distances",
-                f"{ways.given} legs given, {ways.reversed} taken from the way back, {ways.estimated} estimated",
+                f"{ways.given} legs given, {ways.reversed} taken from the way back, {ways.estimated} "
+                f"estimated",
                 "distance table",
             )
         )
@@ -418,7 +419,8 @@ def _far(problem: Problem, limit_m: float) -> list[str]:
         )
         if visit.place is not None and way > limit_m:
             found.append(
-                f"{visit.site} is {way / 1000:,.0f} km from the nearest depot: are the signs of its coordinates right?"
+                f"{visit.site} is {way / 1000:,.0f} km from the nearest depot: are the signs of its "
+                f"coordinates right?"
             )
     return found
 

@@ -71,7 +71,8 @@ LEFT_SHOWN = 8
     default=("now",),
     show_default=True,
     metavar="WORD",
-    help="Fixes that make a trip: now, plan, none, or a check such as restrictor-too-small. Repeat as needed.",
+    help="Fixes that make a trip: now, plan, none, or a check such as restrictor-too-small. Repeat "
+    "as needed.",
 )
 @click.option(
     "--matrix",
@@ -83,7 +84,8 @@ LEFT_SHOWN = 8
     "--roads",
     default="",
     metavar="URL",
-    help="Routing engine of your own to ask for ways, as http://localhost:5000. None is asked unless you name one.",
+    help="Routing engine of your own to ask for ways, as http://localhost:5000. None is asked "
+    "unless you name one.",
 )
 @click.option(
     "--effort",

@@ -30,7 +30,10 @@ class CrewsSheet:
 
 
 def read_crews_sheet(books: list[Workbook], catalogue: Catalogue) -> CrewsSheet:
-    """Crews of the first workbook whose Crews sheet plans any; one error names all cells that cannot be used."""
+    """Crews of the first workbook whose Crews sheet plans any.
+
+    One error names all cells that cannot be used.
+    """
     out, problems = CrewsSheet(), []
     for book in books:
         for info in book.sheets:

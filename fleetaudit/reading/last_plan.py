@@ -1,4 +1,7 @@
-"""The last plan, read from the workbook it was written into: locks, promises, and what was left out how often."""
+"""The last plan, read from the workbook it was written into.
+
+Locks, promises, and what was left out how often.
+"""
 
 from __future__ import annotations
 

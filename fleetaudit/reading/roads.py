@@ -1,4 +1,7 @@
-"""Ways and times from a routing engine the user runs and names; nothing is asked unless an address is given."""
+"""Ways and times from a routing engine the user runs and names.
+
+Nothing is asked unless an address is given.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +24,10 @@ WAIT_S = 30.0
 
 
 def ask_roads(url: str, places: Mapping[str, Place]) -> Pairs:
-    """Ways between all places by the `table` service many engines offer; a way it does not know is left out."""
+    """Ways between all places by the `table` service many engines offer.
+
+    A way it does not know is left out.
+    """
     if urlsplit(url).scheme not in ("http", "https"):
         raise InputError(
             f'--roads "{url}" is no address of a routing engine. Write it as http://localhost:5000'
@@ -54,7 +60,8 @@ def _block(url: str, places: Mapping[str, Place], starts: Sequence[str], ends: S
         }
     except (URLError, HTTPException, OSError, ValueError, LookupError, TypeError) as trouble:
         raise InputError(
-            f"The routing engine at {url} gave no table of ways ({trouble}). Start it, or plan without --roads."
+            f"The routing engine at {url} gave no table of ways ({trouble}). Start it, or plan "
+            f"without --roads."
         ) from trouble
 
 

@@ -42,7 +42,10 @@ def site_key(account: str, city: str) -> tuple[str, str]:
 
 
 def read_sites(book: Workbook, list_sheet: str, catalogue: Catalogue) -> dict[tuple[str, str], SiteTerms]:
-    """Terms by account and town; a line without a town goes for the account in any town. Bad cells stop the run."""
+    """Terms by account and town; a line without a town goes for the account in any town.
+
+    Bad cells stop the run.
+    """
     found: dict[tuple[str, str], SiteTerms] = {}
     problems: list[str] = []
     names = [

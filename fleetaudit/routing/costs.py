@@ -13,12 +13,18 @@ LOCK_VALUE = 100_000.0
 
 
 def left_cost(problem: Problem, visit: int) -> float:
-    """What the search is to count for leaving a visit out: its worth, and more than any detour where it is pinned."""
+    """What the search is to count for leaving a visit out.
+
+    Its worth, and more than any detour where it is pinned.
+    """
     return worth(problem, visit) + (LOCK_VALUE if problem.visits[visit].lock is not None else 0.0)
 
 
 def worth(problem: Problem, visit: int) -> float:
-    """Value lost where a visit is left out: its own, grown with every plan that left it, and the days it waits."""
+    """Value lost where a visit is left out.
+
+    Its own, grown with every plan that left it, and the days it waits.
+    """
     job, rules = problem.visits[visit], problem.rules
     waiting = max(0, problem.last_day + 1 - max(job.due_day, problem.first_day))
     value = (

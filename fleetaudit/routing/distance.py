@@ -28,7 +28,10 @@ class Roads:
 
 @dataclass(frozen=True)
 class Legs:
-    """Road distance [m] and driving time [s, whole minutes] between all places, and what there is to say of them."""
+    """Road distance [m] and driving time [s, whole minutes] between all places.
+
+    With them comes what there is to say of them.
+    """
 
     road_m: Floats
     drive_s: Floats

@@ -1,4 +1,7 @@
-"""Cheapest insertion, most urgent first: the plan where no solver is installed, and the last step after one."""
+"""Cheapest insertion, most urgent first.
+
+The plan where no solver is installed, and the last step after one.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +30,10 @@ class Board:
         return {visit for day in self.days for visit in day.order}
 
     def insert(self, waiting: Iterable[int]) -> None:
-        """Put each visit, most valuable first, where it costs least, if that is less than leaving it loses."""
+        """Put each visit, most valuable first, where it costs least.
+
+        It stays out where that is more than leaving it loses.
+        """
         worth = {visit: left_cost(self.problem, visit) for visit in waiting}
         for visit in sorted(worth, key=lambda one: (-worth[one], self.problem.visits[one].id)):
             found = self.cheapest(visit)
@@ -35,7 +41,10 @@ class Board:
                 self.days[found[1]] = found[2]
 
     def cheapest(self, visit: int, *, spare: bool = True) -> tuple[float, int, DayPlan] | None:
-        """Least added cost of a visit, the crew-day, and how that day then runs; empty days alike count once."""
+        """Least added cost of a visit, the crew-day, and how that day then runs.
+
+        Empty days alike count once.
+        """
         best: tuple[float, int, DayPlan] | None = None
         for shift, day in enumerate(self.days):
             price = float(self.prices[visit, shift])
@@ -51,7 +60,10 @@ class Board:
         return best
 
     def objective(self) -> float:
-        """Cost of all days, prices of what is on them, and value of what is not; a lost lock outweighs all of it."""
+        """Cost of all days, prices of what is on them, and value of what is not.
+
+        A lost lock outweighs all of it.
+        """
         lost = set(range(len(self.problem.visits))) - self.planned()
         locks = sum(self.problem.visits[visit].lock is not None for visit in lost)
         return objective(self.problem, self.days, self.prices) + LOCK_VALUE * locks

@@ -162,10 +162,11 @@ def _dear_or_full(board: Board, visit: int, job: Visit) -> Answer:
         numbers: Numbers = {"cost": round(best[0], 2), "value": round(value, 2)}
         text = f"It would cost {best[0]:,.0f} ({_name(board, best[2])}) and is valued at {value:,.0f}."
         return DEAR, text, numbers
-    tried = []
-    for shift, day in enumerate(board.days):
-        for place in range(len(day.order) + 1):
-            tried.append(simulate(board.problem, shift, (*day.order[:place], visit, *day.order[place:])))
+    tried = [
+        simulate(board.problem, shift, (*day.order[:place], visit, *day.order[place:]))
+        for shift, day in enumerate(board.days)
+        for place in range(len(day.order) + 1)
+    ]
     nearest = _nearest(board, visit, tried)
     assert nearest is not None
     text, numbers = _by_how_much(nearest[0].faults[0])

@@ -1,4 +1,7 @@
-"""Frozen types of a plan. Times of day [s] after midnight, days counted from 1970-01-01, money in the company's currency."""
+"""Frozen types of a plan.
+
+Times of day [s] after midnight, days counted from 1970-01-01, money in the company's currency.
+"""
 
 from __future__ import annotations
 
@@ -73,7 +76,10 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """All work at one site in one stop. `open_s` holds opening and closing of each weekday, None where closed."""
+    """All work at one site in one stop.
+
+    `open_s` holds opening and closing of each weekday, None where closed.
+    """
 
     id: str
     site: str
@@ -237,7 +243,10 @@ class BrokenLock:
 
 @dataclass(frozen=True)
 class Plan:
-    """Days with their stops, what is left out, and what it costs (`objective` counts what is left as lost value)."""
+    """Days with their stops, and what is left out.
+
+    `objective` is what it costs, with what is left counted as lost value.
+    """
 
     problem: Problem
     days: tuple[DayPlan, ...]

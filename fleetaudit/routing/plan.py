@@ -33,7 +33,10 @@ EFFORTS = {
 
 
 def plan(problem: Problem, effort: str = NORMAL, *, use_solver: bool = True) -> Plan:
-    """Plan of a problem: the better of the solver's repaired proposals and the greedy one. Same input, same plan."""
+    """Plan of a problem: the better of the solver's repaired proposals and the greedy one.
+
+    Same input, same plan.
+    """
     prices = price_table(problem)
     boards = [(greedy(problem, prices), GREEDY)]
     repair(boards[0][0])
@@ -52,7 +55,10 @@ def plan(problem: Problem, effort: str = NORMAL, *, use_solver: bool = True) -> 
 
 
 def finished(problem: Problem, board: Board, method: str) -> Plan:
-    """Plan of a board with its reasons, checked; a plan that fails its check is an error of ours and stops the run."""
+    """Plan of a board with its reasons, checked.
+
+    A plan that fails its check is an error of ours and stops the run.
+    """
     planned = board.planned()
     left = [explain(board, visit) for visit in range(len(problem.visits)) if visit not in planned]
     days = tuple(day for day in board.days if day.order)

@@ -1,4 +1,7 @@
-"""After a proposal: the best order of short days, impossible stops dropped, left ones inserted where it pays."""
+"""After a proposal.
+
+The best order of short days, impossible stops dropped, left ones inserted where it pays.
+"""
 
 from __future__ import annotations
 

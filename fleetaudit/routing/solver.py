@@ -1,4 +1,7 @@
-"""The only module that imports PyVRP: a problem in, orders of visits for crew-days out. Its times are never shown."""
+"""The only module that imports PyVRP: a problem in, orders of visits for crew-days out.
+
+Its times are never shown.
+"""
 
 from __future__ import annotations
 
@@ -81,7 +84,10 @@ class _Model:
             self.days.append(frozenset(shifts))
 
     def data(self, library: Any) -> Any:
-        """Problem of the solver: a vehicle type for each crew-day, a profile for each distinct set of costs."""
+        """Problem of the solver.
+
+        A vehicle type for each crew-day, a profile for each distinct set of costs.
+        """
         problem, crews = self.problem, self.problem.crews
         several = [visit for visit in dict.fromkeys(self.clients) if self.clients.count(visit) > 1]
         group_of = {visit: number for number, visit in enumerate(several)}

@@ -1,4 +1,7 @@
-"""From the audit to visits: the work due at each site, what rides along, what is carried, and how urgent it is."""
+"""From the audit to visits.
+
+The work due at each site, what rides along, what is carried, and how urgent it is.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +31,10 @@ _ID_LENGTH = 5
 
 @dataclass(frozen=True, slots=True)
 class Wishes:
-    """What is planned: media due, and fixes of these tiers or checks; `first_day` is the first day of the plan."""
+    """What is planned: media due, and fixes of these tiers or checks.
+
+    `first_day` is the first day of the plan.
+    """
 
     first_day: int
     tiers: frozenset[int]
@@ -152,7 +158,10 @@ def visits(
     crews: Sequence[Crew],
     first_day: int,
 ) -> list[Visit]:
-    """One visit for each site with work that makes a trip, in parts where a truck or a day cannot take all of it."""
+    """One visit for each site with work that makes a trip.
+
+    In parts where a truck or a day cannot take all of it.
+    """
     by_site: dict[tuple[str, str, str], tuple[Site, list[Task]]] = {}
     for task in tasks:
         place = site_of(task.unit)

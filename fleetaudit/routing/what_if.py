@@ -36,7 +36,10 @@ def answers(base: Plan, effort: str, *, use_solver: bool) -> list[Answer]:
 
 
 def questions(problem: Problem) -> Iterator[tuple[str, Problem]]:
-    """Each question with its problem. What is left out is priced over the days of the base plan in all of them."""
+    """Each question with its problem.
+
+    What is left out is priced over the days of the base plan in all of them.
+    """
     yield "one crew more", _crew_more(problem)
     yield "no overtime", _overtime(problem, 0)
     yield "two hours of overtime", _overtime(problem, MORE_OVERTIME_S)

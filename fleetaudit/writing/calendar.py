@@ -15,7 +15,10 @@ _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 
 
 def calendar(report: RouteReport) -> str:
-    """Events of all visits, and cancellations of promised ones that are left out. Times are local, without a zone."""
+    """Events of all visits, and cancellations of promised ones that are left out.
+
+    Times are local, without a zone.
+    """
     lines = [
         "BEGIN:VCALENDAR",
         "VERSION:2.0",

@@ -1,4 +1,7 @@
-"""A plan for maps and satnavs: GeoJSON (RFC 7946) and GPX 1.1. Lines join places straight, they are no roads."""
+"""A plan for maps and satnavs: GeoJSON (RFC 7946) and GPX 1.1.
+
+Lines join places straight, they are no roads.
+"""
 
 from __future__ import annotations
 

@@ -69,7 +69,10 @@ def day_map(report: RouteReport, day: DayPlan) -> Markup:
 
 
 def overview(report: RouteReport) -> Markup | None:
-    """Map of all visits without lines: planned ones with the letter of their crew, left ones as grey rings."""
+    """Map of all visits without lines.
+
+    Planned ones with the letter of their crew, left ones as grey rings.
+    """
     problem = report.plan.problem
     all_places = [visit.place for visit in problem.visits if visit.place is not None]
     if not all_places:

@@ -74,7 +74,8 @@ def check_free(outputs: RouteOutputs, source: Path, *, force: bool) -> None:
     for path in paths:
         if path.resolve() == source.resolve():
             problems.append(
-                f"{path.name} is the workbook that is planned from; it is never written over. Choose another folder with -o."
+                f"{path.name} is the workbook that is planned from; it is never written over. Choose "
+                f"another folder with -o."
             )
             continue
         try:

@@ -1,4 +1,7 @@
-"""The page of a plan: days with maps, what is left out and why, what it rests on. One file, no network, no script."""
+"""The page of a plan: days with maps, what is left out and why, what it rests on.
+
+One file, no network, no script.
+"""
 
 from __future__ import annotations
 
@@ -57,7 +60,8 @@ def lead(report: RouteReport) -> list[str]:
     plan = report.plan
     planned = sum(len(day.stops) for day in plan.days)
     lines = [
-        f"{planned} of {len(plan.problem.visits)} visits are planned on {len(plan.days)} crew-days; {len(plan.left_out)} are left out."
+        f"{planned} of {len(plan.problem.visits)} visits are planned on {len(plan.days)} crew-days; "
+        f"{len(plan.left_out)} are left out."
     ]
     work = sum(visit.service_s for visit in plan.problem.visits)
     there = sum(
@@ -67,7 +71,8 @@ def lead(report: RouteReport) -> list[str]:
         short = (work - there) / (there / len(plan.problem.shifts))
         lines.insert(
             0,
-            f"You are at least {short:.1f} crew-days short: the work alone, without driving, is more than all days hold.",
+            f"You are at least {short:.1f} crew-days short: the work alone, without driving, is more "
+            f"than all days hold.",
         )
     nowhere = sum(item.kind == NO_PLACE for item in plan.left_out)
     if nowhere and nowhere >= UNPLACED_LEADS * len(plan.problem.visits):

@@ -1,4 +1,7 @@
-"""The sheets of a plan: Route with a lock to fill in, Loads, Left out, Assumptions; in a copy of the user's workbook."""
+"""The sheets of a plan: Route with a lock to fill in, Loads, Left out, Assumptions.
+
+In a copy of the user's workbook.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +27,10 @@ NOTE_WIDTH = 50.0
 def write_copy(
     report: RouteReport, audit: Report, workbook: Path, target: Path, heading_row: int, *, force: bool
 ) -> tuple[Path, list[str]]:
-    """Annotated copy with the sheets of the plan; a workbook of the plan alone where the file cannot be copied so."""
+    """Annotated copy with the sheets of the plan.
+
+    A workbook of the plan alone where the file cannot be copied so.
+    """
     units = [unit for unit in audit.units if unit.sheet == audit.sheet]
     try:
         said = annotate(

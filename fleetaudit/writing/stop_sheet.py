@@ -1,4 +1,7 @@
-"""Pages to print: a stop sheet for each crew-day, load lists with the last stop first in, and the store list."""
+"""Pages to print: a stop sheet for each crew-day, load lists with the last stop first in.
+
+And the store list.
+"""
 
 from __future__ import annotations
 

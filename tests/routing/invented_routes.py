@@ -1,4 +1,7 @@
-"""Invented problems for the tests and the benchmark: sites round depots in the open sea, no place that exists."""
+"""Invented problems for the tests and the benchmark.
+
+Sites round depots in the open sea, no place that exists.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Plans: sound by a check of their own, best where every plan can be tried, nothing lost, locks kept or reported."""
+"""Plans: sound by a check of their own, best where every plan can be tried, nothing lost.
+
+Locks kept or reported.
+"""
 
 from __future__ import annotations
 

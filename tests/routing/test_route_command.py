@@ -109,7 +109,10 @@ def test_without_the_solver_a_labelled_greedy_plan(workbook, tmp_path, monkeypat
 
 
 def test_geojson_by_the_rules_of_its_standard(out, plan):
-    """RFC 7946: a collection of features; positions are longitude, latitude; a line has two positions or more."""
+    """RFC 7946: a collection of features; positions are longitude, latitude.
+
+    A line has two positions or more.
+    """
     found = json.loads((out / "fleet.route.geojson").read_text(encoding="utf-8"))
     assert found["type"] == "FeatureCollection"
     assert "crs" not in found
@@ -278,7 +281,10 @@ def test_a_site_with_hours_nobody_understands_stops_the_run(tmp_path):
 
 
 class Engine(BaseHTTPRequestHandler):
-    """Answers as routing engines do: 10 km and 600 s for every pair, and no way at all between the first two."""
+    """Answers as routing engines do.
+
+    10 km and 600 s for every pair, and no way at all between the first two.
+    """
 
     def do_GET(self):
         asked = parse_qs(urlparse(self.path).query)
