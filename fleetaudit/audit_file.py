@@ -78,7 +78,11 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
     stage("reading")
     workbook = open_workbook(request.workbook)
     outputs = plan_outputs(
-        request.workbook, request.as_of, folder=request.folder, json=request.json_file, owner=request.owner_page,
+        request.workbook,
+        request.as_of,
+        folder=request.folder,
+        json=request.json_file,
+        owner=request.owner_page,
         letters=request.letters,
     )
     if request.folder is not None:
@@ -86,7 +90,11 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
     check_free(outputs, request.workbook, force=request.force)
     catalogue, remarks = load_catalogue(request.settings, workbook)
     fleet = read_fleet(
-        request.workbook, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=workbook,
+        request.workbook,
+        catalogue,
+        sheet=request.sheet,
+        header_map=request.header_map,
+        workbook=workbook,
         settings=request.settings,
     )
     stage("checking every unit")
@@ -129,7 +137,9 @@ def _check_apart(requests: Sequence[Request], page: Path) -> None:
     """Raise before anything is written where two results would have one name, or the page over all is there already."""
     problems, seen = [], {page.resolve(): "the page over all workbooks"}
     for request in requests:
-        for path in plan_outputs(request.workbook, request.as_of, folder=request.folder, owner=request.owner_page).every:
+        for path in plan_outputs(
+            request.workbook, request.as_of, folder=request.folder, owner=request.owner_page
+        ).every:
             other = seen.setdefault(path.resolve(), str(request.workbook))
             if other != str(request.workbook):
                 problems.append(
@@ -151,7 +161,11 @@ def audit_workbook(request: Request) -> tuple[Report, Fleet]:
     workbook = open_workbook(request.workbook)
     catalogue, remarks = load_catalogue(request.settings, workbook)
     fleet = read_fleet(
-        request.workbook, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=workbook,
+        request.workbook,
+        catalogue,
+        sheet=request.sheet,
+        header_map=request.header_map,
+        workbook=workbook,
         settings=request.settings,
     )
     return audited(fleet, catalogue, request, workbook, remarks), fleet
@@ -193,20 +207,37 @@ def audited(
     sheet = read_accepted(workbook, catalogue)
     history = read_history(workbook, catalogue).lines if sheet.acceptances else ()
     result, accepted = accept(result, sheet.acceptances, history)
-    stock, about_stock = read_stock([workbook, *([open_workbook(request.settings)] if request.settings else [])], catalogue)
-    said = [*about_stock, *sheet.remarks, *acceptance_words.remarks(accepted, lambda slug: BY_SLUG[slug].title)]
+    stock, about_stock = read_stock(
+        [workbook, *([open_workbook(request.settings)] if request.settings else [])], catalogue
+    )
+    said = [
+        *about_stock,
+        *sheet.remarks,
+        *acceptance_words.remarks(accepted, lambda slug: BY_SLUG[slug].title),
+    ]
     origin = Origin(
-        version=VERSION, path=str(request.workbook), file=request.workbook.name,
-        sheets=tuple(sheet.name for sheet in workbook.sheets), sha256=workbook.sha256, remarks=[*remarks, *fleet.remarks, *said],
-        as_of=request.as_of, system=request.system or catalogue.text("units"), every_not_checked=request.json_wanted,
-        account=request.account, crew=request.crew, hide_crew_names=request.hide_crew_names,
-        accepted=accepted, stock=stock,
+        version=VERSION,
+        path=str(request.workbook),
+        file=request.workbook.name,
+        sheets=tuple(sheet.name for sheet in workbook.sheets),
+        sha256=workbook.sha256,
+        remarks=[*remarks, *fleet.remarks, *said],
+        as_of=request.as_of,
+        system=request.system or catalogue.text("units"),
+        every_not_checked=request.json_wanted,
+        account=request.account,
+        crew=request.crew,
+        hide_crew_names=request.hide_crew_names,
+        accepted=accepted,
+        stock=stock,
     )
     report = assemble(result, origin)
     report.marks = _marks(sheet, accepted)
     for wanted, what in ((request.account, "account"), (request.crew, "crew")):
         if wanted and not report.units:
-            raise InputError(f'{request.workbook.name}, sheet "{fleet.sheet}": no unit has the {what} "{wanted}".')
+            raise InputError(
+                f'{request.workbook.name}, sheet "{fleet.sheet}": no unit has the {what} "{wanted}".'
+            )
     return report
 
 

@@ -337,7 +337,14 @@ class _Judge:
         age = self._age(became, before, after, new_check) if became in OPEN else None
         self.out.items.append(
             Item(
-                became, before, after, old_check, new_check, age, was_unchecked, out_of_service,
+                became,
+                before,
+                after,
+                old_check,
+                new_check,
+                age,
+                was_unchecked,
+                out_of_service,
                 by_the_calendar,
             )
         )

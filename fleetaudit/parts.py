@@ -88,7 +88,9 @@ def parts(result: AuditResult) -> list[Part]:
             there = int(fitted[row])
             seat = there if 0 <= there < known_housings and there >= wanted else wanted
             if outside[row] or (house[row] and wanted >= known_housings):
-                because = "no external flow control recorded" if outside[row] else "no housing takes that much"
+                because = (
+                    "no external flow control recorded" if outside[row] else "no housing takes that much"
+                )
                 lines.append(Part(row, PartKind.EXTERNAL, rating, count, because, False))
             elif change[row] or house[row]:
                 because = "restrictor to change" if firm[row] else "restrictor to change, measure first"
@@ -97,7 +99,9 @@ def parts(result: AuditResult) -> list[Part]:
                 because = "restrictor not recorded, measure first"
                 lines.append(Part(row, PartKind.RESTRICTOR, rating, count, because, True, seat))
             if house[row] and not outside[row] and wanted < known_housings:
-                lines.append(Part(row, PartKind.HOUSING, float(wanted), count, "housing too small", False, wanted))
+                lines.append(
+                    Part(row, PartKind.HOUSING, float(wanted), count, "housing too small", False, wanted)
+                )
         if renew[row]:
             lines += _bed(view, row, count)
     return lines
@@ -116,7 +120,11 @@ def _bed(view: View, row: int, count: float) -> list[Part]:
         return [_medium(view, row, volume, count, because, not sure)]
     known = bool(bed.known[row])
     volume = float(bed.value[row] if known else site.usual_depth(view).value[row] * ground)
-    because = "medium due" if known else "medium due; volume assumed from the usual fill of the vessel, measure first"
+    because = (
+        "medium due"
+        if known
+        else "medium due; volume assumed from the usual fill of the vessel, measure first"
+    )
     lines = [_medium(view, row, volume, count, because, not known)]
     under, code = site.gravel(view), view.catalogue.codes.get(GRAVEL, -1)
     gravel = float(under.value[row]) * ground
@@ -134,10 +142,17 @@ def _medium(view: View, row: int, volume: float, count: float, because: str, to_
 def _contents(view: View, row: int, volume: float) -> tuple[tuple[int, float], ...]:
     """Media of one vessel: the layers by depth or share, gravel left out; the one medium where there are no layers."""
     media = view.catalogue.media
-    layers = [layer for layer in view.frame.layers.get(row, ()) if layer.medium < 0 or not media[layer.medium].support]
+    layers = [
+        layer
+        for layer in view.frame.layers.get(row, ())
+        if layer.medium < 0 or not media[layer.medium].support
+    ]
     weights = [layer.depth_m if math.isnan(layer.share) else layer.share for layer in layers]
     if layers and not any(math.isnan(weight) for weight in weights) and sum(weights) > 0:
-        return tuple((layer.medium, volume * weight / sum(weights)) for layer, weight in zip(layers, weights, strict=True))
+        return tuple(
+            (layer.medium, volume * weight / sum(weights))
+            for layer, weight in zip(layers, weights, strict=True)
+        )
     return ((int(view.medium[row]), volume),)
 
 

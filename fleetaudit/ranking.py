@@ -102,7 +102,9 @@ def ranked(result: AuditResult, settings: Settings | None = None) -> Ranked:
     tier = np.stack([item.tier for item in result.checks], axis=1)[unit, check]
     nothing = np.zeros(result.view.units)
     mid = np.stack([nothing if cost is None else cost.mid for cost in costs], axis=1)[unit, check]
-    order = np.lexsort((check, result.view.frame.rows[unit], _accounts(result.view)[unit], -np.nan_to_num(mid), tier))
+    order = np.lexsort(
+        (check, result.view.frame.rows[unit], _accounts(result.view)[unit], -np.nan_to_num(mid), tier)
+    )
     return Ranked(unit[order], check[order], costs)
 
 
@@ -133,7 +135,9 @@ def _first(order: Ranked, chosen: Flags) -> list[tuple[int, int]]:
 
 
 def _times(setting: Setting, factor: float) -> Setting:
-    return replace(setting, value=float(setting.value) * factor, low=setting.low * factor, high=setting.high * factor)
+    return replace(
+        setting, value=float(setting.value) * factor, low=setting.low * factor, high=setting.high * factor
+    )
 
 
 def yearly_cost(result: CheckResult, view: View, prices: Settings | None = None) -> Cost | None:
@@ -157,7 +161,9 @@ def yearly_cost(result: CheckResult, view: View, prices: Settings | None = None)
     if not parts:
         return None
     low, mid, high = (np.sum([ends[place] for _, ends, _ in parts], axis=0) for place in range(len(ENDS)))
-    return Cost(low, mid, high, {name: ends[1] for name, ends, _ in parts}, tuple(working for _, _, working in parts))
+    return Cost(
+        low, mid, high, {name: ends[1] for name, ends, _ in parts}, tuple(working for _, _, working in parts)
+    )
 
 
 def _end(setting: Setting, end: str) -> float:
@@ -174,7 +180,9 @@ def _water(view: View, settings: Settings, end: str) -> Water:
     usual = _end(settings["washes_per_week"], end) * YEAR_SECONDS / WEEK_SECONDS
     with np.errstate(divide="ignore", invalid="ignore"):
         washes = np.where(interval.known & (interval.value > 0), YEAR_SECONDS / interval.value, usual)
-    return Water(over, length, washes, _end(settings["water_price"], end) + _end(settings["sewer_price"], end))
+    return Water(
+        over, length, washes, _end(settings["water_price"], end) + _end(settings["sewer_price"], end)
+    )
 
 
 def _bed(view: View) -> Floats:

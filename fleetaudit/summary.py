@@ -23,7 +23,9 @@ class Counts:
 
     def __add__(self, other: Counts) -> Counts:
         return Counts(
-            self.units + other.units, self.by_verdict + other.by_verdict, self.by_check + other.by_check,
+            self.units + other.units,
+            self.by_verdict + other.by_verdict,
+            self.by_check + other.by_check,
             self.by_tier + other.by_tier,
         )
 

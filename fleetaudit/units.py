@@ -82,6 +82,8 @@ def _ask_pint(expression: str) -> Unit:
         one = registry.Quantity(1.0, expression).to_base_units()
         zero = registry.Quantity(0.0, expression).to_base_units()
     except (pint.PintError, AssertionError, AttributeError, ValueError, TypeError) as trouble:
-        raise InputError(f'"{expression}" is not a unit this tool knows. Examples: gpm, L/min, in, mm.') from trouble
+        raise InputError(
+            f'"{expression}" is not a unit this tool knows. Examples: gpm, L/min, in, mm.'
+        ) from trouble
     scale = float(one.magnitude - zero.magnitude)
     return Unit(expression, f"{one.units:~C}", scale, float(zero.magnitude) / scale)

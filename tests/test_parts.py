@@ -24,9 +24,18 @@ CATALOGUE = load()
 AS_OF = date(2026, 11, 1)
 GROUND_FT2 = pi / 4 * (10 / 12) ** 2
 CARBON = {
-    "unit_id": "U-1", "account": "A", "vessel_diameter": "10 in", "medium": "activated-carbon-12x40", "mesh_stated": "yes",
-    "purpose": "chlorine", "restrictor": "5 gpm", "water_temperature": "10 degC", "media_date": "2012-01-01",
-    "media_volume": "1.5 ft3", "gravel_depth": "3 in", "housing": "small",
+    "unit_id": "U-1",
+    "account": "A",
+    "vessel_diameter": "10 in",
+    "medium": "activated-carbon-12x40",
+    "mesh_stated": "yes",
+    "purpose": "chlorine",
+    "restrictor": "5 gpm",
+    "water_temperature": "10 degC",
+    "media_date": "2012-01-01",
+    "media_volume": "1.5 ft3",
+    "gravel_depth": "3 in",
+    "housing": "small",
 }
 SOUND = CARBON | {"media_date": "2026-06-01"}
 
@@ -108,7 +117,13 @@ def test_gravel_nobody_measured_is_measured_first() -> None:
 
 def test_a_dissolving_bed_is_filled_up_and_keeps_its_gravel() -> None:
     """From 20 to 30 in: 10/12 ft x 0.5454 ft2, 90 lb/ft3."""
-    calcite = SOUND | {"medium": "calcite-16x40", "purpose": "ph", "media_volume": "", "bed_depth": "30 in", "depth_left": "20 in"}
+    calcite = SOUND | {
+        "medium": "calcite-16x40",
+        "purpose": "ph",
+        "media_volume": "",
+        "bed_depth": "30 in",
+        "depth_left": "20 in",
+    }
     need = needed(calcite)
     assert ft3(need[PartKind.MEDIUM].volume_m3) == pytest.approx(GROUND_FT2 * 10 / 12)
     assert pounds(need[PartKind.MEDIUM].mass_kg) == pytest.approx(GROUND_FT2 * 10 / 12 * 90)
@@ -117,14 +132,27 @@ def test_a_dissolving_bed_is_filled_up_and_keeps_its_gravel() -> None:
 
 def test_layers_are_ordered_one_by_one() -> None:
     """1.5 ft3 in layers of 18 and 12 in: 0.9 and 0.6 ft3."""
-    row = CARBON | {"medium": "multi-media", "layers": "anthracite-fine 18 in; filter-sand 12 in", "mesh_stated": "no"}
-    amounts = {need.item.medium: ft3(need.volume_m3) for need in needs(found(CATALOGUE, row), CATALOGUE) if need.item.kind is PartKind.MEDIUM}
-    assert amounts == pytest.approx({CATALOGUE.codes["anthracite-fine"]: 0.9, CATALOGUE.codes["filter-sand"]: 0.6})
+    row = CARBON | {
+        "medium": "multi-media",
+        "layers": "anthracite-fine 18 in; filter-sand 12 in",
+        "mesh_stated": "no",
+    }
+    amounts = {
+        need.item.medium: ft3(need.volume_m3)
+        for need in needs(found(CATALOGUE, row), CATALOGUE)
+        if need.item.kind is PartKind.MEDIUM
+    }
+    assert amounts == pytest.approx(
+        {CATALOGUE.codes["anthracite-fine"]: 0.9, CATALOGUE.codes["filter-sand"]: 0.6}
+    )
 
 
 def test_restrictors_by_rating_and_housing() -> None:
     """2 gpm is too small for 4.4 to 6.5 gpm; the large housing that is there takes the right one too."""
-    small, large = (needed(SOUND | {"restrictor": "2 gpm", "housing": size})[PartKind.RESTRICTOR] for size in ("small", "large"))
+    small, large = (
+        needed(SOUND | {"restrictor": "2 gpm", "housing": size})[PartKind.RESTRICTOR]
+        for size in ("small", "large")
+    )
     assert 4.3 < from_si(small.item.size, "gpm") < 6.6
     keys = [row.key for row in CATALOGUE.housings]
     assert (small.item.housing, large.item.housing) == (keys.index("small"), keys.index("large"))
@@ -134,7 +162,10 @@ def test_stock_is_taken_off_once() -> None:
     rows = [SOUND | {"unit_id": f"U-{n}", "restrictor": "2 gpm"} for n in range(3)]
     there = needs(found(CATALOGUE, *rows), CATALOGUE)
     rating = there[0].item.size
-    stock = [Stocked(Item(PartKind.RESTRICTOR, rating), 2, "pieces"), Stocked(Item(PartKind.RESTRICTOR, rating * 2), 9, "pieces")]
+    stock = [
+        Stocked(Item(PartKind.RESTRICTOR, rating), 2, "pieces"),
+        Stocked(Item(PartKind.RESTRICTOR, rating * 2), 9, "pieces"),
+    ]
     left = net(there, stock, CATALOGUE)
     assert (there[0].pieces, there[0].stock, there[0].order) == (3, 2, 1)
     assert left == [stock[1]]
@@ -143,7 +174,12 @@ def test_stock_is_taken_off_once() -> None:
 def test_stock_of_media_in_volume_mass_and_bags() -> None:
     """Two bags for 1.5 ft3: one off for a bag, 0.5 for half a cubic foot, one for 31 lb."""
     item = Item(PartKind.MEDIUM, medium=CATALOGUE.codes["activated-carbon-12x40"])
-    for amount, unit, left in ((1.0, "bags", 1.0), (to_si(0.5, "ft3"), "m3", 1.5), (to_si(31.0, "lb"), "kg", 1.0), (9.0, "bags", 0.0)):
+    for amount, unit, left in (
+        (1.0, "bags", 1.0),
+        (to_si(0.5, "ft3"), "m3", 1.5),
+        (to_si(31.0, "lb"), "kg", 1.0),
+        (9.0, "bags", 0.0),
+    ):
         there = needs(found(CATALOGUE, CARBON), CATALOGUE)
         net(there, [Stocked(item, float(amount), unit)], CATALOGUE)
         bed = next(need for need in there if need.item.kind is PartKind.MEDIUM)
@@ -152,9 +188,18 @@ def test_stock_of_media_in_volume_mass_and_bags() -> None:
 
 def test_what_is_ordered_is_whole_bags() -> None:
     item = Item(PartKind.MEDIUM, medium=CATALOGUE.codes["activated-carbon-12x40"])
-    lines, _ = totals(Clerk(CATALOGUE, "us"), found(CATALOGUE, CARBON), [Stocked(item, float(to_si(0.5, "ft3")), "m3")])
+    lines, _ = totals(
+        Clerk(CATALOGUE, "us"), found(CATALOGUE, CARBON), [Stocked(item, float(to_si(0.5, "ft3")), "m3")]
+    )
     bed = next(line for line in lines if line.order_unit == "bags" and line.what.startswith("Activated"))
-    assert (bed.needed, bed.unit, bed.mass, bed.bags, bed.stock, bed.to_order) == (1.5, "ft³", 46.5, 2, 0.5, 2)
+    assert (bed.needed, bed.unit, bed.mass, bed.bags, bed.stock, bed.to_order) == (
+        1.5,
+        "ft³",
+        46.5,
+        2,
+        0.5,
+        2,
+    )
 
 
 def test_accounts_add_up_to_the_total() -> None:
@@ -164,7 +209,9 @@ def test_accounts_add_up_to_the_total() -> None:
     whole, _ = totals(clerk, lines, [])
     assert [group.name for group in groups] == ["A", "B"]
     for line in whole:
-        mine = [one for group in groups for one in group.lines if (one.what, one.size) == (line.what, line.size)]
+        mine = [
+            one for group in groups for one in group.lines if (one.what, one.size) == (line.what, line.size)
+        ]
         assert sum(one.needed for one in mine) == pytest.approx(line.needed, abs=0.02)
         assert sum(one.bags or 0 for one in mine) == (line.bags or 0)
 

@@ -22,7 +22,9 @@ def run(*arguments: str) -> int:
 
 def branch(folder: Path, name: str, units: int, **columns: object) -> Path:
     rows = [[*sound(number), *columns.values()] for number in range(1, units + 1)]
-    return write(folder / name, {"Units": sheet_of(rows, [*HEADINGS, *(title.replace("_", " ") for title in columns)])})
+    return write(
+        folder / name, {"Units": sheet_of(rows, [*HEADINGS, *(title.replace("_", " ") for title in columns)])}
+    )
 
 
 def table(path: Path, sheet: str) -> list[dict[str, object]]:
@@ -30,8 +32,13 @@ def table(path: Path, sheet: str) -> list[dict[str, object]]:
     return [dict(zip((str(title) for title in rows[0]), row, strict=True)) for row in rows[1:]]
 
 
-def test_each_gets_its_results_and_one_page_is_over_all(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    north, south = branch(tmp_path, "fleet north.xlsx", 3), branch(tmp_path, "fleet south.xlsx", 2, Connections="reversed")
+def test_each_gets_its_results_and_one_page_is_over_all(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    north, south = (
+        branch(tmp_path, "fleet north.xlsx", 3),
+        branch(tmp_path, "fleet south.xlsx", 2, Connections="reversed"),
+    )
     assert run("audit", str(north), str(south), "--as-of", DAY) == 0
     names = {path.name for path in tmp_path.iterdir()}
     assert {
@@ -48,14 +55,22 @@ def test_each_gets_its_results_and_one_page_is_over_all(tmp_path: Path, capsys: 
 
 
 def test_fail_on_looks_at_all_of_them(tmp_path: Path) -> None:
-    north, south = branch(tmp_path, "north.xlsx", 2), branch(tmp_path, "south.xlsx", 2, Connections="reversed")
+    north, south = (
+        branch(tmp_path, "north.xlsx", 2),
+        branch(tmp_path, "south.xlsx", 2, Connections="reversed"),
+    )
     assert run("audit", str(north), str(south), "--as-of", DAY, "--fail-on", "now") == 1
     assert (tmp_path / "workbooks.all.summary.html").is_file()
 
 
-def test_one_that_cannot_be_audited_holds_up_no_other(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_one_that_cannot_be_audited_holds_up_no_other(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     north = branch(tmp_path, "north.xlsx", 2)
-    assert run("audit", str(north), str(tmp_path / "gone.xlsx"), "-o", str(tmp_path / "out"), "--as-of", DAY) == 2
+    assert (
+        run("audit", str(north), str(tmp_path / "gone.xlsx"), "-o", str(tmp_path / "out"), "--as-of", DAY)
+        == 2
+    )
     said = capsys.readouterr().err
     assert "gone.xlsx" in said and "1 of 2 workbooks" in said
     assert (tmp_path / "out" / "north.audited.xlsx").is_file()
@@ -99,9 +114,16 @@ def test_stock_is_read_and_taken_off(tmp_path: Path, own: bool) -> None:
     extra = [] if own else ["--settings", str(write(tmp_path / "ours.xlsx", {"Stock": STOCK}))]
     assert run("audit", str(path), "--as-of", DAY, *extra) == 0
     copy = tmp_path / "fleet.audited.xlsx"
-    line = next(row for row in table(copy, "Audit order") if row["For"] == "total" and row["What"] == "restrictor")
+    line = next(
+        row for row in table(copy, "Audit order") if row["For"] == "total" and row["What"] == "restrictor"
+    )
     assert str(line["Size"]).startswith("5 gpm")
     assert (line["Needed"], line["From stock"], line["To order"]) == (2, 1, 1)
     said = " ".join(str(row["What was seen"]) for row in table(copy, "Audit problems"))
-    for text in ('"moon dust" is no part', 'not "blue"', "has no quantity", "in a unit that does not suit it"):
+    for text in (
+        '"moon dust" is no part',
+        'not "blue"',
+        "has no quantity",
+        "in a unit that does not suit it",
+    ):
         assert text in said

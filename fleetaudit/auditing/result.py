@@ -73,9 +73,9 @@ class AuditResult:
         order = np.argsort(unit, kind="stable")
         columns = {"unit": unit, "check": np.repeat(np.arange(len(units)), [len(places) for places in units])}
         for name in ("reason", "tier", "confidence"):
-            columns[name] = np.concatenate([
-                getattr(result, name)[places] for result, places in zip(self.checks, units, strict=True)
-            ])
+            columns[name] = np.concatenate(
+                [getattr(result, name)[places] for result, places in zip(self.checks, units, strict=True)]
+            )
         return {name: values[order] for name, values in columns.items()}
 
     def findings_table(self) -> pandas.DataFrame:

@@ -37,7 +37,9 @@ def audit(
     """
     if fleetwide is None:
         fleetwide = repeats.report(repeats.count(frame, catalogue))
-    horizon = catalogue.number("due_within_days") if due_within_days is None else due_within_days * DAY_SECONDS
+    horizon = (
+        catalogue.number("due_within_days") if due_within_days is None else due_within_days * DAY_SECONDS
+    )
     day = (as_of - EPOCH).days
     view = View(frame, catalogue, float(day), horizon, fleetwide)
     results = tuple(_result(check, view) for check in CHECKS)

@@ -236,7 +236,10 @@ class Catalogue:
         """Bag each medium comes in, then that of one not known: by volume, unless too heavy, or as Settings say."""
         volume, mass, rule = self.number("bag_volume"), self.number("bag_mass"), self.text("bags_sold_by")
         most = self.number("bag_heavy")
-        weighed = (rule == "mass" or (rule == "lighter" and each * volume > most) for each in (*self.bulk_densities, math.nan))
+        weighed = (
+            rule == "mass" or (rule == "lighter" and each * volume > most)
+            for each in (*self.bulk_densities, math.nan)
+        )
         return tuple(Bag(True, mass) if by_mass else Bag(False, volume) for by_mass in weighed)
 
     def medium(self, which: int | str) -> Medium:

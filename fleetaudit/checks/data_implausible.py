@@ -15,14 +15,19 @@ def run(unit: View) -> Outcome:
         applies=judged(unit),
         found=found,
         cell=first,
-        words={"said": Words(np.maximum(kind, 0), (
-            "{column} says {raw}, outside anything such a unit can have",
-            "the medium's date lies after the day of the audit",
-            "the medium is dated before the unit was set up",
-            "the medium would take more than the vessel holds",
-            "the coldest water is said to be warmer than the warmest",
-            "no flow suits this bed by the figures in force for its medium",
-        ))},
+        words={
+            "said": Words(
+                np.maximum(kind, 0),
+                (
+                    "{column} says {raw}, outside anything such a unit can have",
+                    "the medium's date lies after the day of the audit",
+                    "the medium is dated before the unit was set up",
+                    "the medium would take more than the vessel holds",
+                    "the coldest water is said to be warmer than the warmest",
+                    "no flow suits this bed by the figures in force for its medium",
+                ),
+            )
+        },
     )
 
 

@@ -24,14 +24,19 @@ def run(unit: View) -> Outcome:
         uses=(rated, measured),
         found=less | more,
         numbers={"measured": measured, "rated": rated, "other": why.other_m3_s},
-        words={"cause": Words(why.cause, (
-            "the supply leaves the washer too little pressure or water, which alone explains it",
-            "it is what a washer rated {other} passes, and also how far one fitted back to front is off",
-            "it is what a washer rated {other} passes, so a wrong one is likely fitted",
-            "it is how far a washer fitted back to front is off",
-            "scale, dirt, or a blocked drain line holds it back, or the supply was weaker than recorded",
-            "the washer is worn, missing or a wrong one",
-        ))},
+        words={
+            "cause": Words(
+                why.cause,
+                (
+                    "the supply leaves the washer too little pressure or water, which alone explains it",
+                    "it is what a washer rated {other} passes, and also how far one fitted back to front is off",
+                    "it is what a washer rated {other} passes, so a wrong one is likely fitted",
+                    "it is how far a washer fitted back to front is off",
+                    "scale, dirt, or a blocked drain line holds it back, or the supply was weaker than recorded",
+                    "the washer is worn, missing or a wrong one",
+                ),
+            )
+        },
     )
 
 

@@ -27,14 +27,20 @@ def run(unit: View) -> Outcome:
         numbers={"limit": limit, "least": least, "rated": rated},
         words={
             "housing": Words(unit.frame.code(fleet.HOUSING.name), (*fleet.HOUSING.choices, "unknown")),
-            "said": Words(impossible & ~none_fits, (
-                "the smallest restrictor that is right here is rated {least}",
-                "a restrictor rated {rated} is recorded in it, which cannot be; one of the two cells is wrong",
-            )),
-            "next": Words(impossible & ~none_fits, (
-                "Fit the next larger housing together with the right restrictor.",
-                "Look at housing and washer on site and correct the record.",
-            )),
+            "said": Words(
+                impossible & ~none_fits,
+                (
+                    "the smallest restrictor that is right here is rated {least}",
+                    "a restrictor rated {rated} is recorded in it, which cannot be; one of the two cells is wrong",
+                ),
+            ),
+            "next": Words(
+                impossible & ~none_fits,
+                (
+                    "Fit the next larger housing together with the right restrictor.",
+                    "Look at housing and washer on site and correct the record.",
+                ),
+            ),
         },
         doubt=impossible & ~none_fits,
         probability=limit_too_small(unit, limit.value, none_fits),
@@ -56,4 +62,3 @@ CHECK = Check(
     absent_column_said_once=True,
     run=run,
 )
-

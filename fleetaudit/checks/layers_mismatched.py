@@ -15,15 +15,22 @@ def run(unit: View) -> Outcome:
     turned, told = layers_turn_over(unit)
     window = flow_window(unit)
     apart = layered(unit) & (window.clash == Clash.BUILD)
-    reason = np.where(told | apart, 0, np.where(window.low.missing > 0, window.low.missing, int(Missing.NO_FIGURE)))
+    reason = np.where(
+        told | apart, 0, np.where(window.low.missing > 0, window.low.missing, int(Missing.NO_FIGURE))
+    )
     return Outcome(
         applies=judged(unit) & layered(unit),
         missing=reason,
         found=turned | apart,
-        words={"said": Words(apart, (
-            "The coarse end of an upper layer is heavier in the wash than the fine end of the one below",
-            "No flow washes all layers: what one needs is more than another takes",
-        ))},
+        words={
+            "said": Words(
+                apart,
+                (
+                    "The coarse end of an upper layer is heavier in the wash than the fine end of the one below",
+                    "No flow washes all layers: what one needs is more than another takes",
+                ),
+            )
+        },
     )
 
 

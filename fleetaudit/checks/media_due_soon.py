@@ -20,7 +20,9 @@ def run(unit: View) -> Outcome:
         uses=(found.day,),
         found=due_soon(unit),
         numbers={
-            "due": found.day.value, "earliest": found.day.low, "latest": found.day.high,
+            "due": found.day.value,
+            "earliest": found.day.low,
+            "latest": found.day.high,
             "life": life(unit).value * DAY_SECONDS,
         },
         words={

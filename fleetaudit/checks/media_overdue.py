@@ -43,21 +43,31 @@ def run(unit: View) -> Outcome:
             "topped": top_up_date(unit).value,
         },
         words={
-            "said": Words(found.by, (
-                "{medium} is {age} old; its life here is {life}, over since {due}, {overdue} ago "
-                "(between {earliest} and {latest})",
-                "{medium} has treated {treated}, of {takes} that it takes here",
-                "only {left} of {medium} is left, of {least} that it needs",
-                "{medium} was last filled up too long ago; a top-up has been due since {due}, {overdue} ago "
-                "(between {earliest} and {latest})",
-            )),
-            "next": Words(only_topped_up(unit), (
-                "Replace the medium", "Top the bed up, or replace it where it has caked",
-            )),
-            "health": Words(guards_health(unit), (
-                "it no longer does what it is there for",
-                "it may protect somebody's health, and water may pass untreated",
-            )),
+            "said": Words(
+                found.by,
+                (
+                    "{medium} is {age} old; its life here is {life}, over since {due}, {overdue} ago "
+                    "(between {earliest} and {latest})",
+                    "{medium} has treated {treated}, of {takes} that it takes here",
+                    "only {left} of {medium} is left, of {least} that it needs",
+                    "{medium} was last filled up too long ago; a top-up has been due since {due}, {overdue} ago "
+                    "(between {earliest} and {latest})",
+                ),
+            ),
+            "next": Words(
+                only_topped_up(unit),
+                (
+                    "Replace the medium",
+                    "Top the bed up, or replace it where it has caked",
+                ),
+            ),
+            "health": Words(
+                guards_health(unit),
+                (
+                    "it no longer does what it is there for",
+                    "it may protect somebody's health, and water may pass untreated",
+                ),
+            ),
         },
         probability=found.chance,
         tier=tiers(Tier.PLAN, guards_health(unit)),
@@ -74,8 +84,17 @@ CHECK = Check(
     why="Past the end of its life {health}.",
     fix="{next}; have the water tested where it protects health.",
     numbers={
-        "age": YEARS, "life": YEARS, "due": DAY, "overdue": DAYS, "earliest": DAY, "latest": DAY,
-        "treated": THROUGHPUT, "takes": THROUGHPUT, "left": DEPTH_SHOWN, "least": DEPTH_SHOWN, "topped": DAY,
+        "age": YEARS,
+        "life": YEARS,
+        "due": DAY,
+        "overdue": DAYS,
+        "earliest": DAY,
+        "latest": DAY,
+        "treated": THROUGHPUT,
+        "takes": THROUGHPUT,
+        "left": DEPTH_SHOWN,
+        "least": DEPTH_SHOWN,
+        "topped": DAY,
     },
     figures=("life_s", "life_bed_volumes", "least_depth_m", "top_up_s"),
     caution="Spent media can hold what they took out: gloves, mask against dust, and disposal as local rules say.",

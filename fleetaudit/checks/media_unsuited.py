@@ -30,11 +30,16 @@ def run(unit: View) -> Outcome:
         missing=reasons(reason, unread, unfelt),
         found=wrong,
         numbers={"ph": ph, "least": low, "most": high, "water": water.warm, "hottest": hottest},
-        words={"said": Words(np.select([sour, alkaline, hot], [0, 1, 2], 0), (
-            "pH {ph} is under the least {medium} stands, {least}",
-            "pH {ph} is over the most {medium} stands, {most}",
-            "water of {water} is over the most {medium} stands, {hottest}",
-        ))},
+        words={
+            "said": Words(
+                np.select([sour, alkaline, hot], [0, 1, 2], 0),
+                (
+                    "pH {ph} is under the least {medium} stands, {least}",
+                    "pH {ph} is over the most {medium} stands, {most}",
+                    "water of {water} is over the most {medium} stands, {hottest}",
+                ),
+            )
+        },
         tier=tiers(Tier.PLAN, guards_health(unit)),
     )
 

@@ -22,16 +22,28 @@ def run(unit: View) -> Outcome:
         applies=judged(unit),
         uses=(window.low, flow),
         found=found,
-        numbers={"flow": flow, "low": limits(unit).low, "high": limits(unit).high, "fit": needed(unit).rating_m3_s},
+        numbers={
+            "flow": flow,
+            "low": limits(unit).low,
+            "high": limits(unit).high,
+            "fit": needed(unit).rating_m3_s,
+        },
         words={
-            "side": Words(side, (
-                "a little under it", "a little over it",
-                "outside it for the usual grain size, but right for another size of this medium",
-            )),
-            "next": Words(side == 2, (
-                "Measure the drain flow with a bucket and a watch at the next visit; if it is outside, fit {fit}.",
-                "Find out the grain size of the medium (label, delivery note) and write it in the mesh column.",
-            )),
+            "side": Words(
+                side,
+                (
+                    "a little under it",
+                    "a little over it",
+                    "outside it for the usual grain size, but right for another size of this medium",
+                ),
+            ),
+            "next": Words(
+                side == 2,
+                (
+                    "Measure the drain flow with a bucket and a watch at the next visit; if it is outside, fit {fit}.",
+                    "Find out the grain size of the medium (label, delivery note) and write it in the mesh column.",
+                ),
+            ),
         },
         doubt=contradicted(unit),
         probability=outside(unit),

@@ -19,9 +19,13 @@ def run(unit: View) -> Outcome:
         found=(reason == Missing.BLANK) | (reason == Missing.NO_COLUMN),
         numbers={"fit": needed(unit).rating_m3_s},
         words={
-            "said": Words(np.isnan(needed(unit).rating_m3_s), (
-                "{fit} would be right for this bed", "and what would be right cannot be told from this row",
-            )),
+            "said": Words(
+                np.isnan(needed(unit).rating_m3_s),
+                (
+                    "{fit} would be right for this bed",
+                    "and what would be right cannot be told from this row",
+                ),
+            ),
             "bring": Words(np.isnan(needed(unit).rating_m3_s), ("; bring one rated {fit}", "")),
         },
     )

@@ -19,7 +19,12 @@ def run(unit: View) -> Outcome:
         applies=judged(unit),
         uses=(window.low, flow),
         found=fit(unit).large,
-        numbers={"flow": flow, "low": limits(unit).low, "high": limits(unit).high, "fit": needed(unit).rating_m3_s},
+        numbers={
+            "flow": flow,
+            "low": limits(unit).low,
+            "high": limits(unit).high,
+            "fit": needed(unit).rating_m3_s,
+        },
         doubt=contradicted(unit) | slip,
         probability=too_large(unit),
         capped=many_media(unit),

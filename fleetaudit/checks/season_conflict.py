@@ -17,7 +17,9 @@ def run(unit: View) -> Outcome:
     window, water = flow_window(unit), season(unit)
     assumed = np.where(water.assumed, int(Missing.ASSUMED), int(Missing.KNOWN))
     ends = [given(unit.frame, column).missing for column in (fleet.COLD, fleet.WARM)]
-    spoiled = [np.where(np.isin(end, (Missing.BLANK, Missing.NO_COLUMN)), int(Missing.KNOWN), end) for end in ends]
+    spoiled = [
+        np.where(np.isin(end, (Missing.BLANK, Missing.NO_COLUMN)), int(Missing.KNOWN), end) for end in ends
+    ]
     reason = reasons(window.low.missing, *spoiled, assumed, *ends)
     cost = compromise(unit)
     with np.errstate(invalid="ignore"):
@@ -27,8 +29,15 @@ def run(unit: View) -> Outcome:
         missing=reason,
         found=window.clash == Clash.SEASON,
         numbers={
-            "warm": water.warm, "cold": water.cold, "low": window.low, "high": window.high, "target": window.target,
-            "short": cost.short, "over": cost.over, "warm_rise": cost.grown.warm, "cold_rise": cost.grown.cold,
+            "warm": water.warm,
+            "cold": water.cold,
+            "low": window.low,
+            "high": window.high,
+            "target": window.target,
+            "short": cost.short,
+            "over": cost.over,
+            "warm_rise": cost.grown.warm,
+            "cold_rise": cost.grown.cold,
         },
         doubt=np.ones(unit.units, dtype=bool),
         tier=np.where(wide, int(Tier.PLAN), int(Tier.NOTE)),
@@ -46,8 +55,15 @@ CHECK = Check(
     "(expansion {warm_rise}), {over} over the most in cold water (expansion {cold_rise}). Or change the "
     "restrictor twice a year.",
     numbers={
-        "warm": TEMPERATURE, "cold": TEMPERATURE, "low": FLOW, "high": FLOW, "target": FLOW, "short": SHARE,
-        "over": SHARE, "warm_rise": SHARE, "cold_rise": SHARE,
+        "warm": TEMPERATURE,
+        "cold": TEMPERATURE,
+        "low": FLOW,
+        "high": FLOW,
+        "target": FLOW,
+        "short": SHARE,
+        "over": SHARE,
+        "warm_rise": SHARE,
+        "cold_rise": SHARE,
     },
     figures=("rate_low_m_s", "rate_high_m_s", "d10_m"),
     run=run,

@@ -16,7 +16,11 @@ def run(unit: View) -> Outcome:
     with np.errstate(invalid="ignore"):
         over, surely = flow.value > most.value, flow.value > most.high
     return Outcome(
-        applies=judged(unit), uses=(flow, most), found=over, numbers={"flow": flow, "most": most}, holds=surely
+        applies=judged(unit),
+        uses=(flow, most),
+        found=over,
+        numbers={"flow": flow, "most": most},
+        holds=surely,
     )
 
 

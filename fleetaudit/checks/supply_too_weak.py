@@ -28,10 +28,15 @@ def run(unit: View) -> Outcome:
         missing=reasons(flow.missing, np.where(told, int(Missing.KNOWN), source.missing)),
         found=flow.known & (weak | low),
         numbers={"flow": flow, "supply": source, "left": left, "least": np.full(unit.units, least)},
-        words={"said": Words(weak, (
-            "only {left} is left at the washer, which wants {least} or more",
-            "the supply sustains {supply} for each vessel washed",
-        ))},
+        words={
+            "said": Words(
+                weak,
+                (
+                    "only {left} is left at the washer, which wants {least} or more",
+                    "the supply sustains {supply} for each vessel washed",
+                ),
+            )
+        },
     )
 
 

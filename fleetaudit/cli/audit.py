@@ -34,39 +34,91 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
     for value in values:
         heading, sign, column = value.partition("=")
         if not sign or not heading.strip() or not column.strip():
-            raise click.BadParameter(f'"{value}" has no "=". Write --map "Their heading=our column".', ctx, param)
+            raise click.BadParameter(
+                f'"{value}" has no "=". Write --map "Their heading=our column".', ctx, param
+            )
         pairs[heading.strip()] = column.strip()
     return pairs
 
 
 @click.command("audit", help=EXAMPLES)
 @click.argument("workbooks", metavar="WORKBOOK...", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("-o", "--output", "folder", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
-              help="Folder for the results; beside the workbook if not given.")
-@click.option("--json", "json_file", metavar="FILE", help="Write everything as one JSON document too; - for stdout.")
+@click.option(
+    "-o",
+    "--output",
+    "folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Folder for the results; beside the workbook if not given.",
+)
+@click.option(
+    "--json", "json_file", metavar="FILE", help="Write everything as one JSON document too; - for stdout."
+)
 @click.option("--as-of", callback=day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given.")
 @click.option("--sheet", help="Name of the sheet that lists the units.")
-@click.option("--map", "header_map", multiple=True, callback=_pairs, metavar="THEIRS=OURS",
-              help="Say which of our columns a heading stands for. Repeat as needed.")
-@click.option("--settings", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.xlsx",
-              help="Workbook with your own Media, Restrictors, Housings, Vessels, Crews or Settings sheets.")
-@click.option("--due-within", type=click.IntRange(0, 36500), metavar="DAYS",
-              help="How far ahead media that fall due are listed (Settings: 90).")
+@click.option(
+    "--map",
+    "header_map",
+    multiple=True,
+    callback=_pairs,
+    metavar="THEIRS=OURS",
+    help="Say which of our columns a heading stands for. Repeat as needed.",
+)
+@click.option(
+    "--settings",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.xlsx",
+    help="Workbook with your own Media, Restrictors, Housings, Vessels, Crews or Settings sheets.",
+)
+@click.option(
+    "--due-within",
+    type=click.IntRange(0, 36500),
+    metavar="DAYS",
+    help="How far ahead media that fall due are listed (Settings: 90).",
+)
 @click.option("--account", default="", help="Only this account in the reports.")
 @click.option("--crew", default="", help="Only units set up by this crew in the reports.")
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units of the reports.")
 @click.option("--hide-crew-names", is_flag=True, help="Codes instead of crew names in the reports.")
-@click.option("--owner-page", is_flag=True, help="Write <name>.owner.html too: state, money and decisions on one sheet.")
-@click.option("--letters", is_flag=True, help="Write a letter in plain words for each account, into <name>.letters.")
-@click.option("--language", type=click.Choice(["en", "es"]), default="en", show_default=True,
-              help="Language of the letters.")
-@click.option("--fail-on", type=click.Choice(["now", "plan", "any", "never"]), default="never", show_default=True,
-              help="Leave with code 1 if there is a finding of that tier or a graver one.")
+@click.option(
+    "--owner-page", is_flag=True, help="Write <name>.owner.html too: state, money and decisions on one sheet."
+)
+@click.option(
+    "--letters", is_flag=True, help="Write a letter in plain words for each account, into <name>.letters."
+)
+@click.option(
+    "--language",
+    type=click.Choice(["en", "es"]),
+    default="en",
+    show_default=True,
+    help="Language of the letters.",
+)
+@click.option(
+    "--fail-on",
+    type=click.Choice(["now", "plan", "any", "never"]),
+    default="never",
+    show_default=True,
+    help="Leave with code 1 if there is a finding of that tier or a graver one.",
+)
 @click.option("--force", is_flag=True, help="Replace results that are already there.")
 def command(
-    workbooks: tuple[Path, ...], folder: Path | None, json_file: str | None, as_of: date | None, sheet: str | None,
-    header_map: dict[str, str], settings: Path | None, due_within: int | None, account: str, crew: str,
-    system: str | None, hide_crew_names: bool, owner_page: bool, letters: bool, language: str, fail_on: str, force: bool,
+    workbooks: tuple[Path, ...],
+    folder: Path | None,
+    json_file: str | None,
+    as_of: date | None,
+    sheet: str | None,
+    header_map: dict[str, str],
+    settings: Path | None,
+    due_within: int | None,
+    account: str,
+    crew: str,
+    system: str | None,
+    hide_crew_names: bool,
+    owner_page: bool,
+    letters: bool,
+    language: str,
+    fail_on: str,
+    force: bool,
 ) -> int:
     """Audit one workbook, or several with one page over all of them."""
     if len(workbooks) > 1 and json_file is not None:
@@ -74,10 +126,23 @@ def command(
     day_of_audit = as_of or datetime.now().astimezone().date()
     requests = [
         Request(
-            workbook=workbook, folder=folder, json_file=None if json_file in (None, "-") else Path(str(json_file)),
-            json_wanted=json_file is not None, as_of=day_of_audit, sheet=sheet, header_map=header_map, settings=settings,
-            due_within_days=due_within, account=account, crew=crew, system=system, hide_crew_names=hide_crew_names,
-            force=force, owner_page=owner_page, letters=letters, language=language,
+            workbook=workbook,
+            folder=folder,
+            json_file=None if json_file in (None, "-") else Path(str(json_file)),
+            json_wanted=json_file is not None,
+            as_of=day_of_audit,
+            sheet=sheet,
+            header_map=header_map,
+            settings=settings,
+            due_within_days=due_within,
+            account=account,
+            crew=crew,
+            system=system,
+            hide_crew_names=hide_crew_names,
+            force=force,
+            owner_page=owner_page,
+            letters=letters,
+            language=language,
         )
         for workbook in workbooks
     ]

@@ -25,10 +25,20 @@ Prints each figure with its range, its source and what it took the place of.
 
 @click.command("catalogue", help=EXAMPLES)
 @click.argument("only", required=False)
-@click.option("--settings", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.xlsx",
-              help="Workbook with your own Media, Restrictors, Housings, Vessels or Settings sheets.")
-@click.option("--units", "system", type=click.Choice(["us", "metric"]), default="us", show_default=True,
-              help="Units of the figures.")
+@click.option(
+    "--settings",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.xlsx",
+    help="Workbook with your own Media, Restrictors, Housings, Vessels or Settings sheets.",
+)
+@click.option(
+    "--units",
+    "system",
+    type=click.Choice(["us", "metric"]),
+    default="us",
+    show_default=True,
+    help="Units of the figures.",
+)
 def command(only: str | None, settings: Path | None, system: str) -> None:
     """Print the catalogue."""
     heading = ""

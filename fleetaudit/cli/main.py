@@ -62,7 +62,9 @@ class Commands(click.Group):
         command: click.Command = import_module(COMMANDS[name][0]).command
         return command
 
-    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command the user means; a mistyped one is answered with the nearest."""
         word = args[0] if args else ""
         if word in COMMANDS or word.startswith("-"):
@@ -125,7 +127,9 @@ def _run(args: list[str] | None) -> int:
         name = f'"{trouble.filename}": ' if trouble.filename else ""
         _complain(f"{name}{trouble.strerror or trouble}. Nothing was written that is not complete.")
     except Exception as trouble:  # the last line of defence: a user never sees a traceback
-        _complain(f"Something unexpected went wrong ({type(trouble).__name__}). Details are in {_log()}. Please report it.")
+        _complain(
+            f"Something unexpected went wrong ({type(trouble).__name__}). Details are in {_log()}. Please report it."
+        )
     else:
         return answer if isinstance(answer, int) else 0
     return 2
@@ -137,7 +141,9 @@ def _complain(message: str) -> None:
 
 
 def _log() -> str:
-    with tempfile.NamedTemporaryFile("w", prefix="fleetaudit-", suffix=".log", delete=False, encoding="utf-8") as file:
+    with tempfile.NamedTemporaryFile(
+        "w", prefix="fleetaudit-", suffix=".log", delete=False, encoding="utf-8"
+    ) as file:
         traceback.print_exc(file=file)
         return file.name
 

@@ -46,8 +46,14 @@ def print_summary(written: Written, request: Request, *, to_stderr: bool) -> Non
 
 def wrapped(text: str, first: str = "", rest: str = "  ") -> list[str]:
     """Lines of at most 80 columns."""
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False,
-                         break_on_hyphens=False) or [first.rstrip()]
+    return textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_long_words=False,
+        break_on_hyphens=False,
+    ) or [first.rstrip()]
 
 
 def _remarks(remarks: list[Remark]) -> list[str]:
@@ -67,16 +73,28 @@ def _remarks(remarks: list[Remark]) -> list[str]:
 
 def _summary(report: Report, written: Written, request: Request) -> list[str]:
     lines = wrapped(
-        f'{report.file}, sheet "{report.sheet}": {len(report.units)} units as of {report.as_of.isoformat()}', "", "  "
+        f'{report.file}, sheet "{report.sheet}": {len(report.units)} units as of {report.as_of.isoformat()}',
+        "",
+        "  ",
     )
-    lines += ["", *(
-        f"  {number:>6}  {verdict:<12} {WORDS[verdict]}" for verdict, number in report.by_verdict.items() if number
-    ), ""]
+    lines += [
+        "",
+        *(
+            f"  {number:>6}  {verdict:<12} {WORDS[verdict]}"
+            for verdict, number in report.by_verdict.items()
+            if number
+        ),
+        "",
+    ]
     for text in report.banner:
         lines += wrapped(text, "! ", "  ")
     if report.banner:
         lines.append("")
-    urgent = [finding for finding in report.findings if finding.tier in TIERS[:2] and finding.confidence != "measure-first"]
+    urgent = [
+        finding
+        for finding in report.findings
+        if finding.tier in TIERS[:2] and finding.confidence != "measure-first"
+    ]
     if urgent:
         lines.append("First:")
         for finding in urgent[:FIRST]:
@@ -86,12 +104,23 @@ def _summary(report: Report, written: Written, request: Request) -> list[str]:
         lines.append("")
     doubtful = Counter(finding.confidence for finding in report.findings)["measure-first"]
     if doubtful:
-        lines += wrapped(f"{doubtful} findings are to be measured before anybody acts on them; the sheet Audit measuring says what and with what.", "", "  ")
+        lines += wrapped(
+            f"{doubtful} findings are to be measured before anybody acts on them; the sheet Audit measuring says what and with what.",
+            "",
+            "  ",
+        )
         lines.append("")
     if report.accepted:
         count = len(report.accepted)
-        what = "1 finding is accepted and not counted" if count == 1 else f"{count} findings are accepted and not counted"
-        lines += [*wrapped(f"{what}; the summary lists {'it' if count == 1 else 'them'} apart.", "", "  "), ""]
+        what = (
+            "1 finding is accepted and not counted"
+            if count == 1
+            else f"{count} findings are accepted and not counted"
+        )
+        lines += [
+            *wrapped(f"{what}; the summary lists {'it' if count == 1 else 'them'} apart.", "", "  "),
+            "",
+        ]
     lines.append("Written:")
     lines += [f"  {path}" for path in written.paths]
     lines += ["", "This advises; local codes, the maker's sheet and licensed practice come first.", ""]

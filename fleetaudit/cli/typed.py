@@ -159,6 +159,8 @@ def pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -
     for value in values:
         heading, sign, column = value.partition("=")
         if not sign or not heading.strip() or not column.strip():
-            raise click.BadParameter(f'"{value}" has no "=". Write --map "Their heading=our column".', ctx, param)
+            raise click.BadParameter(
+                f'"{value}" has no "=". Write --map "Their heading=our column".', ctx, param
+            )
         found[heading.strip()] = column.strip()
     return found

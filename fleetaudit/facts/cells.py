@@ -44,7 +44,9 @@ def _first(view: View, reasons: tuple[Missing, ...]) -> tuple[Flags, Codes]:
 @remembered
 def unreadable(view: View) -> tuple[Flags, Codes]:
     """Rows with a filled cell that could not be read or understood."""
-    return _first(view, (Missing.UNREADABLE, Missing.NOT_IN_CATALOGUE, Missing.NEVER_CALCULATED, Missing.CONFLICT))
+    return _first(
+        view, (Missing.UNREADABLE, Missing.NOT_IN_CATALOGUE, Missing.NEVER_CALCULATED, Missing.CONFLICT)
+    )
 
 
 @remembered

@@ -64,7 +64,9 @@ def drain_limits(view: View) -> tuple[Floats, Floats]:
     above = np.minimum(below + 1, len(sizes) - 1)
     between = (bore > nominal[below] * (1 + slack)) & (above > below)
     with np.errstate(invalid="ignore", divide="ignore"):
-        share = np.where(between, np.log(bore / nominal[below]) / np.log(nominal[above] / nominal[below]), 0.0)
+        share = np.where(
+            between, np.log(bore / nominal[below]) / np.log(nominal[above] / nominal[below]), 0.0
+        )
     first, second = (
         np.where(np.isnan(bore), np.nan, limits[below] * (limits[above] / limits[below]) ** share)
         for limits in (np.array([row.note_m3_s for row in sizes]), np.array([row.plan_m3_s for row in sizes]))

@@ -130,7 +130,11 @@ def treated(view: View) -> Fact:
     metered, use, loaded = given(view.frame, fleet.TREATED), daily_use(view), media_date(view)
     age, youngest, oldest = (view.as_of_day - day for day in (loaded.value, loaded.high, loaded.low))
     worked_out = computed(
-        use.value * age, use, loaded, low=use.low * np.maximum(youngest, 0), high=use.high * oldest,
+        use.value * age,
+        use,
+        loaded,
+        low=use.low * np.maximum(youngest, 0),
+        high=use.high * oldest,
     )
     origin = weakest(worked_out.origin, _stands_in(view, fleet.TREATED))
     return metered.where(~metered.known & worked_out.known, replace(worked_out, origin=origin))
@@ -166,8 +170,11 @@ def _leading(view: View, ways: Sequence[Way], by: Codes, spent: Flags) -> Fact:
     undated = spent & (missing != Missing.KNOWN)
     today = np.full(view.units, view.as_of_day)
     return Fact(
-        np.where(undated, today, value), np.where(undated, today, low), np.where(undated, today, high),
-        np.where(undated, int(Missing.KNOWN), missing), origin,
+        np.where(undated, today, value),
+        np.where(undated, today, low),
+        np.where(undated, today, high),
+        np.where(undated, int(Missing.KNOWN), missing),
+        origin,
     )
 
 
@@ -185,7 +192,10 @@ def _by_date(view: View) -> Way:
     loaded, span = media_date(view), life(view)
     missing = np.where(loaded.missing > 0, loaded.missing, span.missing)
     day = Fact(
-        loaded.value + span.value, loaded.low + span.low, loaded.high + span.high, missing,
+        loaded.value + span.value,
+        loaded.low + span.low,
+        loaded.high + span.high,
+        missing,
         weakest(loaded.origin, span.origin),
     )
     with np.errstate(invalid="ignore"):
@@ -231,11 +241,13 @@ def _by_volume(view: View) -> Way:
 def _until(view: View, now: Fact, end: Fact, rate: Fact) -> Fact:
     """Day on which an amount that grows by `rate` a day reaches its end, from the day of the audit on."""
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        corners = np.stack([
-            (limit - amount) / speed
-            for limit, amount in ((end.low, now.high), (end.high, now.low))
-            for speed in (rate.low, rate.high)
-        ])
+        corners = np.stack(
+            [
+                (limit - amount) / speed
+                for limit, amount in ((end.low, now.high), (end.high, now.low))
+                for speed in (rate.low, rate.high)
+            ]
+        )
         middle = (end.value - now.value) / rate.value
         still = ~(rate.low > 0)
     missing = computed(now.value, now, end, rate).missing
@@ -258,7 +270,11 @@ def _last_filled(view: View) -> Fact:
 
 def _by_depth(view: View) -> Way:
     """So much depth left of a medium that dissolves, of the least that does its work."""
-    left, full, since = given(view.frame, fleet.DEPTH_LEFT), given(view.frame, fleet.DEPTH), _last_filled(view)
+    left, full, since = (
+        given(view.frame, fleet.DEPTH_LEFT),
+        given(view.frame, fleet.DEPTH),
+        _last_filled(view),
+    )
     least, _, _ = view.figure("least_depth_m")
     known = left.known & view.flag("dissolves") & ~np.isnan(least)
     error = view.setting("depth_tolerance")
@@ -266,7 +282,9 @@ def _by_depth(view: View) -> Way:
         gone = known & (left.value < least)
         age = view.as_of_day - since.value
         gone_since = full.value - left.value
-        dissolved = [np.where(age > 0, (gone_since + off) / age, np.nan) for off in (0, -2 * error, 2 * error)]
+        dissolved = [
+            np.where(age > 0, (gone_since + off) / age, np.nan) for off in (0, -2 * error, 2 * error)
+        ]
     rate = replace(computed(dissolved[0], full, since), low=dissolved[1], high=dissolved[2])
     reason = np.where(known, int(Missing.KNOWN), int(Missing.NO_FIGURE))
     minus = Fact(-left.value, -left.value - error, -left.value + error, reason, left.origin)

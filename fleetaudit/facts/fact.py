@@ -34,8 +34,10 @@ class Fact:
     def where(self, use_other: Flags, other: Fact) -> Fact:
         """This fact, but `other` where `use_other` holds."""
         return Fact(
-            np.where(use_other, other.value, self.value), np.where(use_other, other.low, self.low),
-            np.where(use_other, other.high, self.high), np.where(use_other, other.missing, self.missing),
+            np.where(use_other, other.value, self.value),
+            np.where(use_other, other.low, self.low),
+            np.where(use_other, other.high, self.high),
+            np.where(use_other, other.missing, self.missing),
             np.where(use_other, other.origin, self.origin),
             tuple(dict.fromkeys((*self.columns, *other.columns))),
         )
@@ -63,7 +65,9 @@ def computed(value: Floats, *parents: Fact, low: Floats | None = None, high: Flo
     missing = np.where((missing == Missing.KNOWN) & np.isnan(value), int(Missing.NO_FIGURE), missing)
     origin = weakest(*(parent.origin for parent in parents))
     columns = tuple(dict.fromkeys(column for parent in parents for column in parent.columns))
-    return Fact(value, value if low is None else low, value if high is None else high, missing, origin, columns)
+    return Fact(
+        value, value if low is None else low, value if high is None else high, missing, origin, columns
+    )
 
 
 def assumed(value: Floats, low: Floats, high: Floats) -> Fact:

@@ -97,10 +97,17 @@ class Frame:
 
         inside = range(first, min(last, self.units))
         return Frame(
-            self.file, self.sheet, self.rows[cut], arrays(self.numbers),
+            self.file,
+            self.sheet,
+            self.rows[cut],
+            arrays(self.numbers),
             {key: values[cut] for key, values in self.texts.items()},
-            codes(self.codes), codes(self.origin), codes(self.missing), dict(self.columns),
+            codes(self.codes),
+            codes(self.origin),
+            codes(self.missing),
+            dict(self.columns),
             {(unit - first, name): text for (unit, name), text in self.raw.items() if unit in inside},
             {unit - first: layers for unit, layers in self.layers.items() if unit in inside},
-            arrays(self.date_low), arrays(self.date_high),
+            arrays(self.date_low),
+            arrays(self.date_high),
         )

@@ -94,7 +94,9 @@ def mesh_rows(view: View, asked: Flags) -> Iterator[tuple[Codes, Codes]]:
     for code, medium in enumerate(media):
         if "rate_low_m_s" not in medium.figures:
             continue
-        others = np.array([row != code and media[row].family == medium.family for row in range(len(media))] + [False])
+        others = np.array(
+            [row != code and media[row].family == medium.family for row in range(len(media))] + [False]
+        )
         rows = np.flatnonzero(unsure & others[view.medium])
         if len(rows):
             yield rows, np.full(len(rows), code)
@@ -136,8 +138,15 @@ def needed(view: View) -> Needed:
     lies = fit(view)
     fine = fitted.known & ~(lies.small | lies.large | lies.straddles | lies.other_mesh) & found.known
     chosen, inside = restrictor.choose(
-        ratings, span.low, span.high, found.target, np.where(fitted.known, fitted.value, np.nan), fine, limit,
-        view.flag("loss_sensitive"), tolerance=view.setting("restrictor_tolerance"),
+        ratings,
+        span.low,
+        span.high,
+        found.target,
+        np.where(fitted.known, fitted.value, np.nan),
+        fine,
+        limit,
+        view.flag("loss_sensitive"),
+        tolerance=view.setting("restrictor_tolerance"),
     )
     chosen = np.where(found.known, chosen, np.nan)
     index = np.searchsorted(ratings, span.low * (1 - SAME))

@@ -37,7 +37,9 @@ class FleetCounts:
 
     def __add__(self, other: FleetCounts) -> FleetCounts:
         return FleetCounts(
-            self.repeats + other.repeats, self.far_off + other.far_off, self.right + other.right,
+            self.repeats + other.repeats,
+            self.far_off + other.far_off,
+            self.right + other.right,
             self.without_unit + other.without_unit,
         )
 
@@ -81,7 +83,9 @@ def report(counts: FleetCounts) -> Fleetwide:
     right = counts.right
     best = max(OTHER_UNITS, key=lambda unit: (right[unit], unit))
     doubtful = bool(
-        counts.without_unit and right[best] * 2 > counts.without_unit and right[best] > 2 * right[DEFAULT_UNIT]
+        counts.without_unit
+        and right[best] * 2 > counts.without_unit
+        and right[best] > 2 * right[DEFAULT_UNIT]
     )
     return Fleetwide(repeats, doubtful, best if doubtful else "")
 
@@ -92,9 +96,11 @@ def repeated(view: View) -> Floats:
     filled = view.frame.origins(fleet.UNIT_ID) == Origin.FILLED
     if not repeats:
         return np.ones(view.units)
-    return np.array([
-        1.0 if made_up else float(repeats.get(unit_key(unit, label), 1))
-        for unit, label, made_up in zip(
-            view.frame.text(fleet.UNIT_ID), view.frame.text(fleet.VESSEL_LABEL), filled, strict=True
-        )
-    ])
+    return np.array(
+        [
+            1.0 if made_up else float(repeats.get(unit_key(unit, label), 1))
+            for unit, label, made_up in zip(
+                view.frame.text(fleet.UNIT_ID), view.frame.text(fleet.VESSEL_LABEL), filled, strict=True
+            )
+        ]
+    )

@@ -47,7 +47,9 @@ def least_contact_time(view: View) -> Fact:
     purpose = view.frame.code(fleet.PURPOSE.name)
     value, low, high = arrays.spread_for_purpose(view.catalogue, view.medium, purpose, "contact_time_s")
     least = figure(value, low, high, site.medium(view))
-    hangs = np.array([*(bool(medium.contact_time_by_purpose) for medium in view.catalogue.media), False])[view.medium]
+    hangs = np.array([*(bool(medium.contact_time_by_purpose) for medium in view.catalogue.media), False])[
+        view.medium
+    ]
     why = view.frame.why_missing(fleet.PURPOSE)
     why = np.where((purpose < 0) & (why == Missing.KNOWN), int(Missing.NOT_IN_CATALOGUE), why)
     open_question = (least.missing == Missing.NO_FIGURE) & hangs

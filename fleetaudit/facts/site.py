@@ -192,8 +192,12 @@ def gravel(view: View) -> Fact:
 def _freeboard(view: View, bed: Floats, below: Floats) -> Floats:
     """Space above a bed of a depth on gravel of a depth [m], by the vessel's height and nominal diameter."""
     return vessel.derived_freeboard_m(
-        height(view).value, view.frame.number(fleet.DIAMETER), bed, below,
-        view.setting("dome_allowance"), view.setting("collector_allowance"),
+        height(view).value,
+        view.frame.number(fleet.DIAMETER),
+        bed,
+        below,
+        view.setting("dome_allowance"),
+        view.setting("collector_allowance"),
     )
 
 
@@ -209,7 +213,10 @@ def room(view: View) -> Fact:
     below = gravel(view)
     least = np.where(below.assumed, 0.0, below.value)
     from_height = computed(
-        _freeboard(view, typed_depth.value, least), height(view), typed_depth, area(view),
+        _freeboard(view, typed_depth.value, least),
+        height(view),
+        typed_depth,
+        area(view),
         low=_freeboard(view, typed_depth.value, below.high),
     )
     return cell.where(~cell.known & ~unusable(view.frame, fleet.FREEBOARD) & from_height.known, from_height)
@@ -266,10 +273,22 @@ def season(view: View) -> Season:
     cold_fact, warm_fact = low.where(unknown, default), high.where(unknown, default)
     clash = np.where(turned & ~unknown, int(Missing.CONFLICT), 0)
     return Season(
-        Fact(cold_fact.value, cold_fact.low, cold_fact.high, np.where(clash > 0, clash, cold_fact.missing),
-             cold_fact.origin, cold_fact.columns),
-        Fact(warm_fact.value, warm_fact.low, warm_fact.high, np.where(clash > 0, clash, warm_fact.missing),
-             warm_fact.origin, warm_fact.columns),
+        Fact(
+            cold_fact.value,
+            cold_fact.low,
+            cold_fact.high,
+            np.where(clash > 0, clash, cold_fact.missing),
+            cold_fact.origin,
+            cold_fact.columns,
+        ),
+        Fact(
+            warm_fact.value,
+            warm_fact.low,
+            warm_fact.high,
+            np.where(clash > 0, clash, warm_fact.missing),
+            warm_fact.origin,
+            warm_fact.columns,
+        ),
         unknown,
     )
 
@@ -325,14 +344,22 @@ def pressed_flow(view: View) -> Fact:
         if not len(rows):
             return flow
         flow[rows] = drain.delivered_flow_m3_s(
-            rated[rows], pressure.value[rows], full, bore, length, season(view).cold.value[rows], count[rows],
+            rated[rows],
+            pressure.value[rows],
+            full,
+            bore,
+            length,
+            season(view).cold.value[rows],
+            count[rows],
             washed_at_once(view)[rows],
         )
         return flow
 
     low_pressure = settings["low_pressure"]
     return computed(
-        settled(fitted.value, float(low_pressure.value), bends.value), fitted, pressure,
+        settled(fitted.value, float(low_pressure.value), bends.value),
+        fitted,
+        pressure,
         low=settled(fitted.low, view.setting("doubtful_pressure"), bends.high),
         high=settled(fitted.high, low_pressure.low, bends.low),
     )

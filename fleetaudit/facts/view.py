@@ -32,7 +32,11 @@ class View:
     """A frame, the catalogue and the date of the audit; remembers every fact it was asked for."""
 
     def __init__(
-        self, frame: Frame, catalogue: Catalogue, as_of_day: float, due_within_s: float,
+        self,
+        frame: Frame,
+        catalogue: Catalogue,
+        as_of_day: float,
+        due_within_s: float,
         fleetwide: Fleetwide | None = None,
     ) -> None:
         self.frame = frame

@@ -22,12 +22,20 @@ from fleetaudit.schema.column import Origin
 
 GRAIN = ("d10_m", "uniformity", "grain_density_kg_m3", "sphericity", "porosity")
 PRACTICE = (
-    "rate_low_m_s", "rate_high_m_s", "rate_temperature_k", "expansion_low", "expansion_target", "expansion_high",
+    "rate_low_m_s",
+    "rate_high_m_s",
+    "rate_temperature_k",
+    "expansion_low",
+    "expansion_target",
+    "expansion_high",
     "temperature_exponent",
 )
 
 #: settings that stand in for what a medium's row leaves out
-STAND_INS = {"rate_temperature_k": "default_rate_temperature", "temperature_exponent": "default_temperature_exponent"}
+STAND_INS = {
+    "rate_temperature_k": "default_rate_temperature",
+    "temperature_exponent": "default_temperature_exponent",
+}
 
 
 class Clash(IntEnum):
@@ -103,10 +111,13 @@ def beds_of_parts(view: View) -> dict[int, tuple[Part, ...]]:
         if not medium.layers:
             continue
         for row in np.flatnonzero(view.medium == code):
-            parts.setdefault(int(row), tuple(
-                Part(view.catalogue.codes[share.medium], share.share * float(total[row]), False, False)
-                for share in medium.layers
-            ))
+            parts.setdefault(
+                int(row),
+                tuple(
+                    Part(view.catalogue.codes[share.medium], share.share * float(total[row]), False, False)
+                    for share in medium.layers
+                ),
+            )
     return dict(sorted(parts.items()))
 
 
@@ -115,7 +126,12 @@ def _given_parts(layers: Sequence[Layer], total_m: float) -> tuple[Part, ...]:
     mixed = max(shares) > 0
     main = shares.index(max(shares))
     return tuple(
-        Part(layer.medium, total_m if np.isnan(layer.depth_m) else layer.depth_m, place == main or not mixed, mixed)
+        Part(
+            layer.medium,
+            total_m if np.isnan(layer.depth_m) else layer.depth_m,
+            place == main or not mixed,
+            mixed,
+        )
         for place, layer in enumerate(layers)
     )
 
@@ -200,7 +216,11 @@ def velocities(catalogue: Catalogue, *asked: tuple[Codes, Floats, Floats]) -> li
     ends = np.cumsum([len(codes) for codes, _, _ in asked])[:-1]
     return [
         window.Velocities(
-            found.low[part], found.high[part], found.floor[part], found.carry_over[part], found.low_set_by[part],
+            found.low[part],
+            found.high[part],
+            found.floor[part],
+            found.carry_over[part],
+            found.low_set_by[part],
             found.high_set_by[part],
         )
         for part in np.split(kind, ends)
@@ -213,14 +233,18 @@ def _rates(view: View, *waters: tuple[Floats, Floats]) -> list[_Rates]:
     if not beds_of_parts(view):
         return [
             _Rates(
-                single.low, single.high, single.floor, single.carry_over, single.low_set_by.astype(np.int64),
+                single.low,
+                single.high,
+                single.floor,
+                single.carry_over,
+                single.low_set_by.astype(np.int64),
                 single.high_set_by.astype(np.int64),
             )
             for single in velocities(view.catalogue, *whole)
         ]
     layers = [(cut.medium, cold[cut.unit], warm[cut.unit]) for cold, warm in waters]
     found = velocities(view.catalogue, *layers, *whole)
-    return [_combined(view, flat, own) for flat, own in zip(found, found[len(waters):], strict=False)]
+    return [_combined(view, flat, own) for flat, own in zip(found, found[len(waters) :], strict=False)]
 
 
 def _combined(view: View, flat: window.Velocities, own: window.Velocities) -> _Rates:
@@ -235,14 +259,18 @@ def _combined(view: View, flat: window.Velocities, own: window.Velocities) -> _R
     incomplete[cut.unit[cut.medium < 0]] = True
     blank = np.where(incomplete & ~use_own, np.nan, 0.0)
     return _Rates(
-        np.where(use_own, own.low, low) + blank, np.where(use_own, own.high, -high) + blank,
-        np.where(use_own, own.floor, floor), np.fmin(-carry, np.where(use_own, np.inf, own.carry_over)),
+        np.where(use_own, own.low, low) + blank,
+        np.where(use_own, own.high, -high) + blank,
+        np.where(use_own, own.floor, floor),
+        np.fmin(-carry, np.where(use_own, np.inf, own.carry_over)),
         np.where(use_own, own.low_set_by, flat.low_set_by[low_layer]),
         np.where(use_own, own.high_set_by, flat.high_set_by[high_layer]),
     )
 
 
-def ceiling(view: View, space_m: Floats, temperature_k: Floats, *, round_end: bool, depth_scale: Floats | None = None) -> Floats:
+def ceiling(
+    view: View, space_m: Floats, temperature_k: Floats, *, round_end: bool, depth_scale: Floats | None = None
+) -> Floats:
     """Velocity [m/s] at which the whole bed fills `space_m`; infinite where nothing bounds it."""
     cut = strata(view)
     scale = np.ones(view.units) if depth_scale is None else depth_scale
@@ -255,7 +283,9 @@ def ceiling(view: View, space_m: Floats, temperature_k: Floats, *, round_end: bo
     if len(plain):
         size = grain(view.catalogue, view.medium[plain][:, None])
         deep = (site.depth(view).value * scale)[plain][:, None]
-        answer[plain] = window.freeboard_ceiling(size, deep, space_m[plain], temperature_k[plain], round_end=round_end)
+        answer[plain] = window.freeboard_ceiling(
+            size, deep, space_m[plain], temperature_k[plain], round_end=round_end
+        )
     for row in parts:
         if not asked[row]:
             continue
@@ -301,8 +331,20 @@ def flow_window(view: View) -> FlowWindow:
     size = ground.value
     physics = np.isnan(rate) & ~site.layered(view) & ~np.isnan(now.low)
     return FlowWindow(
-        low_fact, target * size, high_fact, hard * size, caution * size, now.floor * size, now.carry_over * size,
-        now.low_set_by, high_set_by, clash, ratio, now.low * size, now.high * size, physics,
+        low_fact,
+        target * size,
+        high_fact,
+        hard * size,
+        caution * size,
+        now.floor * size,
+        now.carry_over * size,
+        now.low_set_by,
+        high_set_by,
+        clash,
+        ratio,
+        now.low * size,
+        now.high * size,
+        physics,
     )
 
 
@@ -335,7 +377,10 @@ def _window_medium(view: View) -> Fact:
 def _flow(view: View, value: Floats, one: Floats, other: Floats, parents: tuple[Fact, ...]) -> Fact:
     size = site.area(view).value
     return computed(
-        value * size, *parents, low=np.fmin(np.fmin(one, other), value) * size, high=np.fmax(np.fmax(one, other), value) * size
+        value * size,
+        *parents,
+        low=np.fmin(np.fmin(one, other), value) * size,
+        high=np.fmax(np.fmax(one, other), value) * size,
     )
 
 
@@ -402,7 +447,8 @@ def compromise(view: View) -> Compromise:
     asked = found.clash == Clash.SEASON
     flow = np.where(asked, found.target, np.nan)
     return Compromise(
-        np.maximum(1 - flow / found.low.value, 0.0), np.maximum(flow / found.high.value - 1, 0.0),
+        np.maximum(1 - flow / found.low.value, 0.0),
+        np.maximum(flow / found.high.value - 1, 0.0),
         expansion_at(view, flow),
     )
 
@@ -434,8 +480,10 @@ def layers_turn_over(view: View) -> tuple[Flags, Flags]:
         beds = codes[~arrays.flag(view.catalogue, codes, "support")]
         for upper, lower in zip(beds[:-1], beds[1:], strict=True):
             stable = window.layers_stratify(
-                grain(view.catalogue, np.array([upper])), grain(view.catalogue, np.array([lower])),
-                water.cold.value[row : row + 1], np.array([velocity]),
+                grain(view.catalogue, np.array([upper])),
+                grain(view.catalogue, np.array([lower])),
+                water.cold.value[row : row + 1],
+                np.array([velocity]),
             )
             if not np.isnan(stable).any():
                 told[row] = True

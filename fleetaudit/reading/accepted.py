@@ -75,7 +75,18 @@ def _read(lines: Lines, out: AcceptedSheet) -> None:
         else:
             day = nan if on is None else float(on.value[place])
             out.acceptances.append(
-                Acceptance(ids[place], labels[place], slug, reasons[place], names[place], day, last, marks[place], row, cell)
+                Acceptance(
+                    ids[place],
+                    labels[place],
+                    slug,
+                    reasons[place],
+                    names[place],
+                    day,
+                    last,
+                    marks[place],
+                    row,
+                    cell,
+                )
             )
 
 

@@ -307,7 +307,11 @@ def _sum_up(
         )
     if groups["decided"]:
         first = "day" if order is Order.DAY else "month"
-        why = f"{proof:,} other{' allows' if proof == 1 else 's allow'} nothing else" if rules.date_order == "auto" else "Settings: date_order"
+        why = (
+            f"{proof:,} other{' allows' if proof == 1 else 's allow'} nothing else"
+            if rules.date_order == "auto"
+            else "Settings: date_order"
+        )
         log.add(
             Level.WARN,
             "date-order",

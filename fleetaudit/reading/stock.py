@@ -23,7 +23,15 @@ KIND = "stock"
 NOT_KNOWN = "is no part or medium this tool knows. Write restrictor, housing, external flow control, or the name of a medium."
 UNITS_WANTED = "Write pieces for parts; bags, ft3, L, lb or kg for media."
 _WORDS = {
-    PartKind.RESTRICTOR: ("restrictor", "restrictors", "washer", "washers", "button", "buttons", "drain restrictor"),
+    PartKind.RESTRICTOR: (
+        "restrictor",
+        "restrictors",
+        "washer",
+        "washers",
+        "button",
+        "buttons",
+        "drain restrictor",
+    ),
     PartKind.HOUSING: ("housing", "housings", "restrictor housing"),
     PartKind.EXTERNAL: ("external flow control", "external flow controls", "external", "flow control"),
 }
@@ -42,7 +50,9 @@ def read_stock(books: Sequence[Workbook], catalogue: Catalogue) -> tuple[list[St
     return found, remarks
 
 
-def _read(book: Workbook, name: str, catalogue: Catalogue, found: list[Stocked], remarks: list[Remark]) -> None:
+def _read(
+    book: Workbook, name: str, catalogue: Catalogue, found: list[Stocked], remarks: list[Remark]
+) -> None:
     lines = read_lines(book, name, STOCK.columns, WHAT, catalogue)
     amounts = None if lines is None else lines.values(QUANTITY)
     if lines is None or amounts is None:
@@ -69,7 +79,11 @@ def _read(book: Workbook, name: str, catalogue: Catalogue, found: list[Stocked],
             why = f'counts "{whats[place]}" in a unit that does not suit it. {UNITS_WANTED}'
         if item is None or why:
             cell = f"{quoted(name)}!{address(row, lines.number(WHAT))}"
-            remarks.append(Remark(Level.SKIP, KIND, f"{cell} {why}", (cell,), "", "", "not taken off what is to be ordered"))
+            remarks.append(
+                Remark(
+                    Level.SKIP, KIND, f"{cell} {why}", (cell,), "", "", "not taken off what is to be ordered"
+                )
+            )
             continue
         found.append(_stocked(item, float(amounts.value[place]), unit))
     remarks += [remark for remark in lines.log.remarks if remark.level <= Level.WARN]

@@ -150,8 +150,7 @@ def _coded(
                 log.add(
                     Level.SKIP,
                     "unknown-word",
-                    "{cells} " + f'{strip.column.spoken} "{cell.shown}" is not {wanted}. '
-                    "Type one of these.",
+                    "{cells} " + f'{strip.column.spoken} "{cell.shown}" is not {wanted}. Type one of these.',
                     strip.cells(log, which),
                     read=cell.shown,
                     effect="checks that need the value did not run",

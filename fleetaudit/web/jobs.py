@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 import secrets
 import shutil
+import tempfile
 import threading
+import traceback
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -144,9 +146,18 @@ def in_words(trouble: BaseException) -> str:
     if isinstance(trouble, OSError):
         return f"{trouble.strerror or trouble}. Nothing was written that is not complete."
     return (
-        f"Something unexpected went wrong ({type(trouble).__name__}). Please report it, and if you can, the "
-        "workbook with invented names."
+        f"Something unexpected went wrong ({type(trouble).__name__}). Details are in {_log(trouble)}. "
+        "Please report it."
     )
+
+
+def _log(trouble: BaseException) -> str:
+    """Name of a file with the details of what nobody expected."""
+    with tempfile.NamedTemporaryFile(
+        "w", prefix="fleetaudit-", suffix=".log", delete=False, encoding="utf-8"
+    ) as file:
+        file.writelines(traceback.format_exception(trouble))
+        return file.name
 
 
 def safe_name(name: str) -> str:

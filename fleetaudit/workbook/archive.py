@@ -196,6 +196,9 @@ class Package:
         if start < 0 or len(header) < _LOCAL.size or header[:4] != b"PK\x03\x04":
             raise self.damaged(f'part "{name}" is not where the list of parts says')
         fields = _LOCAL.unpack(header)
+        told = self.data[start + _LOCAL.size : start + _LOCAL.size + fields[9]]
+        if told.decode("utf-8" if fields[2] & _UTF8_NAME else "cp437", "replace") != info.orig_filename:
+            raise self.damaged(f'part "{name}" has another name where it lies than in the list of parts')
         begin = start + _LOCAL.size + fields[9] + fields[10]
         packed = self.data[begin : begin + info.compress_size]
         if len(packed) < info.compress_size:

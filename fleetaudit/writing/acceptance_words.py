@@ -22,7 +22,11 @@ ENDED: Mapping[Standing, str] = {
     Standing.UNKNOWN_UNIT: '{cell}: the list has no unit "{unit}". Correct the unit ID.',
     Standing.SEVERAL_ROWS: '{cell}: "{unit}" stands in several rows. Give the vessel label.',
 }
-LEVELS = {Standing.NOTHING_TO_ACCEPT: Level.INFO, Standing.EXPIRED: Level.WARN, Standing.DATA_CHANGED: Level.WARN}
+LEVELS = {
+    Standing.NOTHING_TO_ACCEPT: Level.INFO,
+    Standing.EXPIRED: Level.WARN,
+    Standing.DATA_CHANGED: Level.WARN,
+}
 
 
 def records(result: AuditResult, speaker: Speaker, accepted: Iterable[Accepted]) -> list[AcceptedRecord]:

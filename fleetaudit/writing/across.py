@@ -92,7 +92,9 @@ def _link(one: Audited, page: Path) -> str:
 
 def _cost(report: Report) -> str:
     spans = list(report.cost_by_tier.values())
-    return money(Span(*(sum(getattr(span, end) or 0.0 for span in spans) for end in ("low", "target", "high"))))
+    return money(
+        Span(*(sum(getattr(span, end) or 0.0 for span in spans) for end in ("low", "target", "high")))
+    )
 
 
 def first_of_all(audited: Sequence[Audited], page: Path) -> list[First]:

@@ -55,10 +55,15 @@ from fleetaudit.writing.wording import Speaker
 
 #: figures of a medium whose sources the basis lists, with what they are
 BASIS_FIGURES = (
-    ("rate_low_m_s", "least wash rate", q.FLUX), ("rate_high_m_s", "most wash rate", q.FLUX),
-    ("rate_temperature_k", "temperature of the wash rate", q.TEMPERATURE), ("d10_m", "effective size d10", q.BORE),
-    ("uniformity", "uniformity coefficient", q.NUMBER), ("grain_density_kg_m3", "density of the wet grain, kg/m³", q.COUNT),
-    ("sphericity", "sphericity", q.NUMBER), ("porosity", "settled porosity", q.NUMBER), ("life_s", "life", q.YEARS),
+    ("rate_low_m_s", "least wash rate", q.FLUX),
+    ("rate_high_m_s", "most wash rate", q.FLUX),
+    ("rate_temperature_k", "temperature of the wash rate", q.TEMPERATURE),
+    ("d10_m", "effective size d10", q.BORE),
+    ("uniformity", "uniformity coefficient", q.NUMBER),
+    ("grain_density_kg_m3", "density of the wet grain, kg/m³", q.COUNT),
+    ("sphericity", "sphericity", q.NUMBER),
+    ("porosity", "settled porosity", q.NUMBER),
+    ("life_s", "life", q.YEARS),
     ("least_depth_m", "least bed depth", q.LENGTH),
 )
 #: columns whose remarks may quote a crew
@@ -96,8 +101,14 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
     chosen = _chosen(result, origin)
     findings = _findings(result, speaker, order, chosen)
     report = Report(
-        version=origin.version, file=origin.file, path=origin.path, sheet=result.view.frame.sheet, sheets=origin.sheets,
-        sha256=origin.sha256, as_of=origin.as_of, system=origin.system,
+        version=origin.version,
+        file=origin.file,
+        path=origin.path,
+        sheet=result.view.frame.sheet,
+        sheets=origin.sheets,
+        sha256=origin.sha256,
+        as_of=origin.as_of,
+        system=origin.system,
         due_within_days=round(result.stamp.due_within_s / q.DAY_SECONDS),
         units=_units(result, findings, chosen),
         findings=findings,
@@ -106,11 +117,17 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         sources=_sources(result, origin.system),
         assumptions=_assumptions(result, origin.system),
         cautions=CAUTIONS,
-        by_verdict=by_verdict, by_check=by_check, by_tier=by_tier,
+        by_verdict=by_verdict,
+        by_check=by_check,
+        by_tier=by_tier,
         cost_by_tier=_cost_by_tier(findings),
         sensitivity=sensitivity_words(sensitivity(result, order, chosen)),
         crews=_crews(result, origin),
-        accepted=[one for one in acceptance_words.records(result, speaker, origin.accepted) if chosen[one.finding.unit]],
+        accepted=[
+            one
+            for one in acceptance_words.records(result, speaker, origin.accepted)
+            if chosen[one.finding.unit]
+        ],
     )
     _ordered(report, result, origin, chosen)
     if not chosen.all():
@@ -137,7 +154,9 @@ def _chosen(result: AuditResult, origin: Origin) -> Flags:
     chosen = np.ones(frame.units, dtype=bool)
     for wanted, column in ((origin.account, fleet.ACCOUNT), (origin.crew, fleet.CREW)):
         if wanted:
-            chosen &= np.array([text.casefold() == wanted.casefold() for text in frame.text(column)], dtype=bool)
+            chosen &= np.array(
+                [text.casefold() == wanted.casefold() for text in frame.text(column)], dtype=bool
+            )
     return chosen
 
 
@@ -169,7 +188,8 @@ def _hide_crews(report: Report) -> None:
     report.parts = [replace(part, crew=code[part.crew]) for part in report.parts]
     report.measuring = [replace(line, crew=code[line.crew]) for line in report.measuring]
     report.order_groups = [
-        replace(group, name=code.get(group.name, group.name)) if group.kind == "crew" else group for group in report.order_groups
+        replace(group, name=code.get(group.name, group.name)) if group.kind == "crew" else group
+        for group in report.order_groups
     ]
     report.accepted = [
         replace(one, finding=replace(one.finding, crew=code[one.finding.crew])) for one in report.accepted
@@ -178,10 +198,13 @@ def _hide_crews(report: Report) -> None:
     if named:
         count = "1 remark" if len(named) == 1 else f"{len(named)} remarks"
         report.remarks = [remark for remark in report.remarks if remark.column not in CREW_COLUMNS]
-        report.remarks.append(Remark(
-            max(min(remark.level for remark in named), Level.WARN), "crews-hidden",
-            f"{count} on the crew columns would show names and were left out. Run without --hide-crew-names to read them.",
-        ))
+        report.remarks.append(
+            Remark(
+                max(min(remark.level for remark in named), Level.WARN),
+                "crews-hidden",
+                f"{count} on the crew columns would show names and were left out. Run without --hide-crew-names to read them.",
+            )
+        )
 
 
 def _units(result: AuditResult, findings: list[FindingRecord], chosen: Flags) -> list[UnitRecord]:
@@ -211,15 +234,21 @@ def _unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
     loaded, due_ = media_date(view), due(view).day
     housings = [*(row.key for row in view.catalogue.housings), "external"]
     return _fields(
-        unit_id=frame.text(fleet.UNIT_ID), account=frame.text(fleet.ACCOUNT),
-        address=frame.text(fleet.ADDRESS), crew=frame.text(fleet.CREW), sheet=[frame.sheet] * view.units,
-        row=frame.rows.tolist(), verdict=[words[code] for code in result.verdict.tolist()], scope=_scopes(view),
+        unit_id=frame.text(fleet.UNIT_ID),
+        account=frame.text(fleet.ACCOUNT),
+        address=frame.text(fleet.ADDRESS),
+        crew=frame.text(fleet.CREW),
+        sheet=[frame.sheet] * view.units,
+        row=frame.rows.tolist(),
+        verdict=[words[code] for code in result.verdict.tolist()],
+        scope=_scopes(view),
         media=[
             media[code].name if code >= 0 else text
             for code, text in zip(codes_, frame.text(fleet.MEDIUM), strict=True)
         ],
         media_key=[media[code].key if code >= 0 else "" for code in codes_],
-        vessel=_vessels(frame), vessel_diameter_in=_numbers(frame.number(fleet.DIAMETER), "in"),
+        vessel=_vessels(frame),
+        vessel_diameter_in=_numbers(frame.number(fleet.DIAMETER), "in"),
         area_ft2=_numbers(site.area(view).value, "ft2"),
         water_cold_c=_numbers(np.where(water.assumed, water.cold.low, water.cold.value), "degC"),
         water_warm_c=_numbers(np.where(water.assumed, water.warm.high, water.warm.value), "degC"),
@@ -231,8 +260,10 @@ def _unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
         housing_recommended=_chosen_words(need.housing, housings, None),
         expansion_cold_pct=[_percent(share) for share in grown.cold.tolist()],
         expansion_warm_pct=[_percent(share) for share in grown.warm.tolist()],
-        media_date=_days(loaded), media_due=_days(due_),
-        checks_run=ran.tolist(), checks_applied=(ran + np.sum(states == State.NOT_CHECKED, axis=0)).tolist(),
+        media_date=_days(loaded),
+        media_due=_days(due_),
+        checks_run=ran.tolist(),
+        checks_applied=(ran + np.sum(states == State.NOT_CHECKED, axis=0)).tolist(),
         latitude=_numbers(frame.number(fleet.LATITUDE), "1"),
         longitude=_numbers(frame.number(fleet.LONGITUDE), "1"),
         drain_gpm=[Span(*ends) for ends in zip(*_drain_flows(view), strict=True)],
@@ -265,7 +296,9 @@ def _scopes(view: View) -> list[str]:
     return [
         kinds[judged] if serves else status[code]
         for serves, judged, code in zip(
-            site.in_service(view).tolist(), site.judged(view).tolist(), view.frame.code(fleet.STATUS.name).tolist(),
+            site.in_service(view).tolist(),
+            site.judged(view).tolist(),
+            view.frame.code(fleet.STATUS.name).tolist(),
             strict=True,
         )
     ]
@@ -278,7 +311,8 @@ def _chosen_words(codes_: Codes, words: Sequence[str], none: str | None) -> list
 
 def _days(fact: Fact) -> list[date | None]:
     return [
-        day(value) if known else None for value, known in zip(fact.value.tolist(), fact.known.tolist(), strict=True)
+        day(value) if known else None
+        for value, known in zip(fact.value.tolist(), fact.known.tolist(), strict=True)
     ]
 
 
@@ -303,10 +337,18 @@ def _not_checked(result: AuditResult, speaker: Speaker, origin: Origin) -> list[
             blind &= item.reason != Missing.NO_COLUMN
         for place in np.flatnonzero(blind):
             unit = int(place)
-            records.append(NotCheckedRecord(
-                unit, unit_id[unit], account[unit], frame.sheet, int(frame.rows[unit]), item.check.slug,
-                speaker.reason(item, unit), item.check.core,
-            ))
+            records.append(
+                NotCheckedRecord(
+                    unit,
+                    unit_id[unit],
+                    account[unit],
+                    frame.sheet,
+                    int(frame.rows[unit]),
+                    item.check.slug,
+                    speaker.reason(item, unit),
+                    item.check.core,
+                )
+            )
     return sorted(records, key=lambda record: record.row)
 
 
@@ -320,11 +362,23 @@ def _parts(result: AuditResult, clerk: Clerk, chosen: Sequence[Part]) -> list[Pa
             if part.contents and part.count > 1:
                 each = show.text(q.VOLUME, need.volume_m3 / part.count)
                 note = f"{note}; {part.count:.0f} vessels, {each} each"
-            lines.append(PartLine(
-                account[part.unit], unit_id[part.unit], int(frame.rows[part.unit]), said.what,
-                said.size if not part.contents else "", said.needed, said.unit, note, said.mass, said.mass_unit,
-                said.bags, said.bag, crew[part.unit],
-            ))
+            lines.append(
+                PartLine(
+                    account[part.unit],
+                    unit_id[part.unit],
+                    int(frame.rows[part.unit]),
+                    said.what,
+                    said.size if not part.contents else "",
+                    said.needed,
+                    said.unit,
+                    note,
+                    said.mass,
+                    said.mass_unit,
+                    said.bags,
+                    said.bag,
+                    crew[part.unit],
+                )
+            )
     return lines
 
 
@@ -344,9 +398,13 @@ def _ordered(report: Report, result: AuditResult, origin: Origin, chosen: Flags)
     report.media = media_lines(result, chosen)
     if unasked:
         count = "1 line" if len(unasked) == 1 else f"{len(unasked)} lines"
-        report.remarks.append(Remark(
-            Level.INFO, "stock", f"{count} of the Stock sheet {'is' if len(unasked) == 1 else 'are'} for things that no finding asks for.",
-        ))
+        report.remarks.append(
+            Remark(
+                Level.INFO,
+                "stock",
+                f"{count} of the Stock sheet {'is' if len(unasked) == 1 else 'are'} for things that no finding asks for.",
+            )
+        )
 
 
 def _cost_by_tier(findings: list[FindingRecord]) -> dict[str, Span]:
@@ -377,35 +435,60 @@ def _assumed(result: AuditResult, speaker: Speaker) -> list[Remark]:
     unknown = judged & water.assumed
     if unknown.any():
         low, high = float(np.min(water.cold.low[unknown])), float(np.max(water.warm.high[unknown]))
-        remarks.append(_data_assumed(
-            speaker, unknown, fleet.COLD, "water temperature",
-            f"Water temperature is not known for {_units_of(unknown)}.", show.range(q.TEMPERATURE, low, high),
-            "The flow window is that at the middle of the range; findings it decides are measure-first.",
-        ))
+        remarks.append(
+            _data_assumed(
+                speaker,
+                unknown,
+                fleet.COLD,
+                "water temperature",
+                f"Water temperature is not known for {_units_of(unknown)}.",
+                show.range(q.TEMPERATURE, low, high),
+                "The flow window is that at the middle of the range; findings it decides are measure-first.",
+            )
+        )
     mesh = judged & ~site.mesh_stated(view) & (view.medium >= 0)
     if mesh.any():
-        remarks.append(_data_assumed(
-            speaker, mesh, fleet.MEDIUM, "grain size",
-            f"The grain size is not given for {_units_of(mesh)} whose medium is sold in several.", "the usual size",
-            "A flow right for any listed size raises nothing above a note.",
-        ))
+        remarks.append(
+            _data_assumed(
+                speaker,
+                mesh,
+                fleet.MEDIUM,
+                "grain size",
+                f"The grain size is not given for {_units_of(mesh)} whose medium is sold in several.",
+                "the usual size",
+                "A flow right for any listed size raises nothing above a note.",
+            )
+        )
     if view.fleetwide.restrictor_unit_doubtful:
         rows = judged & site.rating(view).assumed
-        remarks.append(_data_assumed(
-            speaker, rows, fleet.RESTRICTOR, "unit of the restrictor column",
-            f"The restrictor column has no unit and fits better as {view.fleetwide.restrictor_unit_better}. Add the unit "
-            "to the heading.", fleet.RESTRICTOR.quantity.us, "Every restrictor finding of these rows is measure-first.",
-        ))
+        remarks.append(
+            _data_assumed(
+                speaker,
+                rows,
+                fleet.RESTRICTOR,
+                "unit of the restrictor column",
+                f"The restrictor column has no unit and fits better as {view.fleetwide.restrictor_unit_better}. Add the unit "
+                "to the heading.",
+                fleet.RESTRICTOR.quantity.us,
+                "Every restrictor finding of these rows is measure-first.",
+            )
+        )
     return remarks
 
 
 def _data_assumed(
-    speaker: Speaker, rows: np.ndarray[tuple[int], np.dtype[np.bool_]], column: Column, kind: str, text: str,
-    assumed: str, effect: str,
+    speaker: Speaker,
+    rows: np.ndarray[tuple[int], np.dtype[np.bool_]],
+    column: Column,
+    kind: str,
+    text: str,
+    assumed: str,
+    effect: str,
 ) -> Remark:
     frame = speaker.result.view.frame
     cells = tuple(
-        speaker.cell(int(unit), column) or f"{frame.sheet} row {int(frame.rows[unit])}" for unit in np.flatnonzero(rows)
+        speaker.cell(int(unit), column) or f"{frame.sheet} row {int(frame.rows[unit])}"
+        for unit in np.flatnonzero(rows)
     )
     return Remark(Level.WARN, f"data-assumed: {kind}", text, cells, "", assumed, effect, column.title)
 
@@ -414,10 +497,14 @@ def _banner(result: AuditResult, origin: Origin, report: Report) -> list[str]:
     """What stands in the way of a full audit, most important first."""
     frame, lines = result.view.frame, []
     skipped = sum(
-        1 for unit in report.units if any(slug in ("data-unreadable", "data-implausible") for slug in unit.findings)
+        1
+        for unit in report.units
+        if any(slug in ("data-unreadable", "data-implausible") for slug in unit.findings)
     )
     if report.units and skipped > MUCH_SKIPPED * len(report.units):
-        lines.append(f"{skipped} of {len(report.units)} rows hold cells that could not be used; see the problems below.")
+        lines.append(
+            f"{skipped} of {len(report.units)} rows hold cells that could not be used; see the problems below."
+        )
     blind = report.by_verdict.get(Verdict.NOT_CHECKED.word, 0)
     if blind:
         units = "1 unit was" if blind == 1 else f"{blind} units were"
@@ -431,7 +518,9 @@ def _banner(result: AuditResult, origin: Origin, report: Report) -> list[str]:
     silent: list[str] = []
     for item in result.checks:
         if np.any((item.state == State.NOT_CHECKED) & (item.reason == Missing.NO_COLUMN)):
-            absent |= {column.title.lower(): None for column in item.check.needs if not _present(frame, column)}
+            absent |= {
+                column.title.lower(): None for column in item.check.needs if not _present(frame, column)
+            }
             silent.append(item.check.title.lower())
     if silent:
         lines.append(
@@ -455,17 +544,30 @@ def _sources(result: AuditResult, system: str) -> list[SourceLine]:
             figure = medium.figures.get(key)
             if figure is None:
                 continue
-            status = "yours" if figure.source.startswith("user") else figure.trust and f"trust: {figure.trust}"
+            status = (
+                "yours" if figure.source.startswith("user") else figure.trust and f"trust: {figure.trust}"
+            )
             if figure.replaced is not None:
                 status = f"yours, instead of {show.text(quantity, figure.replaced.value)}"
-            lines.append(SourceLine(
-                f"{medium.name}: {words}", show.text(quantity, figure.value), catalogue.cite(figure.source), status or "",
-            ))
+            lines.append(
+                SourceLine(
+                    f"{medium.name}: {words}",
+                    show.text(quantity, figure.value),
+                    catalogue.cite(figure.source),
+                    status or "",
+                )
+            )
     for key, setting in catalogue.settings.items():
         status = "as shipped" if setting.replaced is None else "yours"
         value = setting.value
-        shown = f"{from_si_setting(float(value), setting.unit):g} {setting.unit}" if setting.kind == "number" else str(value)
-        lines.append(SourceLine(f"setting {key}: {setting.doc}", shown, catalogue.cite(setting.source), status))
+        shown = (
+            f"{from_si_setting(float(value), setting.unit):g} {setting.unit}"
+            if setting.kind == "number"
+            else str(value)
+        )
+        lines.append(
+            SourceLine(f"setting {key}: {setting.doc}", shown, catalogue.cite(setting.source), status)
+        )
     return lines
 
 
@@ -477,7 +579,7 @@ def from_si_setting(value: float, unit: str) -> float:
     if not per:
         return value
     digits = per[: len(per) - len(per.lstrip("0123456789"))]
-    volume = per[len(digits):]
+    volume = per[len(digits) :]
     scale = 1 / float(from_si(1.0, volume))
     return value * scale * float(digits or 1)
 
@@ -487,20 +589,50 @@ def _assumptions(result: AuditResult, system: str) -> list[tuple[str, str, str]]
     view, show = result.view, Display(system)
     tolerance = view.setting("restrictor_tolerance")
     return [
-        ("Tolerance of a restrictor", f"± {tolerance:.0%} of its rating", "whether it is outside the window or at its edge"),
-        ("Area of a vessel", "from the nominal diameter, unless an inside diameter is given or switched on",
-         "every flow; wash rates are practised on the nominal area"),
-        ("Flow window", "wash rate of the medium at its temperature, carried to the site's water by physics",
-         "needed flow; least in the warmest, most in the coldest water"),
-        ("Water temperature not given", ", ".join(
-            f"{name} {show.range(q.TEMPERATURE, view.setting(f'water_{name}_cold'), view.setting(f'water_{name}_warm'))}"
-            for name in fleet.WATER_SOURCE.choices), "worked out at the middle; never tier or verdict"),
-        ("Freeboard", "limits the flow only where it, or the bed depth, was measured", "too-large findings, ceilings"),
-        ("Expansion", "Akgiray and Soyer's law for a graded bed, whole per cent; good to about a quarter of the flow",
-         "the expansion columns, never a verdict on its own"),
+        (
+            "Tolerance of a restrictor",
+            f"± {tolerance:.0%} of its rating",
+            "whether it is outside the window or at its edge",
+        ),
+        (
+            "Area of a vessel",
+            "from the nominal diameter, unless an inside diameter is given or switched on",
+            "every flow; wash rates are practised on the nominal area",
+        ),
+        (
+            "Flow window",
+            "wash rate of the medium at its temperature, carried to the site's water by physics",
+            "needed flow; least in the warmest, most in the coldest water",
+        ),
+        (
+            "Water temperature not given",
+            ", ".join(
+                f"{name} {show.range(q.TEMPERATURE, view.setting(f'water_{name}_cold'), view.setting(f'water_{name}_warm'))}"
+                for name in fleet.WATER_SOURCE.choices
+            ),
+            "worked out at the middle; never tier or verdict",
+        ),
+        (
+            "Freeboard",
+            "limits the flow only where it, or the bed depth, was measured",
+            "too-large findings, ceilings",
+        ),
+        (
+            "Expansion",
+            "Akgiray and Soyer's law for a graded bed, whole per cent; good to about a quarter of the flow",
+            "the expansion columns, never a verdict on its own",
+        ),
         ("Confidence", RULE, "the word beside each finding"),
-        ("Order of findings", "tier, then yearly cost of leaving it, then account", "the lists; confidence never enters"),
-        ("Prices and chances", "your guesses until you change the Settings sheet", "the cost columns and the order"),
+        (
+            "Order of findings",
+            "tier, then yearly cost of leaving it, then account",
+            "the lists; confidence never enters",
+        ),
+        (
+            "Prices and chances",
+            "your guesses until you change the Settings sheet",
+            "the cost columns and the order",
+        ),
         ("As of", day(result.stamp.as_of_day).isoformat(), "media age and due dates"),
     ]
 

@@ -15,8 +15,19 @@ EPOCH = date(1970, 1, 1)
 FIRST_DAY, LAST_DAY = (date.min - EPOCH).days, (date.max - EPOCH).days
 UNKNOWN = "not known"
 #: units shown otherwise than they are spelled in the unit table
-SIGNS = {"degC": "°C", "degF": "°F", "ft2": "ft²", "ft3": "ft³", "m2": "m²", "m3": "m³", "gpm/ft2": "gpm/ft²", "d": "days",
-         "gpm/ft3": "gpm/ft³", "m3/h": "m³/h", "year": "years"}
+SIGNS = {
+    "degC": "°C",
+    "degF": "°F",
+    "ft2": "ft²",
+    "ft3": "ft³",
+    "m2": "m²",
+    "m3": "m³",
+    "gpm/ft2": "gpm/ft²",
+    "d": "days",
+    "gpm/ft3": "gpm/ft³",
+    "m3/h": "m³/h",
+    "year": "years",
+}
 
 
 @dataclass(frozen=True, slots=True)

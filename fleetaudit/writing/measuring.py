@@ -45,7 +45,13 @@ MEASURES: Mapping[str, tuple[tuple[str, str], ...]] = {
     "layers-mismatched": (GRAINS, DEPTHS), "wash-too-short": (FLOW,), "wash-too-rare": (FLOW,),
 }  # fmt: skip
 #: checks that hang on the flow window, so that what it assumed is to be measured too
-WINDOW = ("restrictor-too-small", "restrictor-too-large", "restrictor-borderline", "restrictor-missing", "housing-too-small")
+WINDOW = (
+    "restrictor-too-small",
+    "restrictor-too-large",
+    "restrictor-borderline",
+    "restrictor-missing",
+    "housing-too-small",
+)
 MISSING_RESTRICTOR = "restrictor-missing"
 STATES = ("overdue", "due soon", "not due", "not over, but no day can be told", "not known")
 WAYS = ("date", "water treated", "depth left", "top-up")
@@ -70,12 +76,17 @@ def measuring(result: AuditResult, clerk: Clerk, lines: Sequence[Part], chosen: 
     for row in np.flatnonzero(unfilled).tolist():
         reasons.setdefault(row, [])
     found = []
-    for row in sorted(reasons, key=lambda row: (min((int(result.checks[p].tier[row]) for p in reasons[row]), default=2), row)):
+    for row in sorted(
+        reasons,
+        key=lambda row: (min((int(result.checks[p].tier[row]) for p in reasons[row]), default=2), row),
+    ):
         slugs = [CHECKS[place].slug for place in reasons[row]]
         asked = [measure for slug in slugs for measure in MEASURES.get(slug, (CELL,))]
         asked += _assumed(view, row) if any(slug in WINDOW for slug in slugs) else []
         asked += [LEFT] if unfilled[row] else []
-        titles = [CHECKS[place].title for place in reasons[row]] + (["No top-up on record"] if unfilled[row] else [])
+        titles = [CHECKS[place].title for place in reasons[row]] + (
+            ["No top-up on record"] if unfilled[row] else []
+        )
         found.append(MeasureLine(
             row, frame.text(fleet.UNIT_ID)[row], frame.text(fleet.ACCOUNT)[row], frame.text(fleet.CREW)[row],
             int(frame.rows[row]), "; ".join(dict.fromkeys(titles)), "; ".join(dict.fromkeys(what for what, _ in asked)),

@@ -15,7 +15,21 @@ ORDER_STYLES = (
 )  # fmt: skip
 QUOTE_STYLES = ("wrap", "integer", "wrap", *(("integer",) * 6), "top", "top", "top", "wrap")
 MEASURING_STYLES = ("top", "wrap", "", "wrap", "wrap", "wrap", "wrap")
-MEDIA_STYLES = ("top", "wrap", "", "wrap", "date", "date", "date", "date", "integer", "wrap", "wrap", "top", "top")
+MEDIA_STYLES = (
+    "top",
+    "wrap",
+    "",
+    "wrap",
+    "date",
+    "date",
+    "date",
+    "date",
+    "integer",
+    "wrap",
+    "wrap",
+    "top",
+    "top",
+)
 
 
 def order_sheets(report: Report) -> list[Sheet]:
@@ -23,16 +37,31 @@ def order_sheets(report: Report) -> list[Sheet]:
     return [_order(report), _quote(report), _measuring(report), _media(report)]
 
 
-def _table(name: str, columns: tuple[results.ResultColumn, ...], rows: list[Row], styles: tuple[str, ...], none: str) -> Sheet:
+def _table(
+    name: str, columns: tuple[results.ResultColumn, ...], rows: list[Row], styles: tuple[str, ...], none: str
+) -> Sheet:
     heading: Row = [Styled(column.title, "heading") for column in columns]
     body: list[Row] = rows or [[Styled(none)]]
-    return Sheet(name, [heading, *body], [column.width for column in columns], freeze_rows=1, filter=True, styles=styles)
+    return Sheet(
+        name,
+        [heading, *body],
+        [column.width for column in columns],
+        freeze_rows=1,
+        filter=True,
+        styles=styles,
+    )
 
 
 def _order(report: Report) -> Sheet:
     rows = [_ordered(TOTAL, "", line, netted=True) for line in report.orders]
-    rows += [_ordered(group.kind, group.name, line, netted=False) for group in report.order_groups for line in group.lines]
-    return _table(results.SHEET_ORDER, results.ORDER_COLUMNS, rows, ORDER_STYLES, "No finding asks for a part.")
+    rows += [
+        _ordered(group.kind, group.name, line, netted=False)
+        for group in report.order_groups
+        for line in group.lines
+    ]
+    return _table(
+        results.SHEET_ORDER, results.ORDER_COLUMNS, rows, ORDER_STYLES, "No finding asks for a part."
+    )
 
 
 def _ordered(kind: str, name: str, line: OrderLine, *, netted: bool) -> Row:
@@ -64,11 +93,23 @@ def _ends(span: Span) -> list[object]:
 
 def _measuring(report: Report) -> Sheet:
     rows: list[Row] = [
-        [line.unit_id, line.account, _row(report, line.row), line.because, line.measure, line.bring, line.crew]
+        [
+            line.unit_id,
+            line.account,
+            _row(report, line.row),
+            line.because,
+            line.measure,
+            line.bring,
+            line.crew,
+        ]
         for line in report.measuring
     ]
     return _table(
-        results.SHEET_MEASURING, results.MEASURING_COLUMNS, rows, MEASURING_STYLES, "No unit has to be measured first."
+        results.SHEET_MEASURING,
+        results.MEASURING_COLUMNS,
+        rows,
+        MEASURING_STYLES,
+        "No unit has to be measured first.",
     )
 
 
@@ -80,7 +121,9 @@ def _media(report: Report) -> Sheet:
         ]
         for line in report.media
     ]  # fmt: skip
-    return _table(results.SHEET_MEDIA, results.MEDIA_COLUMNS, rows, MEDIA_STYLES, "No unit in service holds a medium.")
+    return _table(
+        results.SHEET_MEDIA, results.MEDIA_COLUMNS, rows, MEDIA_STYLES, "No unit in service holds a medium."
+    )
 
 
 def _row(report: Report, row: int) -> Link:

@@ -39,7 +39,11 @@ class Clerk:
         if found is None:
             setting = self.catalogue.settings[key]
             low, mid, high = (float(getattr(setting, end)) for end in ENDS)
-            found = self._ends[key] = (mid if math.isnan(low) else low), mid, (mid if math.isnan(high) else high)
+            found = self._ends[key] = (
+                (mid if math.isnan(low) else low),
+                mid,
+                (mid if math.isnan(high) else high),
+            )
         return found
 
     def what(self, item: Item, name: str = "") -> str:
@@ -55,7 +59,9 @@ class Clerk:
             return housings[item.housing] if 0 <= item.housing < len(housings) else "external"
         if item.kind in (PartKind.RESTRICTOR, PartKind.EXTERNAL):
             rating = self.show.text(q.FLOW, item.size)
-            return f"{rating}, {housings[item.housing]} housing" if 0 <= item.housing < len(housings) else rating
+            return (
+                f"{rating}, {housings[item.housing]} housing" if 0 <= item.housing < len(housings) else rating
+            )
         return self.catalogue.media[item.medium].mesh if item.medium >= 0 else ""
 
     def mass(self, kg: float) -> float | None:
@@ -97,7 +103,9 @@ class Clerk:
         )  # fmt: skip
 
 
-def totals(clerk: Clerk, lines: Sequence[Part], stock: Iterable[Stocked]) -> tuple[list[OrderLine], list[Stocked]]:
+def totals(
+    clerk: Clerk, lines: Sequence[Part], stock: Iterable[Stocked]
+) -> tuple[list[OrderLine], list[Stocked]]:
     """What to order in all, and the stock that nothing asked for."""
     found = needs(lines, clerk.catalogue)
     left = net(found, stock, clerk.catalogue)
@@ -137,7 +145,12 @@ def _quote(clerk: Clerk, account: str, lines: Sequence[Part]) -> QuoteLine:
     media = _added(_priced(clerk, need, need.volume_m3) for need in found if need.item.kind in loose)
     hours = _hours(clerk, lines)
     price = clerk.ends("route_hour_price")
-    work = Span(*((span or 0.0) * each for span, each in zip((hours.low, hours.target, hours.high), price, strict=True)))
+    work = Span(
+        *(
+            (span or 0.0) * each
+            for span, each in zip((hours.low, hours.target, hours.high), price, strict=True)
+        )
+    )
     total = _added([pieces, media, work])
     doubtful = any(part.to_bring for part in lines)
     units = len({part.unit for part in lines})
@@ -153,7 +166,11 @@ def _quote(clerk: Clerk, account: str, lines: Sequence[Part]) -> QuoteLine:
 
 def _said(line: OrderLine) -> str:
     amount = f"{line.needed:g} {line.unit}" if line.unit != "pieces" else f"{line.needed:g} ×"
-    bags = f" ({line.bags:g} {'bag' if line.bags == 1 else 'bags'} of {line.bag})" if line.bags is not None else ""
+    bags = (
+        f" ({line.bags:g} {'bag' if line.bags == 1 else 'bags'} of {line.bag})"
+        if line.bags is not None
+        else ""
+    )
     return f"{amount} {line.what}{' ' + line.size if line.size and line.size not in line.what else ''}{bags}"
 
 
@@ -165,7 +182,9 @@ def _priced(clerk: Clerk, need: Need, amount: float) -> Span:
 
 def _added(spans: Iterable[Span]) -> Span:
     every = list(spans)
-    return Span(*(math.fsum(getattr(span, end) or 0.0 for span in every) for end in ("low", "target", "high")))
+    return Span(
+        *(math.fsum(getattr(span, end) or 0.0 for span in every) for end in ("low", "target", "high"))
+    )
 
 
 def _hours(clerk: Clerk, lines: Sequence[Part]) -> Span:
@@ -173,9 +192,16 @@ def _hours(clerk: Clerk, lines: Sequence[Part]) -> Span:
     fixes = len({part.unit for part in lines if not part.contents})
     beds = [part for part in lines if part.kind is PartKind.MEDIUM]
     vessels = math.fsum(part.count for part in beds)
-    cubic_feet = math.fsum(float(from_si(part.size, _CUBIC_FOOT)) * part.count for part in beds if not math.isnan(part.size))
-    amounts: Mapping[str, float] = {"route_fix": fixes, "route_rebed": vessels, "route_rebed_per_ft3": cubic_feet}
+    cubic_feet = math.fsum(
+        float(from_si(part.size, _CUBIC_FOOT)) * part.count for part in beds if not math.isnan(part.size)
+    )
+    amounts: Mapping[str, float] = {
+        "route_fix": fixes,
+        "route_rebed": vessels,
+        "route_rebed_per_ft3": cubic_feet,
+    }
     hours = [
-        math.fsum(clerk.ends(key)[place] * amount for key, amount in amounts.items()) for place in range(len(ENDS))
+        math.fsum(clerk.ends(key)[place] * amount for key, amount in amounts.items())
+        for place in range(len(ENDS))
     ]
     return Span(*(float(from_si(seconds, "h")) for seconds in hours))

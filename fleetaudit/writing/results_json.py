@@ -7,7 +7,14 @@ import math
 from typing import Any
 
 from fleetaudit.schema.results import JSON_VERSION, TOOL
-from fleetaudit.writing.report import AcceptedRecord, FindingRecord, NotCheckedRecord, Report, Span, UnitRecord
+from fleetaudit.writing.report import (
+    AcceptedRecord,
+    FindingRecord,
+    NotCheckedRecord,
+    Report,
+    Span,
+    UnitRecord,
+)
 
 
 def document(report: Report) -> dict[str, Any]:

@@ -78,16 +78,25 @@ class Speaker:
         numbers = self._numbers(units, item)
         chance = item.outcome.probability
         chances = [nan] * len(index) if chance is None else chance[units].tolist()
-        phrases = {name: (phrase.codes[units].tolist(), phrase.phrases) for name, phrase in item.outcome.words.items()}
+        phrases = {
+            name: (phrase.codes[units].tolist(), phrase.phrases)
+            for name, phrase in item.outcome.words.items()
+        }
         odd = None if item.outcome.cell is None else item.outcome.cell[units].tolist()
         fixed = f"{check.fix} {check.caution}".strip()
         unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
         once = ("", "account", "column")[int(check.once)]
         arithmetic = cost_lines(cost, units, self.display)
         records = []
-        for place, (unit, row, tier, confidence) in enumerate(zip(
-            index, frame.rows[units].tolist(), item.tier[units].tolist(), item.confidence[units].tolist(), strict=True,
-        )):
+        for place, (unit, row, tier, confidence) in enumerate(
+            zip(
+                index,
+                frame.rows[units].tolist(),
+                item.tier[units].tolist(),
+                item.confidence[units].tolist(),
+                strict=True,
+            )
+        ):
             column = fleet.COLUMNS[odd[place]] if odd is not None and odd[place] >= 0 else None
             cells = self._cells((column,) if column is not None else check.needs, row)
             words = {name: texts[place] for name, _, texts, _ in numbers}
@@ -100,25 +109,51 @@ class Speaker:
             values = {key: figures[place] for _, key, _, figures in numbers}
             if not isnan(chances[place]):
                 values["probability"] = round(chances[place], 3)
-            records.append(FindingRecord(
-                unit=unit, unit_id=unit_id[unit], account=account[unit], crew=crew[unit], sheet=frame.sheet, row=row,
-                cell=self.local(cells[-1]) if cells else address(row, 1), cells=cells, check=check.slug,
-                title=check.title, tier=TIERS[tier], confidence=CONFIDENCES[confidence], once=once,
-                message=self._sentence(check.message, words), why=self._sentence(check.why, words),
-                fix=self._sentence(fixed, words),
-                cost_year=None if cost is None else Span(float(cost.low[unit]), float(cost.mid[unit]), float(cost.high[unit])),
-                cost_parts=() if cost is None else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
-                numbers=tuple([(NUMBER_WORDS.get(name, name), texts[place]) for name, _, texts, _ in numbers]),
-                values=values, source=self.derivation.source(unit, check),
-                derivation=self.derivation.lines(unit) if "rate_low_m_s" in check.figures else (),
-                cost_lines=arithmetic[place],
-            ))
+            records.append(
+                FindingRecord(
+                    unit=unit,
+                    unit_id=unit_id[unit],
+                    account=account[unit],
+                    crew=crew[unit],
+                    sheet=frame.sheet,
+                    row=row,
+                    cell=self.local(cells[-1]) if cells else address(row, 1),
+                    cells=cells,
+                    check=check.slug,
+                    title=check.title,
+                    tier=TIERS[tier],
+                    confidence=CONFIDENCES[confidence],
+                    once=once,
+                    message=self._sentence(check.message, words),
+                    why=self._sentence(check.why, words),
+                    fix=self._sentence(fixed, words),
+                    cost_year=None
+                    if cost is None
+                    else Span(float(cost.low[unit]), float(cost.mid[unit]), float(cost.high[unit])),
+                    cost_parts=()
+                    if cost is None
+                    else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
+                    numbers=tuple(
+                        [(NUMBER_WORDS.get(name, name), texts[place]) for name, _, texts, _ in numbers]
+                    ),
+                    values=values,
+                    source=self.derivation.source(unit, check),
+                    derivation=self.derivation.lines(unit) if "rate_low_m_s" in check.figures else (),
+                    cost_lines=arithmetic[place],
+                )
+            )
         return records
 
-    def _numbers(self, units: Codes, item: CheckResult) -> list[tuple[str, str, list[str], list[float | str | None]]]:
+    def _numbers(
+        self, units: Codes, item: CheckResult
+    ) -> list[tuple[str, str, list[str], list[float | str | None]]]:
         """Each number a check quotes: name, key with the unit of the US system, texts to show and raw figures."""
         return [
-            (name, _key(name, item.check.numbers[name]), *self._shown(item.check.numbers[name], _values(held)[units]))
+            (
+                name,
+                _key(name, item.check.numbers[name]),
+                *self._shown(item.check.numbers[name], _values(held)[units]),
+            )
             for name, held in item.outcome.numbers.items()
         ]
 
@@ -209,13 +244,35 @@ class Speaker:
 TIERS = ("now", "plan", "note")
 #: what the numbers of a finding are called where they stand alone
 NUMBER_WORDS = {
-    "flow": "flow to drain", "low": "needed at least", "high": "at most", "fit": "restrictor to fit",
-    "measured": "measured flow", "rated": "recorded rating", "limit": "housing takes up to", "least": "least",
-    "most": "most", "largest": "largest housing takes", "age": "age of the medium", "life": "its life here", "due": "due",
-    "treated": "water treated", "left": "left", "depth": "bed depth", "space": "room above the bed",
-    "warm": "warmest water", "cold": "coldest water", "target": "best compromise", "minutes": "backwash",
-    "interval": "time between washes", "supply": "supply sustains", "bore": "drain bore", "time": "contact time",
-    "times": "rows with this unit", "water": "warmest water", "hottest": "hottest it stands", "ph": "pH",
+    "flow": "flow to drain",
+    "low": "needed at least",
+    "high": "at most",
+    "fit": "restrictor to fit",
+    "measured": "measured flow",
+    "rated": "recorded rating",
+    "limit": "housing takes up to",
+    "least": "least",
+    "most": "most",
+    "largest": "largest housing takes",
+    "age": "age of the medium",
+    "life": "its life here",
+    "due": "due",
+    "treated": "water treated",
+    "left": "left",
+    "depth": "bed depth",
+    "space": "room above the bed",
+    "warm": "warmest water",
+    "cold": "coldest water",
+    "target": "best compromise",
+    "minutes": "backwash",
+    "interval": "time between washes",
+    "supply": "supply sustains",
+    "bore": "drain bore",
+    "time": "contact time",
+    "times": "rows with this unit",
+    "water": "warmest water",
+    "hottest": "hottest it stands",
+    "ph": "pH",
     "probability": "chance that the finding is true",
 }
 CONFIDENCES = ("sure", "likely", "measure-first")

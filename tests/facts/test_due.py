@@ -81,9 +81,15 @@ def test_by_depth_the_rate_so_far_goes_on() -> None:
 
 
 def test_depth_is_counted_from_the_last_top_up() -> None:
-    found = due(view_of(
-        **CALCITE, media_date="2024-11-01", top_up_date="2026-07-24", bed_depth="30 in", depth_left="25 in",
-    ))
+    found = due(
+        view_of(
+            **CALCITE,
+            media_date="2024-11-01",
+            top_up_date="2026-07-24",
+            bed_depth="30 in",
+            depth_left="25 in",
+        )
+    )
     assert (AS_OF - date(2026, 7, 24)).days == 100
     assert ahead(found)[0] == pytest.approx(100 / 5, rel=1e-3)
 
@@ -119,12 +125,19 @@ def test_the_way_that_ends_first_leads() -> None:
 
 def test_bed_volumes_and_top_ups_of_the_company_go_first() -> None:
     """30,000 bed volumes of its own instead of 50,000, and a top-up every two years instead of every one."""
-    own = apply(CATALOGUE, {"Media": [
-        OverrideRow("Media!A2", {"medium": "iron-hydroxide", "life_bed_volumes": 30000}, "ours.xlsx"),
-        OverrideRow("Media!A3", {"medium": "calcite-16x40", "top_up": "2 years"}, "ours.xlsx"),
-    ]})
+    own = apply(
+        CATALOGUE,
+        {
+            "Media": [
+                OverrideRow("Media!A2", {"medium": "iron-hydroxide", "life_bed_volumes": 30000}, "ours.xlsx"),
+                OverrideRow("Media!A3", {"medium": "calcite-16x40", "top_up": "2 years"}, "ours.xlsx"),
+            ]
+        },
+    )
     day = float((AS_OF - EPOCH).days)
-    iron = due(View(frame_of([IRON | {"volume_treated": "200000 gal", "daily_use": "500 gpd"}], own), own, day, 0.0))
+    iron = due(
+        View(frame_of([IRON | {"volume_treated": "200000 gal", "daily_use": "500 gpd"}], own), own, day, 0.0)
+    )
     assert ahead(iron)[0] == pytest.approx((30_000 * GAL_FT3 - 200_000) / 500, rel=1e-4)
     calcite = due(View(frame_of([CALCITE | {"media_date": "2025-11-01"}], own), own, day, 0.0))
     assert calcite.day.value[0] == pytest.approx((date(2025, 11, 1) - EPOCH).days + 2 * 365.25)

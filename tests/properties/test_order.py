@@ -26,7 +26,9 @@ from tests.frames import frame_of
 
 AS_OF = date(2026, 11, 1)
 CATALOGUE = any_of.CATALOGUE
-FEW = settings(deadline=None, max_examples=8, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+FEW = settings(
+    deadline=None, max_examples=8, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+)
 TOO_LARGE = CHECKS.index(BY_SLUG["restrictor-too-large"])
 
 
@@ -47,21 +49,44 @@ def ahead_of(order: Ranked, unit: int) -> set[int]:
 
 # --- raising a harm never lowers a unit ---
 
-UNIT = {"vessel_diameter": "13 in", "medium": "activated-carbon-12x40", "mesh_stated": "yes", "water_temperature": "10 degC"}
+UNIT = {
+    "vessel_diameter": "13 in",
+    "medium": "activated-carbon-12x40",
+    "mesh_stated": "yes",
+    "water_temperature": "10 degC",
+}
 #: a row, the column that tells the harm, and its cells from the least harm to the most
 HARMS = {
-    "restrictor larger and larger": (UNIT, "restrictor", [f"{gpm} gpm" for gpm in (12, 13, 15, 17, 20, 25, 30, 40, 50, 60)]),
+    "restrictor larger and larger": (
+        UNIT,
+        "restrictor",
+        [f"{gpm} gpm" for gpm in (12, 13, 15, 17, 20, 25, 30, 40, 50, 60)],
+    ),
     "restrictor smaller and smaller": (UNIT, "restrictor", [f"{gpm} gpm" for gpm in (7, 6, 5, 4, 3, 2, 1)]),
-    "washed more and more often": (UNIT | {"restrictor": "20 gpm"}, "wash_interval", [f"{d} d" for d in (14, 7, 5, 3, 2, 1)]),
-    "washed longer and longer": (UNIT | {"restrictor": "20 gpm"}, "wash_minutes", [f"{m} min" for m in (5, 8, 12, 20, 40)]),
+    "washed more and more often": (
+        UNIT | {"restrictor": "20 gpm"},
+        "wash_interval",
+        [f"{d} d" for d in (14, 7, 5, 3, 2, 1)],
+    ),
+    "washed longer and longer": (
+        UNIT | {"restrictor": "20 gpm"},
+        "wash_minutes",
+        [f"{m} min" for m in (5, 8, 12, 20, 40)],
+    ),
     "more and more vessels": (UNIT | {"restrictor": "20 gpm"}, "vessels", ["1", "2", "3", "4"]),
-    "media older and older": (UNIT | {"restrictor": "9 gpm"}, "media_date", [f"{year}-06-01" for year in range(2026, 2010, -1)]),
+    "media older and older": (
+        UNIT | {"restrictor": "9 gpm"},
+        "media_date",
+        [f"{year}-06-01" for year in range(2026, 2010, -1)],
+    ),
     "more and more treated": (
-        {"vessel_diameter": "10 in", "medium": "iron-hydroxide", "media_volume": "1 ft3"}, "volume_treated",
+        {"vessel_diameter": "10 in", "medium": "iron-hydroxide", "media_volume": "1 ft3"},
+        "volume_treated",
         [f"{thousand}000 gal" for thousand in (100, 300, 350, 380, 500, 700, 900)],
     ),
     "less and less left": (
-        {"vessel_diameter": "10 in", "medium": "calcite-16x40", "media_date": "2026-05-01"}, "depth_left",
+        {"vessel_diameter": "10 in", "medium": "calcite-16x40", "media_date": "2026-05-01"},
+        "depth_left",
         [f"{inches} in" for inches in (30, 26, 25, 23, 20, 10)],
     ),
 }
@@ -70,7 +95,9 @@ HARMS = {
 @pytest.mark.parametrize("harm", HARMS)
 @FEW
 @given(others=any_of.fleets(3), data=st.data())
-def test_raising_a_harm_never_lowers_a_unit(harm: str, others: list[dict[str, str]], data: st.DataObject) -> None:
+def test_raising_a_harm_never_lowers_a_unit(
+    harm: str, others: list[dict[str, str]], data: st.DataObject
+) -> None:
     row, column, cells = HARMS[harm]
     less = data.draw(st.integers(0, len(cells) - 2))
     more = data.draw(st.integers(less + 1, len(cells) - 1))
@@ -88,22 +115,33 @@ def test_raising_a_harm_never_lowers_a_unit(harm: str, others: list[dict[str, st
 def priced(factor: float, *keys: str) -> Catalogue:
     changed = {
         key: replace(old, value=float(old.value) * factor, low=old.low * factor, high=old.high * factor)
-        for key, old in CATALOGUE.settings.items() if key in keys
+        for key, old in CATALOGUE.settings.items()
+        if key in keys
     }
     return replace(CATALOGUE, settings=dict(CATALOGUE.settings) | changed)
 
 
-WASTEFUL = st.fixed_dictionaries({
-    "medium": st.sampled_from(any_of.GRAINY), "mesh_stated": st.just("yes"), "vessel_diameter": st.sampled_from(any_of.SIZES_IN),
-    "restrictor": st.sampled_from(any_of.RATINGS), "wash_interval": st.sampled_from(("1 d", "3 d", "7 d", "")),
-    "media_date": st.sampled_from(("2012-01-01", "2026-01-01")), "account": st.sampled_from(("A", "B", "C")),
-})
+WASTEFUL = st.fixed_dictionaries(
+    {
+        "medium": st.sampled_from(any_of.GRAINY),
+        "mesh_stated": st.just("yes"),
+        "vessel_diameter": st.sampled_from(any_of.SIZES_IN),
+        "restrictor": st.sampled_from(any_of.RATINGS),
+        "wash_interval": st.sampled_from(("1 d", "3 d", "7 d", "")),
+        "media_date": st.sampled_from(("2012-01-01", "2026-01-01")),
+        "account": st.sampled_from(("A", "B", "C")),
+    }
+)
 
 
 @FEW
 @given(st.lists(WASTEFUL, min_size=2, max_size=8))
-def test_cheaper_water_never_lifts_a_row_of_wasted_water_over_one_that_wastes_none(rows: list[dict[str, str]]) -> None:
-    dear, cheap = (ranked(audited(rows, priced(factor, "water_price", "sewer_price"))) for factor in (1.0, 0.5))
+def test_cheaper_water_never_lifts_a_row_of_wasted_water_over_one_that_wastes_none(
+    rows: list[dict[str, str]],
+) -> None:
+    dear, cheap = (
+        ranked(audited(rows, priced(factor, "water_price", "sewer_price"))) for factor in (1.0, 0.5)
+    )
     waste = dear.costs[TOO_LARGE]
     assert waste is not None and WATER in waste.parts
 
@@ -138,7 +176,9 @@ def test_sensitivity_is_the_order_of_an_audit_at_that_price(rows: list[dict[str,
 
 @FEW
 @given(any_of.fleets(5), st.data())
-def test_equal_rows_keep_their_order_wherever_they_stand(rows: list[dict[str, str]], data: st.DataObject) -> None:
+def test_equal_rows_keep_their_order_wherever_they_stand(
+    rows: list[dict[str, str]], data: st.DataObject
+) -> None:
     rows = [row | {"unit_id": f"U-{n}"} for n, row in enumerate([*rows, *rows])]
     turn = data.draw(st.permutations(range(len(rows))))
     straight, turned = audited(rows), audited([rows[n] for n in turn])
@@ -148,7 +188,11 @@ def test_equal_rows_keep_their_order_wherever_they_stand(rows: list[dict[str, st
         text = result.view.frame.text(fleet.ACCOUNT)
         costs = [order.costs[check] for check in order.check.tolist()]
         return [
-            (int(result.checks[check].tier[unit]), 0.0 if cost is None else round(float(cost.mid[unit]), 9), text[unit])
+            (
+                int(result.checks[check].tier[unit]),
+                0.0 if cost is None else round(float(cost.mid[unit]), 9),
+                text[unit],
+            )
             for unit, check, cost in zip(order.unit.tolist(), order.check.tolist(), costs, strict=True)
         ]
 
@@ -163,8 +207,13 @@ def test_equal_rows_keep_their_order_wherever_they_stand(rows: list[dict[str, st
 
 # --- one cell typed wrongly, one cell left blank ---
 
-NUMBERS = [name for name in DOCUMENTED if name in fleet.BY_NAME and fleet.BY_NAME[name].quantity.kind is Kind.NUMBER]
-SCANT = {name: DOCUMENTED[name] for name in ("vessel_diameter", "medium", "mesh_stated", "restrictor", "media_date")}
+NUMBERS = [
+    name for name in DOCUMENTED if name in fleet.BY_NAME and fleet.BY_NAME[name].quantity.kind is Kind.NUMBER
+]
+SCANT = {
+    name: DOCUMENTED[name]
+    for name in ("vessel_diameter", "medium", "mesh_stated", "restrictor", "media_date")
+}
 #: units that really want seeing to now, in plain view of several cells
 URGENT = {"connections": "reversed", "account": "swapped"}
 
@@ -188,13 +237,20 @@ def test_a_lost_decimal_point_never_tops_the_urgent(base: dict[str, str], factor
     assert result.verdict[0] == Verdict.NOW
     order = ranked(result)
     assert order.unit[0] == 0, column
-    now = [item.check.slug for item in result.checks if item.state[1] == State.FOUND and item.tier[1] == Tier.NOW]
+    now = [
+        item.check.slug for item in result.checks if item.state[1] == State.FOUND and item.tier[1] == Tier.NOW
+    ]
     assert not now
 
 
 @pytest.mark.parametrize("column", [name for name in DOCUMENTED if name in fleet.BY_NAME])
 def test_a_blank_never_lowers_a_unit_to_clean(column: str) -> None:
-    faults = ({"restrictor": "4 gpm"}, {"restrictor": "20 gpm"}, {"media_date": "2012-01-01"}, {"bed_depth": "12 in"})
+    faults = (
+        {"restrictor": "4 gpm"},
+        {"restrictor": "20 gpm"},
+        {"media_date": "2012-01-01"},
+        {"bed_depth": "12 in"},
+    )
     for fault in faults:
         told = DOCUMENTED | fault
         if column in fault:
@@ -205,9 +261,14 @@ def test_a_blank_never_lowers_a_unit_to_clean(column: str) -> None:
 
 
 #: columns the main checks need; the size is read into a diameter
-CORE = tuple(dict.fromkeys(
-    fleet.DIAMETER if needed is fleet.SIZE else needed for check in CHECKS if check.core for needed in check.needs
-))
+CORE = tuple(
+    dict.fromkeys(
+        fleet.DIAMETER if needed is fleet.SIZE else needed
+        for check in CHECKS
+        if check.core
+        for needed in check.needs
+    )
+)
 
 
 @FEW

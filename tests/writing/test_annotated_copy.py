@@ -170,7 +170,11 @@ def test_parts_are_totalled_and_listed_by_unit(annotated):
         "ft3",
         15,
         "weigh it",
-        None, None, None, None, None,
+        None,
+        None,
+        None,
+        None,
+        None,
     ]
 
 

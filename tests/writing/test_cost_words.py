@@ -18,8 +18,14 @@ from tests.frames import frame_of
 
 CATALOGUE = load()
 UNIT = {
-    "vessel_diameter": "10 in", "medium": "activated-carbon-12x40", "mesh_stated": "yes", "water_temperature": "10 degC",
-    "media_volume": "1.5 ft3", "wash_minutes": "10 min", "wash_interval": "3.5 d", "restrictor": "10 gpm",
+    "vessel_diameter": "10 in",
+    "medium": "activated-carbon-12x40",
+    "mesh_stated": "yes",
+    "water_temperature": "10 degC",
+    "media_volume": "1.5 ft3",
+    "wash_minutes": "10 min",
+    "wash_interval": "3.5 d",
+    "restrictor": "10 gpm",
 }
 LITRES_PER_GALLON = 3.785412
 
@@ -38,7 +44,13 @@ def figures(line: str) -> list[float]:
 def test_water_in_gallons() -> None:
     """8 to 12 gpm/ft2 at 10 degC on 0.5454 ft2: 10 gpm are 3.5 over 6.5; every 3.5 days makes 104 washes; 5 + 7 per 1,000 gal."""
     over, minutes, washes, price, per, total = figures(lines("us")[WATER])
-    assert (over, minutes, washes, price, per) == (pytest.approx(10 - 12 * 0.5454, abs=0.06), 10, 104, 12, 1000)
+    assert (over, minutes, washes, price, per) == (
+        pytest.approx(10 - 12 * 0.5454, abs=0.06),
+        10,
+        104,
+        12,
+        1000,
+    )
     assert total == pytest.approx((10 - 12 * 0.5454) * 10 * 365.25 / 3.5 * 12 / 1000, abs=0.6)
 
 

@@ -108,7 +108,9 @@ def make_finding(unit: UnitRecord, check: str, tier: str) -> FindingRecord:
         values={"needed_low_gpm": 4.4, "needed_high_gpm": 6.1, "rated_gpm": unit.restrictor_gpm},
         source="an invented handbook, table 3",
         derivation=("area 0.545 ft2 x 9.0 gpm/ft2 x 0.93 = 4.6 gpm",),
-        cost_lines=("fouled media: 15% of 1.5 ft3 x 90 = 80", "call-backs: 25% chance x 160 = 40") if cost else (),
+        cost_lines=("fouled media: 15% of 1.5 ft3 x 90 = 80", "call-backs: 25% chance x 160 = 40")
+        if cost
+        else (),
     )
 
 
@@ -195,27 +197,76 @@ def make_report(units: int = 27, every_unit_found: bool = False) -> Report:
     ]
     bed = OrderLine("Activated carbon", "12x40", 1.5, "ft3", 46.5, "lb", 2, "1 ft3", 0.5, 2, "bags", 1.5, 1)
     report.orders = [
-        OrderLine("restrictor", "5 gpm, small housing", 2, "pieces", None, "", None, "", 1, 1, "pieces", 0, 2),
+        OrderLine(
+            "restrictor", "5 gpm, small housing", 2, "pieces", None, "", None, "", 1, 1, "pieces", 0, 2
+        ),
         bed,
     ]
-    report.order_groups = [OrderGroup("account", "Invented Account 003", (bed,)), OrderGroup("crew", "Crew B", (bed,))]
+    report.order_groups = [
+        OrderGroup("account", "Invented Account 003", (bed,)),
+        OrderGroup("crew", "Crew B", (bed,)),
+    ]
     report.quotes = [
         QuoteLine(
-            "Invented Account 003", 1, "1.5 ft3 Activated carbon", Span(0, 0, 0), Span(45, 135, 375), Span(1, 1.5, 3),
-            Span(40, 70, 150), Span(85, 205, 525), True, "Invented Account 003: 1 unit. Total 205 (85 to 525).",
+            "Invented Account 003",
+            1,
+            "1.5 ft3 Activated carbon",
+            Span(0, 0, 0),
+            Span(45, 135, 375),
+            Span(1, 1.5, 3),
+            Span(40, 70, 150),
+            Span(85, 205, 525),
+            True,
+            "Invented Account 003: 1 unit. Total 205 (85 to 525).",
         ),
     ]
     report.measuring = [
-        MeasureLine(1, "U-0001", "Invented Account 000", "Crew B", 6, "Restrictor too small", "the drain flow", "bucket"),
+        MeasureLine(
+            1,
+            "U-0001",
+            "Invented Account 000",
+            "Crew B",
+            6,
+            "Restrictor too small",
+            "the drain flow",
+            "bucket",
+        ),
     ]
     report.media = [
         MediaLine(
-            "U-0001", "Invented Account 000", 6, "Calcite", date(2024, 1, 2), date(2026, 1, 2), date(2025, 7, 2),
-            date(2026, 9, 2), 327, "overdue", "top-up", "top-up", False,
+            "U-0001",
+            "Invented Account 000",
+            6,
+            "Calcite",
+            date(2024, 1, 2),
+            date(2026, 1, 2),
+            date(2025, 7, 2),
+            date(2026, 9, 2),
+            327,
+            "overdue",
+            "top-up",
+            "top-up",
+            False,
         ),
-        MediaLine("U-0003", "Invented Account 001", 8, "Softening resin", None, None, None, None, None, "not known", "", "new bed", True),
+        MediaLine(
+            "U-0003",
+            "Invented Account 001",
+            8,
+            "Softening resin",
+            None,
+            None,
+            None,
+            None,
+            None,
+            "not known",
+            "",
+            "new bed",
+            True,
+        ),
     ]
-    report.sensitivity = "How far the order hangs on the prices: of the first 20 places, 3 hold another finding."
+    report.sensitivity = (
+        "How far the order hangs on the prices: of the first 20 places, 3 hold another finding."
+    )
     report.sources = [
         SourceLine("Backwash rate of activated carbon", "8 to 10 gpm/ft2", "an invented handbook", "shipped")
     ]
@@ -281,13 +332,25 @@ def hostile_report() -> Report:
     report.banner = [HOSTILE]
     report.parts = [PartLine(HOSTILE, HOSTILE, 1, HOSTILE, HOSTILE, 1, HOSTILE, HOSTILE)]
     report.orders = [replace(line, what=HOSTILE, size=HOSTILE, bag=HOSTILE) for line in report.orders]
-    report.order_groups = [replace(group, name=HOSTILE, lines=tuple(report.orders)) for group in report.order_groups]
+    report.order_groups = [
+        replace(group, name=HOSTILE, lines=tuple(report.orders)) for group in report.order_groups
+    ]
     report.quotes = [replace(line, account=HOSTILE, what=HOSTILE, text=HOSTILE) for line in report.quotes]
     report.measuring = [
-        replace(line, unit_id=HOSTILE, account=HOSTILE, crew=HOSTILE, because=HOSTILE, measure=HOSTILE, bring=HOSTILE)
+        replace(
+            line,
+            unit_id=HOSTILE,
+            account=HOSTILE,
+            crew=HOSTILE,
+            because=HOSTILE,
+            measure=HOSTILE,
+            bring=HOSTILE,
+        )
         for line in report.measuring
     ]
-    report.media = [replace(line, unit_id=HOSTILE, account=HOSTILE, media=HOSTILE, state=HOSTILE) for line in report.media]
+    report.media = [
+        replace(line, unit_id=HOSTILE, account=HOSTILE, media=HOSTILE, state=HOSTILE) for line in report.media
+    ]
     report.sources = [SourceLine(HOSTILE, HOSTILE, HOSTILE, HOSTILE)]
     report.assumptions = [(HOSTILE, HOSTILE, HOSTILE)]
     report.cautions = (HOSTILE,)
