@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import io
 import json
+import re
 import threading
 import time
 from datetime import date
@@ -173,6 +174,9 @@ def test_the_unexpected_is_said_too(server, monkeypatch):
     monkeypatch.setattr(web_jobs, "audit_file", stumble)
     state = finished(server, audited(server, small_fleet()))
     assert "RuntimeError" in state["trouble"] and "secret" not in state["trouble"]
+    log = Path(re.search(r"Details are in (\S+\.log)", state["trouble"])[1])
+    assert "secret of the code" in log.read_text(encoding="utf-8")
+    log.unlink()
 
 
 def test_names_do_not_lead_out_of_the_folder(server):
