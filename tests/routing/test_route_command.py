@@ -21,7 +21,7 @@ import fleetaudit
 from fleetaudit.audit_file import Request
 from fleetaudit.cli import main
 from fleetaudit.errors import FleetAuditError
-from fleetaudit.route_file import RouteRequest
+from fleetaudit.route_file import RouteRequest, plan_workbook
 from fleetaudit.routing import solver
 
 AS_OF = ["--as-of", "2026-11-28", "--effort", "quick"]
@@ -364,3 +364,24 @@ def test_the_sample_can_be_planned_as_it_comes(tmp_path):
     assert any("latitude and longitude" in item["reason"] for item in found["left_out"])
     book = openpyxl.load_workbook(tmp_path / "sample_fleet.route.xlsx")
     assert {"Route", "Loads", "Left out", "Assumptions", "Water rooms"} <= set(book.sheetnames)
+
+
+def test_notes_and_doubtful_findings_ride_along_and_never_make_a_trip():
+    sample = Path(__file__).resolve().parents[2] / "sample_fleet.xlsx"
+    asked = Request(sample, datetime.date(2026, 11, 1))
+    planned = plan_workbook(RouteRequest(asked, fixes=("plan",), effort="quick", use_solver=False))
+    reasons = {
+        (one.unit, one.check): one
+        for one in planned.audit_report.findings
+        if one.confidence != "measure-first"
+    }
+    visits = planned.report.plan.problem.visits
+    riding = [task for visit in visits for task in visit.tasks if task.rides]
+    assert riding
+    assert all(task.kg_new == 0 for task in riding)
+    for visit in visits:
+        trips = [task for task in visit.tasks if not task.rides]
+        assert trips
+        for task in trips:
+            found = [reasons[task.unit, slug] for slug in task.why]
+            assert all(one.tier != "note" or one.check == "media-due-soon" for one in found)
