@@ -1,8 +1,9 @@
 """Findings that somebody answers for leaving as they are: taken out of the count while that holds.
 
-An acceptance holds for one check of one unit, until a day, and as long as the unit's data stay what they were. For
-that it carries a mark, a short fingerprint of everything the list says of the unit but names, places, crews, notes
-and the meter reading. Where it has no mark yet, a change that the history records after its day ends it.
+An acceptance holds for one check of one unit, until a day, and as long as the unit's data stay what they
+were. For that it carries a mark, a short fingerprint of everything the list says of the unit but names,
+places, crews, notes and the meter reading. Where it has no mark yet, a change that the history records after
+its day ends it.
 """
 
 from __future__ import annotations
@@ -26,8 +27,8 @@ from fleetaudit.schema.quantity import Kind
 
 #: what may change without changing what was accepted
 _NO_MATTER = frozenset({
-    fleet.UNIT_ID, fleet.ACCOUNT, fleet.ADDRESS, fleet.CITY, fleet.STATE, fleet.POSTCODE, fleet.LATITUDE, fleet.LONGITUDE,
-    fleet.VESSEL_LABEL, fleet.KIND, fleet.CREW, fleet.MEDIA_CREW, fleet.NOTE, fleet.TREATED,
+    fleet.UNIT_ID, fleet.ACCOUNT, fleet.ADDRESS, fleet.CITY, fleet.STATE, fleet.POSTCODE, fleet.LATITUDE,
+    fleet.LONGITUDE, fleet.VESSEL_LABEL, fleet.KIND, fleet.CREW, fleet.MEDIA_CREW, fleet.NOTE, fleet.TREATED,
 })  # fmt: skip
 MARK_LENGTH = 8
 DIGITS = 6
@@ -62,7 +63,7 @@ class Standing(Enum):
 
 @dataclass(frozen=True)
 class Accepted:
-    """An acceptance with what has become of it, the unit and check it is about (-1 for no unit), and the mark due."""
+    """An acceptance, what became of it, the unit and check it is about (-1 for no unit), and the mark due."""
 
     acceptance: Acceptance
     standing: Standing
@@ -153,6 +154,12 @@ def _said(view: View, unit: int, column: Column) -> str:
         return ""
     if missing is not Missing.KNOWN:
         return f"?{frame.raw.get((unit, column.name), '')}"
+    return _known(view, unit, column)
+
+
+def _known(view: View, unit: int, column: Column) -> str:
+    """What a cell says whose value could be used."""
+    frame = view.frame
     if column is fleet.MEDIUM and view.medium[unit] >= 0:
         return view.catalogue.media[int(view.medium[unit])].key
     kind = column.quantity.kind

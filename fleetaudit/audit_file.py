@@ -55,7 +55,7 @@ class Request:
 
 @dataclass(frozen=True)
 class Written:
-    """What came of it: the report, the files in the order they were written, the JSON text where it was wanted."""
+    """What came of it: the report, the files in the order written, the JSON text where it was wanted."""
 
     report: Report
     paths: tuple[Path, ...]
@@ -105,7 +105,7 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
 
 @dataclass(frozen=True)
 class Several:
-    """What came of several workbooks: each with what was asked and written, the page over all, and what went wrong."""
+    """What came of several workbooks: what was asked and written, the page over all, what went wrong."""
 
     audited: tuple[tuple[Request, Written], ...]
     page: Path
@@ -113,7 +113,7 @@ class Several:
 
 
 def audit_files(requests: Sequence[Request]) -> Several:
-    """Audit workbooks one after the other and write one page over all; one that cannot be audited holds up no other."""
+    """Audit workbooks in turn and write one page over all; one that cannot be audited holds up no other."""
     # the page over several workbooks is seldom wanted, and what is not wanted is not loaded
     from fleetaudit.writing.across import Audited, page_name, render_across  # noqa: PLC0415 - seldom wanted
 
@@ -134,7 +134,7 @@ def audit_files(requests: Sequence[Request]) -> Several:
 
 
 def _check_apart(requests: Sequence[Request], page: Path) -> None:
-    """Raise before anything is written where two results would have one name, or the page over all is there already."""
+    """Raise before anything is written where two results share a name or the page over all exists already."""
     problems, seen = [], {page.resolve(): "the page over all workbooks"}
     for request in requests:
         for path in plan_outputs(
@@ -143,7 +143,8 @@ def _check_apart(requests: Sequence[Request], page: Path) -> None:
             other = seen.setdefault(path.resolve(), str(request.workbook))
             if other != str(request.workbook):
                 problems.append(
-                    f"{path.name} would be written for {other} and for {request.workbook}. Audit them one by one, "
+                    f"{path.name} would be written for {other} and for {request.workbook}. Audit them "
+                    "one by one, "
                     "each with a folder of its own (-o)."
                 )
     if len({request.workbook.resolve() for request in requests}) < len(requests):

@@ -39,10 +39,11 @@ class PartKind(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One line: unit position, what, its size [m3/s for flows, m3 for media; NaN not known], how many, and why.
+    """One line: unit position, what, size [m3/s for flows, m3 for media; NaN not known], how many, and why.
 
-    `to_bring` marks what is taken along to a unit that is to be measured first. `housing` is the position of the
-    housing a restrictor sits in, -1 not known. `contents` are the media of one vessel: code and volume [m3].
+    `to_bring` marks what is taken along to a unit that is to be measured first. `housing` is the position of
+    the housing a restrictor sits in, -1 not known. `contents` are the media of one vessel: code and volume
+    [m3].
     """
 
     unit: int
@@ -69,7 +70,7 @@ def _firm(result: AuditResult, *slugs: str) -> Flags:
 
 
 def parts(result: AuditResult) -> list[Part]:
-    """Parts and media for all findings that name one; parts for units still to be measured are marked as brought along."""
+    """Parts and media for findings that name one; those for units yet to be measured are marked to bring."""
     view = result.view
     need, vessels = needed(view), site.vessels(view)
     wrong = ("restrictor-too-small", "restrictor-too-large")
@@ -140,7 +141,7 @@ def _medium(view: View, row: int, volume: float, count: float, because: str, to_
 
 
 def _contents(view: View, row: int, volume: float) -> tuple[tuple[int, float], ...]:
-    """Media of one vessel: the layers by depth or share, gravel left out; the one medium where there are no layers."""
+    """Media of one vessel: layers by depth or share, gravel left out; the one medium where there are none."""
     media = view.catalogue.media
     layers = [
         layer
@@ -196,9 +197,10 @@ class Item:
 
 @dataclass(slots=True)
 class Need:
-    """How much of an item is needed: pieces, or volume [m3], mass [kg] and bags; `doubtful` of it is to be measured first.
+    """How much of an item is needed: pieces, or volume [m3], mass [kg], bags; `doubtful` is measured first.
 
-    `stock` is what is there of it and `order` what is left to order, in pieces or bags (m3 where no bag is known).
+    `stock` is what is there of it and `order` what is left to order, in pieces or bags (m3 where no bag is
+    known).
     """
 
     item: Item
@@ -261,7 +263,7 @@ def needs(lines: Iterable[Part], catalogue: Catalogue) -> list[Need]:
 
 @dataclass(frozen=True, slots=True)
 class Stocked:
-    """A line of what is there: the item (a housing of -1 fits any) and how much, in pieces, bags, m3 or kg."""
+    """A line of what is there: the item (housing -1 fits any) and how much, in pieces, bags, m3 or kg."""
 
     item: Item
     amount: float

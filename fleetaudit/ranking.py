@@ -1,4 +1,4 @@
-"""Order of the findings: tier by rule, inside a tier by the yearly cost of leaving it; confidence never enters."""
+"""Order of the findings: tier by rule, inside it by the yearly cost of leaving it, never by confidence."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ WATER, MEDIA, VISITS = "water and sewer", "media lost", "call-backs"
 ENDS = ("low", "value", "high")
 #: the check whose finding wastes water with every wash
 WASTES_WATER = "restrictor-too-large"
-#: places looked at where the order is worked out again with other prices, and what the prices are multiplied by
+#: places looked at where the order is worked out again with other prices, and the factor on those prices
 FIRST_PLACES = 20
 DOUBLED = 2.0
 #: prices that may turn out otherwise, each with the settings it is made of
@@ -62,7 +62,7 @@ class Visits:
 
 @dataclass(frozen=True)
 class Cost:
-    """Yearly cost of leaving a finding, for every unit: low, middle, high; the middle by kind, and what it is made of."""
+    """Yearly cost of leaving a finding, by unit: low, middle, high; the middle by kind and its make-up."""
 
     low: Floats
     mid: Floats
@@ -73,7 +73,7 @@ class Cost:
 
 @dataclass(frozen=True)
 class Ranked:
-    """Findings in report order: unit and check positions, with their costs by check (None where nothing prices it)."""
+    """Findings in report order: unit and check positions, costs by check (None where nothing prices it)."""
 
     unit: Codes
     check: Codes
@@ -118,7 +118,7 @@ def _accounts(view: View) -> Codes:
 
 
 def sensitivity(result: AuditResult, order: Ranked, chosen: Flags) -> tuple[Sensitivity, ...]:
-    """The order of the chosen units worked out again with each price doubled, held against the order as it is."""
+    """Order of the chosen units with each price doubled, held against the order as it is."""
     settings, found = result.view.catalogue.settings, []
     now = _first(order, chosen)
     for price, keys in PRICES.items():
@@ -171,7 +171,7 @@ def _end(setting: Setting, end: str) -> float:
 
 
 def _water(view: View, settings: Settings, end: str) -> Water:
-    """Water over what the bed takes, for all washes of a year; a flow beyond belief counts as the most believed."""
+    """Water over what the bed takes, all year's washes; a flow beyond belief counts as the most believed."""
     most = limits(view).high
     flow = np.fmin(site.drain_flow(view).value, most * view.setting("slip_times"))
     over = np.maximum(np.nan_to_num(flow - most), 0.0) * site.vessels(view)

@@ -348,7 +348,10 @@ def _assumptions(
         )
     names = {visit.site for visit in made.problem.visits} & finder.usual_hours
     if names:
-        week = f"{catalogue.number('route_site_opens') / 3600:g} to {catalogue.number('route_site_closes') / 3600:g} h"
+        week = (
+            f"{catalogue.number('route_site_opens') / 3600:g} to "
+            f"{catalogue.number('route_site_closes') / 3600:g} h"
+        )
         out.append(Assumption(f"hours of {len(names)} sites that give none", week, "Settings: route_site_*"))
     if found.density_assumed:
         out.append(

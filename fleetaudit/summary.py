@@ -30,7 +30,7 @@ class Counts:
         )
 
     def tables(self) -> tuple[dict[str, int], dict[str, int], dict[str, int]]:
-        """By verdict, by check and by tier, every verdict and tier named, checks that found nothing left out."""
+        """By verdict, check and tier; every verdict and tier named, checks that found nothing left out."""
         return (
             {verdict.word: self.by_verdict[verdict.word] for verdict in Verdict},
             dict(self.by_check),

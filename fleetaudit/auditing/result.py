@@ -1,4 +1,4 @@
-"""What the audit answers: for each check a state, reason, tier and confidence of every unit, and the verdicts."""
+"""What the audit answers: by check, each unit's state, reason, tier and confidence, and the verdicts."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ class AuditResult:
         return {name: values[order] for name, values in columns.items()}
 
     def findings_table(self) -> pandas.DataFrame:
-        """Findings and checks that could not run as a data frame: row, check, state, reason, tier, confidence."""
+        """Data frame of findings and checks not run: row, check, state, reason, tier, confidence."""
         import pandas  # noqa: PLC0415 - a quarter of a second that a run of the command line need not pay
 
         parts = []

@@ -1,4 +1,4 @@
-"""audit(): every check on every unit. Pure and row-local, so that parts of a fleet give the same as the whole."""
+"""audit(): every check on every unit. Pure and row-local: parts of a fleet give the same as the whole."""
 
 from __future__ import annotations
 
@@ -32,8 +32,8 @@ def audit(
 ) -> AuditResult:
     """Audit a frame as of a date.
 
-    `fleetwide` is what only the whole fleet tells (`facts.repeats.report` of the added counts); for a frame that is
-    the whole fleet it is worked out here.
+    `fleetwide` is what only the whole fleet tells (`facts.repeats.report` of the added counts); for a frame
+    that is the whole fleet it is worked out here.
     """
     if fleetwide is None:
         fleetwide = repeats.report(repeats.count(frame, catalogue))
@@ -63,7 +63,8 @@ def _result(check: Check, view: View) -> CheckResult:
 def _shaky(outcome: Outcome, view: View) -> Flags:
     """True where a finding raises no alarm because of what it rests on.
 
-    That is a guess, inputs that contradict each other, or a stand-in for a cell that was filled and cannot be used.
+    That is a guess, inputs that contradict each other, or a stand-in for a cell that was filled and cannot be
+    used.
     """
     if not outcome.uses:
         return np.zeros(view.units, dtype=bool)

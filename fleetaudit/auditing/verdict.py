@@ -1,4 +1,4 @@
-"""The verdict of a unit: the gravest thing known about it, and never clean where a core check could not run."""
+"""A unit's verdict: the gravest thing known about it, and never clean where a core check could not run."""
 
 from __future__ import annotations
 
@@ -35,8 +35,8 @@ _OF_TIER = {Tier.NOW: Verdict.NOW, Tier.PLAN: Verdict.PLAN, Tier.NOTE: Verdict.N
 def verdicts(results: Sequence[CheckResult], judged: Flags) -> Codes:
     """Verdict code of each unit.
 
-    A core check that could not run makes `not-checked`, unless a column the whole workbook lacks is the only reason
-    and the check says that once for all.
+    A core check that could not run makes `not-checked`, unless a column the whole workbook lacks is the only
+    reason and the check says that once for all.
     """
     gravest = np.full(len(judged), int(Verdict.CLEAN))
     for result in results:

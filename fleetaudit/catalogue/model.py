@@ -233,7 +233,7 @@ class Catalogue:
 
     @cached_property
     def bags(self) -> tuple[Bag, ...]:
-        """Bag each medium comes in, then that of one not known: by volume, unless too heavy, or as Settings say."""
+        """Bag of each medium, then of one not known: by volume, unless too heavy, or as Settings say."""
         volume, mass, rule = self.number("bag_volume"), self.number("bag_mass"), self.text("bags_sold_by")
         most = self.number("bag_heavy")
         weighed = (

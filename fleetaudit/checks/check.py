@@ -65,12 +65,12 @@ class Words:
 class Outcome:
     """Answer of one check for all units.
 
-    `applies`: False is not-applicable, never a pass. `uses`: the facts needed; where one is not known the unit
-    is not-checked for its reason, unless `missing` gives the reasons outright. `found`: the defect. `numbers`:
-    what the sentences quote. `probability`: that the finding is true, NaN where nobody can tell. `holds`, for
-    checks without one: the finding stands wherever in their ranges the assumed values lie. `capped`: likely at
-    most, however probable. `doubt`: two inputs contradict each other, or so much is assumed that the unit has
-    to be measured first. `tier`: where it differs from unit to unit.
+    `applies`: False is not-applicable, never a pass. `uses`: the facts needed; where one is not known the
+    unit is not-checked for its reason, unless `missing` gives the reasons outright. `found`: the defect.
+    `numbers`: what the sentences quote. `probability`: that the finding is true, NaN where nobody can tell.
+    `holds`, for checks without one: the finding stands wherever in their ranges the assumed values lie.
+    `capped`: likely at most, however probable. `doubt`: two inputs contradict each other, or so much is
+    assumed that the unit has to be measured first. `tier`: where it differs from unit to unit.
     """
 
     applies: Flags
@@ -89,7 +89,7 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Check:
-    """One check: `message`, `why` and `fix` hold placeholders named in `numbers` or in the outcome's words."""
+    """One check: placeholders of `message`, `why`, `fix` are named in `numbers` or in the outcome's words."""
 
     slug: str
     title: str

@@ -24,7 +24,10 @@ CHECK = Check(
     tier=Tier.NOW,
     needs=(fleet.CONNECTIONS,),
     message="Inlet and outlet are recorded as swapped.",
-    why="Water enters where it should leave: media can reach the house plumbing, and what is downstream is harmed.",
+    why=(
+        "Water enters where it should leave: media can reach the house plumbing, and what is downstream is "
+        "harmed."
+    ),
     fix="Isolate the unit, relieve the pressure and pipe it as the arrows on the body say; flush before use.",
     source="common practice, no source",
     caution="Pressure and water damage: licensed practice and the maker's sheet come first.",

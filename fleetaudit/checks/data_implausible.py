@@ -9,7 +9,7 @@ from fleetaudit.facts.view import View
 
 
 def run(unit: View) -> Outcome:
-    """Find values outside their bounds, dates out of order, fills larger than the vessel, clashing temperatures."""
+    """Find values out of bounds, dates out of order, fills larger than the vessel, clashing temperatures."""
     found, first, kind = implausible(unit)
     return Outcome(
         applies=judged(unit),

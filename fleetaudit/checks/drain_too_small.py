@@ -35,8 +35,14 @@ CHECK = Check(
     tier=Tier.NOTE,
     needs=(fleet.RESTRICTOR, fleet.DRAIN_BORE),
     message="{flow} through a drain line of {bore}; such a line carries about {most}.",
-    why="Pressure lost in the drain line is missing at the washer, so the bed gets less flow than the rating says.",
-    fix="Lay a wider drain line, with an air gap as the local code asks, or measure that the flow is reached all the same.",
+    why=(
+        "Pressure lost in the drain line is missing at the washer, so the bed gets less flow than the rating "
+        "says."
+    ),
+    fix=(
+        "Lay a wider drain line, with an air gap as the local code asks, or measure that the flow is reached "
+        "all the same."
+    ),
     numbers={"bore": BORE, "flow": FLOW, "most": FLOW},
     source="from memory, unverified (drain sizes in Settings)",
     run=run,

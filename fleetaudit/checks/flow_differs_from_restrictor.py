@@ -29,10 +29,16 @@ def run(unit: View) -> Outcome:
                 why.cause,
                 (
                     "the supply leaves the washer too little pressure or water, which alone explains it",
-                    "it is what a washer rated {other} passes, and also how far one fitted back to front is off",
+                    (
+                        "it is what a washer rated {other} passes, and also how far one fitted back to front "
+                        "is off"
+                    ),
                     "it is what a washer rated {other} passes, so a wrong one is likely fitted",
                     "it is how far a washer fitted back to front is off",
-                    "scale, dirt, or a blocked drain line holds it back, or the supply was weaker than recorded",
+                    (
+                        "scale, dirt, or a blocked drain line holds it back, or the supply was weaker than "
+                        "recorded"
+                    ),
                     "the washer is worn, missing or a wrong one",
                 ),
             )
@@ -47,7 +53,10 @@ CHECK = Check(
     needs=(fleet.RESTRICTOR, fleet.MEASURED),
     message="Measured {measured}; the recorded restrictor is rated {rated}.",
     why="The difference is more than a sound washer and a bucket explain: {cause}.",
-    fix="Open the housing, read the washer and seat it the right way round; measure again; correct the record.",
+    fix=(
+        "Open the housing, read the washer and seat it the right way round; measure again; correct the "
+        "record."
+    ),
     numbers={"measured": FLOW, "rated": FLOW, "other": FLOW},
     source="from memory, unverified (tolerance and what a reversed washer does, in Settings)",
     run=run,

@@ -15,7 +15,8 @@ from fleetaudit.schema.quantity import DEPTH_SHOWN, FLOW
 def run(unit: View) -> Outcome:
     """Find beds whose least wash already lifts them to the upper distributor.
 
-    Only where freeboard was measured and the grains are known; without them nobody can tell how far a bed rises.
+    Only where freeboard was measured and the grains are known; without them nobody can tell how far a bed
+    rises.
     """
     window, space = flow_window(unit), room(unit)
     untold = np.where(np.isinf(window.hard), int(Missing.NO_FIGURE), int(Missing.KNOWN))

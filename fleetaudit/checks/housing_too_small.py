@@ -31,7 +31,10 @@ def run(unit: View) -> Outcome:
                 impossible & ~none_fits,
                 (
                     "the smallest restrictor that is right here is rated {least}",
-                    "a restrictor rated {rated} is recorded in it, which cannot be; one of the two cells is wrong",
+                    (
+                        "a restrictor rated {rated} is recorded in it, which cannot be; one of the two cells "
+                        "is wrong"
+                    ),
                 ),
             ),
             "next": Words(
@@ -55,7 +58,10 @@ CHECK = Check(
     core=True,
     needs=(fleet.SIZE, fleet.MEDIUM, fleet.HOUSING),
     message="The {housing} housing takes restrictors up to {limit}; {said}.",
-    why="A housing cannot take a washer made for a larger flow, so the bed cannot be washed rightly with this one.",
+    why=(
+        "A housing cannot take a washer made for a larger flow, so the bed cannot be washed rightly with "
+        "this one."
+    ),
     fix="{next}",
     numbers={"limit": FLOW, "least": FLOW, "rated": FLOW},
     source="common practice, no source (housing limits of the catalogue)",

@@ -26,7 +26,10 @@ def run(unit: View) -> Outcome:
             "said": Words(
                 apart,
                 (
-                    "The coarse end of an upper layer is heavier in the wash than the fine end of the one below",
+                    (
+                        "The coarse end of an upper layer is heavier in the wash than the fine end of the "
+                        "one below"
+                    ),
                     "No flow washes all layers: what one needs is more than another takes",
                 ),
             )

@@ -21,13 +21,19 @@ def run(unit: View) -> Outcome:
                 unfilled,
                 (
                     "No media date is recorded, so the age of the medium is unknown",
-                    "The bed dissolves and is older than its top-ups lie apart; neither a top-up nor the depth left is recorded",
+                    (
+                        "The bed dissolves and is older than its top-ups lie apart; neither a top-up nor the "
+                        "depth left is recorded"
+                    ),
                 ),
             ),
             "ask": Words(
                 unfilled,
                 (
-                    "Ask the customer, look through old invoices, or measure and sample the bed; then fill in the date",
+                    (
+                        "Ask the customer, look through old invoices, or measure and sample the bed; then "
+                        "fill in the date"
+                    ),
                     "Measure the depth that is left, or look up the last top-up; then fill it in",
                 ),
             ),

@@ -50,7 +50,8 @@ def run(unit: View) -> Outcome:
                     "(between {earliest} and {latest})",
                     "{medium} has treated {treated}, of {takes} that it takes here",
                     "only {left} of {medium} is left, of {least} that it needs",
-                    "{medium} was last filled up too long ago; a top-up has been due since {due}, {overdue} ago "
+                    "{medium} was last filled up too long ago; a top-up has been due since {due}, "
+                    "{overdue} ago "
                     "(between {earliest} and {latest})",
                 ),
             ),
@@ -97,6 +98,8 @@ CHECK = Check(
         "topped": DAY,
     },
     figures=("life_s", "life_bed_volumes", "least_depth_m", "top_up_s"),
-    caution="Spent media can hold what they took out: gloves, mask against dust, and disposal as local rules say.",
+    caution=(
+        "Spent media can hold what they took out: gloves, mask against dust, and disposal as local rules say."
+    ),
     run=run,
 )

@@ -13,7 +13,7 @@ from fleetaudit.schema.quantity import NUMBER, TEMPERATURE
 
 
 def run(unit: View) -> Outcome:
-    """Find feed water with a pH or a temperature outside what the medium stands; every limit it has must be looked at."""
+    """Find feed water whose pH or temperature the medium cannot stand; its every limit must be looked at."""
     ph, water = given(unit.frame, fleet.PH), season(unit)
     low, high, hottest = (unit.figure(key)[0] for key in ("ph_low", "ph_high", "temperature_max_k"))
     with np.errstate(invalid="ignore"):

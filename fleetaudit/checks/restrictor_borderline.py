@@ -13,7 +13,7 @@ from fleetaudit.schema.quantity import FLOW
 
 
 def run(unit: View) -> Outcome:
-    """Find units whose nominal flow is outside and whose interval reaches in, or that suit another grain size."""
+    """Find units whose nominal flow is outside but interval reaches in, or that suit another grain size."""
     window, flow, lies = flow_window(unit), drain_flow(unit), fit(unit)
     found = lies.straddles | lies.other_mesh
     with np.errstate(invalid="ignore"):
@@ -40,8 +40,14 @@ def run(unit: View) -> Outcome:
             "next": Words(
                 side == 2,
                 (
-                    "Measure the drain flow with a bucket and a watch at the next visit; if it is outside, fit {fit}.",
-                    "Find out the grain size of the medium (label, delivery note) and write it in the mesh column.",
+                    (
+                        "Measure the drain flow with a bucket and a watch at the next visit; if it is "
+                        "outside, fit {fit}."
+                    ),
+                    (
+                        "Find out the grain size of the medium (label, delivery note) and write it in the "
+                        "mesh column."
+                    ),
                 ),
             ),
         },

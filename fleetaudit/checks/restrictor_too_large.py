@@ -39,7 +39,10 @@ CHECK = Check(
     core=True,
     needs=(fleet.SIZE, fleet.MEDIUM, fleet.RESTRICTOR),
     message="Passes {flow}; this bed of {medium} takes {low} to {high}.",
-    why="Above {high} the bed may rise out of the vessel to drain, and every wash takes more water than it needs.",
+    why=(
+        "Above {high} the bed may rise out of the vessel to drain, and every wash takes more water than it "
+        "needs."
+    ),
     fix="Fit a restrictor rated {fit}; look for media in the drain and measure the bed depth that is left.",
     numbers={"flow": FLOW, "low": FLOW, "high": FLOW, "fit": FLOW},
     figures=("rate_low_m_s", "rate_high_m_s", "d10_m"),

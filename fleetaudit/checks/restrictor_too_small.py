@@ -27,7 +27,8 @@ def run(unit: View) -> Outcome:
                 held_back,
                 (
                     "Fit a restrictor rated {fit} and confirm the flow with a bucket and a watch.",
-                    "The restrictor is large enough: find what holds the flow back (supply, drain line, a scaled or "
+                    "The restrictor is large enough: find what holds the flow back (supply, drain line, "
+                    "a scaled or "
                     "wrong washer), then measure again.",
                 ),
             )
@@ -45,7 +46,10 @@ CHECK = Check(
     core=True,
     needs=(fleet.SIZE, fleet.MEDIUM, fleet.RESTRICTOR),
     message="Passes {flow}; this bed of {medium} needs {low} to {high}.",
-    why="Below {low} the bed does not open, so dirt stays in it; it packs, and water finds channels through it.",
+    why=(
+        "Below {low} the bed does not open, so dirt stays in it; it packs, and water finds channels through "
+        "it."
+    ),
     fix="{next}",
     numbers={"flow": FLOW, "low": FLOW, "high": FLOW, "fit": FLOW},
     figures=("rate_low_m_s", "rate_high_m_s", "d10_m"),

@@ -13,7 +13,7 @@ from fleetaudit.schema.quantity import FLOW, SHARE, TEMPERATURE
 
 
 def run(unit: View) -> Outcome:
-    """Find windows that are empty over the year and open at its mean temperature; only where both ends were given."""
+    """Find windows empty over the year but open at its mean temperature; only where both ends were given."""
     window, water = flow_window(unit), season(unit)
     assumed = np.where(water.assumed, int(Missing.ASSUMED), int(Missing.KNOWN))
     ends = [given(unit.frame, column).missing for column in (fleet.COLD, fleet.WARM)]
@@ -51,7 +51,8 @@ CHECK = Check(
     needs=(fleet.MEDIUM, fleet.COLD, fleet.WARM),
     message="Warm water ({warm}) needs {low} or more; cold water ({cold}) takes no more than {high}.",
     why="Cold water is thicker and lifts the bed more; one washer cannot follow the seasons.",
-    fix="Confirm both temperatures; then {target} is the best compromise: {short} under the least in warm water "
+    fix="Confirm both temperatures; then {target} is the best compromise: {short} under the least in warm "
+    "water "
     "(expansion {warm_rise}), {over} over the most in cold water (expansion {cold_rise}). Or change the "
     "restrictor twice a year.",
     numbers={

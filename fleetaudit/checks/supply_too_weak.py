@@ -47,7 +47,10 @@ CHECK = Check(
     needs=(fleet.RESTRICTOR, fleet.SUPPLY_FLOW),
     message="The wash wants {flow}; {said}.",
     why="The washer can only hold a flow back; with too little supply the bed gets less, and nobody sees it.",
-    fix="Measure pressure and flow during a wash with other taps running; see to pump or pressure tank before the washer.",
+    fix=(
+        "Measure pressure and flow during a wash with other taps running; see to pump or pressure tank "
+        "before the washer."
+    ),
     numbers={"flow": FLOW, "supply": FLOW, "left": PRESSURE, "least": PRESSURE},
     source="from memory, unverified (pressure limits in Settings); pipe friction after Darcy and Weisbach",
     caution="Pumps are mains-powered and tanks are under pressure: licensed practice only.",

@@ -52,7 +52,7 @@ def line_loss(view: View) -> Floats:
 
 @remembered
 def drain_limits(view: View) -> tuple[Floats, Floats]:
-    """Flow [m3/s] above which the drain line of each unit is noted, and above which it wants a plan; NaN if no bore.
+    """Flows [m3/s] above which each unit's drain line is noted, and wants a plan; NaN if no bore.
 
     Between two sizes both lie on a straight line of logarithms; beyond the ends they are those of the end.
     """

@@ -48,11 +48,11 @@ class Way:
 class Due:
     """Day of the end of life (days since 1970-01-01) with its range, by the way that ends first.
 
-    `spent` marks a medium past its end by any way; `chance` is the probability that it is, over the range of the
-    life (half of it below the usual figure, half above, each half evenly), of a date given as a month or year, and
-    of a daily use that is an average. `told` where any way answers. The origin of `day` is that of the best of the
-    ways that say the medium is spent, else of the way that ends first. A medium that is spent by a way without a
-    day counts as due on the day of the audit.
+    `spent` marks a medium past its end by any way; `chance` is the probability that it is, over the range of
+    the life (half of it below the usual figure, half above, each half evenly), of a date given as a month or
+    year, and of a daily use that is an average. `told` where any way answers. The origin of `day` is that of
+    the best of the ways that say the medium is spent, else of the way that ends first. A medium that is spent
+    by a way without a day counts as due on the day of the audit.
     """
 
     day: Fact
@@ -103,7 +103,7 @@ def life(view: View) -> Fact:
 
 @remembered
 def daily_use(view: View) -> Fact:
-    """Water the unit treats a day [m3], all vessels of the row together; an average, with the range of one."""
+    """Water the unit treats a day [m3], all vessels of the row together; an average, with its range."""
     cell = given(view.frame, fleet.DAILY_USE)
     day = replace(cell, value=cell.value * DAY_SECONDS)
     return day.spread(view.setting("daily_use_tolerance"))
@@ -294,7 +294,7 @@ def _by_depth(view: View) -> Way:
 
 @remembered
 def top_up_unknown(view: View) -> Flags:
-    """True where a dissolving bed is older than its top-ups lie apart and neither a top-up nor a depth is on record."""
+    """True where a dissolving bed is older than its top-up interval with no top-up or depth on record."""
     every, _, _ = view.figure("top_up_s")
     loaded, left = media_date(view), given(view.frame, fleet.DEPTH_LEFT)
     with np.errstate(invalid="ignore"):
@@ -305,8 +305,8 @@ def top_up_unknown(view: View) -> Flags:
 def _by_top_up(view: View) -> Way:
     """So long since a dissolving bed was last full, where its depth is not known.
 
-    A bed that is older than that, with no top-up on record, may or may not have been topped up: nothing is said here,
-    and `top_up_unknown` says that nobody knows.
+    A bed that is older than that, with no top-up on record, may or may not have been topped up: nothing is
+    said here, and `top_up_unknown` says that nobody knows.
     """
     since, left = _last_filled(view), given(view.frame, fleet.DEPTH_LEFT)
     every, short, long = (end / DAY_SECONDS for end in view.figure("top_up_s"))

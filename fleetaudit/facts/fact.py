@@ -12,7 +12,7 @@ from fleetaudit.schema.column import Column, Missing, Origin
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """Value [SI] of each unit, NaN where not known; `low` and `high` bound it; `columns` are the cells it rests on."""
+    """Value [SI] by unit, NaN if not known; `low` and `high` bound it; `columns`: the cells it rests on."""
 
     value: Floats
     low: Floats
@@ -32,7 +32,7 @@ class Fact:
         return np.asarray(self.origin == Origin.DEFAULT)
 
     def where(self, use_other: Flags, other: Fact) -> Fact:
-        """This fact, but `other` where `use_other` holds."""
+        """Take `other` where `use_other` holds, else this fact."""
         return Fact(
             np.where(use_other, other.value, self.value),
             np.where(use_other, other.low, self.low),

@@ -17,7 +17,7 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One layer of a bed: medium code of the catalogue (-1 unknown) and depth [m] or share of the volume, NaN where not given."""
+    """One layer of a bed: catalogue code (-1 unknown), depth [m] or share of the volume (NaN not given)."""
 
     medium: int
     depth_m: float
@@ -28,13 +28,14 @@ class Layer:
 class Frame:
     """Rows of a fleet, column by column, in SI.
 
-    `numbers` holds float64 arrays by `Column.key` (NaN where unknown; dates as days since 1970-01-01, see `dates`),
-    `texts` lists of str by `Column.key` ("" where blank), `codes` int arrays: "medium" (index in the catalogue, -1
-    unknown), "bed" (1 a backwashing bed, 0 none), and for each choice or flag column its position in `Column.choices`
-    (flags: 0 no, 1 yes), -1 unknown. `origin` and `missing` are int arrays by `Column.name` for every column of the
-    schema that the sheet has; a column that is absent, or blank on every row, is in neither. `columns` gives the
-    1-based sheet column a field was read from, `raw` the text of the cells that could not be used, by
-    (unit, column name). `date_low`, `date_high` bound a date given as a month or a year only.
+    `numbers` holds float64 arrays by `Column.key` (NaN where unknown; dates as days since 1970-01-01, see
+    `dates`), `texts` lists of str by `Column.key` ("" where blank), `codes` int arrays: "medium" (index in
+    the catalogue, -1 unknown), "bed" (1 a backwashing bed, 0 none), and for each choice or flag column its
+    position in `Column.choices` (flags: 0 no, 1 yes), -1 unknown. `origin` and `missing` are int arrays by
+    `Column.name` for every column of the schema that the sheet has; a column that is absent, or blank on
+    every row, is in neither. `columns` gives the 1-based sheet column a field was read from, `raw` the text
+    of the cells that could not be used, by (unit, column name). `date_low`, `date_high` bound a date given as
+    a month or a year only.
     """
 
     file: str

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Before:
-    """A line of the history: unit, label, what it was about, its day (NaN not known), new value and source."""
+    """A line of the history: unit, label, subject, its day (NaN not known), new value and source."""
 
     unit_id: str
     label: str

@@ -36,7 +36,7 @@ class Fit:
 
 @dataclass(frozen=True)
 class Limits:
-    """The interval the drain flow is held against [m3/s]; turned round where no flow serves the whole year."""
+    """Interval the drain flow is held against [m3/s]; turned round where no flow serves the whole year."""
 
     low: Floats
     high: Floats
@@ -88,7 +88,7 @@ def _right_for_other_mesh(view: View) -> Flags:
 
 
 def mesh_rows(view: View, asked: Flags) -> Iterator[tuple[Codes, Codes]]:
-    """For each other mesh some of the asked units may be of: their rows, and the code of that mesh for each."""
+    """For each other mesh some of the asked units may have: their rows, and each one's code of that mesh."""
     unsure = asked & ~site.mesh_stated(view) & (view.medium >= 0)
     media = view.catalogue.media
     for code, medium in enumerate(media):
@@ -106,8 +106,8 @@ def mesh_rows(view: View, asked: Flags) -> Iterator[tuple[Codes, Codes]]:
 class Needed:
     """Restrictor to fit [m3/s], whether a stocked one lies inside the window, and the housing for it.
 
-    `housing` is a position in the catalogue's housings; their number stands for an external flow control, -1 for
-    not known. `smallest_right` is the smallest stocked rating inside the window, NaN where none is.
+    `housing` is a position in the catalogue's housings; their number stands for an external flow control, -1
+    for not known. `smallest_right` is the smallest stocked rating inside the window, NaN where none is.
     """
 
     rating_m3_s: Floats

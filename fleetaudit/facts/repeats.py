@@ -1,4 +1,4 @@
-"""What only the whole fleet tells: ids that come twice, and a restrictor column whose unit is in doubt. Counts add up."""
+"""What only the whole fleet tells: repeated ids, a restrictor column of doubtful unit. Counts add up."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def _repeats(frame: Frame, judged: Flags) -> Counter[str]:
 
 
 def report(counts: FleetCounts) -> Fleetwide:
-    """What the counts of the whole fleet say. The unit is in doubt where another fits more than half and clearly more."""
+    """What the whole fleet's counts say; the unit is doubtful if another fits over half and clearly more."""
     repeats = {key: times for key, times in counts.repeats.items() if times > 1}
     right = counts.right
     best = max(OTHER_UNITS, key=lambda unit: (right[unit], unit))

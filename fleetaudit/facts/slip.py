@@ -1,4 +1,4 @@
-"""Where a slip of the pen is likelier than what a cell says: a decimal point lost, or a flow beyond belief."""
+"""Where a slip of the pen is likelier than what a cell says: a lost decimal point, a flow beyond belief."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ _PLACES = (0.1, 0.01)
 
 @remembered
 def flow_may_be_a_slip(view: View) -> Flags:
-    """True where the flow to drain would be right with its decimal point moved, or is beyond belief, and no cell backs it.
+    """True where a drain flow is right with its decimal point moved, or beyond belief, and no cell backs it.
 
-    A measured flow and a rating back each other where they are within a factor of two. A housing backs a rating where
-    it takes that rating and the smallest housing would have done for the bed.
+    A measured flow and a rating back each other where they are within a factor of two. A housing backs a
+    rating where it takes that rating and the smallest housing would have done for the bed.
     """
     span = limits(view)
     flow, rated, measured = site.drain_flow(view), site.rating(view), given(view.frame, fleet.MEASURED)

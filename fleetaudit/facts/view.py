@@ -19,8 +19,8 @@ Result = TypeVar("Result")
 class Fleetwide:
     """What only the whole fleet tells; made by adding up the counts of its partitions.
 
-    `repeats` counts rows by unit id and vessel label; `restrictor_unit_doubtful` says that the restrictor column
-    has no unit and fits the fleet better in another one, named in `restrictor_unit_better`.
+    `repeats` counts rows by unit id and vessel label; `restrictor_unit_doubtful` says that the restrictor
+    column has no unit and fits the fleet better in another one, named in `restrictor_unit_better`.
     """
 
     repeats: Mapping[str, int] = field(default_factory=dict)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -51,8 +52,8 @@ class Clash(IntEnum):
 class Strata:
     """Every bed cut into its layers: `unit` the row each layer belongs to (ascending), its medium and depth.
 
-    `sets_rate` marks layers whose rate counts, `expands` those that count for the freeboard; `blend` marks the
-    parts of a mixture, which lie through each other and not on each other.
+    `sets_rate` marks layers whose rate counts, `expands` those that count for the freeboard; `blend` marks
+    the parts of a mixture, which lie through each other and not on each other.
     """
 
     unit: Codes
@@ -67,9 +68,9 @@ class Strata:
 class FlowWindow:
     """Flows [m3/s] of one vessel. `low` and `high` carry the range that assumed temperatures leave open.
 
-    `hard` is the flow above which the bed rises into the distributor whatever the grain shape, `caution` the one
-    above which it does for sharp grains; both are infinite where no freeboard was measured. `floor` lifts the
-    coarser grains at all, `carry_over` is the flow at which the finest grains leave.
+    `hard` is the flow above which the bed rises into the distributor whatever the grain shape, `caution` the
+    one above which it does for sharp grains; both are infinite where no freeboard was measured. `floor` lifts
+    the coarser grains at all, `carry_over` is the flow at which the finest grains leave.
     """
 
     low: Fact
@@ -197,7 +198,7 @@ class _Rates:
 
 
 def _highest(values: Floats, unit: Codes, units: int, counts: Flags) -> tuple[Floats, Codes]:
-    """Largest value of each unit over its layers that count, and the layer it came from (NaN, -1 where none)."""
+    """Largest value of each unit over its counting layers, and the layer it is from (NaN, -1 where none)."""
     best = np.full(units, np.nan)
     layer = np.full(units, -1)
     usable = np.flatnonzero(counts & ~np.isnan(values))
@@ -208,7 +209,7 @@ def _highest(values: Floats, unit: Codes, units: int, counts: Flags) -> tuple[Fl
 
 
 def velocities(catalogue: Catalogue, *asked: tuple[Codes, Floats, Floats]) -> list[window.Velocities]:
-    """Windows of media at their coldest and warmest water; the same medium in the same water is worked out once."""
+    """Windows of media at coldest and warmest water; one medium in the same water is worked out once."""
     medium, cold, warm = (np.concatenate(column) for column in zip(*asked, strict=True))
     first, kind = distinct_rows([medium.astype(np.float64), cold, warm])
     one = medium[first]
@@ -302,7 +303,7 @@ def ceiling(
 
 
 def carry_over_at(view: View, temperature_k: Floats) -> Floats:
-    """Flow [m3/s] at which the finest grains of each bed leave in water of a temperature; NaN where not known."""
+    """Flow [m3/s] at which each bed's finest grains leave in water of a temperature; NaN where not known."""
     return _rates(view, (temperature_k, temperature_k))[0].carry_over * site.area(view).value
 
 
@@ -349,7 +350,7 @@ def flow_window(view: View) -> FlowWindow:
 
 
 def flows_in_water(view: View, temperature_k: Floats) -> tuple[Floats, Floats]:
-    """Least and most flow [m3/s] of each bed in water of one temperature, freeboard left out; NaN where not known."""
+    """Least and most flow [m3/s] of each bed at one water temperature, freeboard left out; NaN not known."""
     (rates,), size = _rates(view, (temperature_k, temperature_k)), site.area(view).value
     return rates.low * size, rates.high * size
 
@@ -362,7 +363,7 @@ def _end(water: site.Season, side: str) -> Floats:
 
 
 def _window_medium(view: View) -> Fact:
-    """The medium as far as the window needs it: a grain size may be assumed, layers need no name of the whole.
+    """Medium as far as the window needs it: a grain size may be assumed, layers need no name of the whole.
 
     Layers that are filled in and not understood leave the bed unknown, whatever the medium is called.
     """
@@ -431,8 +432,8 @@ def expansion_at(view: View, flow_m3_s: Floats, *, round_end: bool = False) -> E
 class Compromise:
     """What the one flow between two seasons costs at each end.
 
-    `short` is the share of the least warm-water flow that is missing, `over` the share above the most cold-water
-    flow; `grown` the expansion at both ends. NaN where the seasons do not contradict each other.
+    `short` is the share of the least warm-water flow that is missing, `over` the share above the most
+    cold-water flow; `grown` the expansion at both ends. NaN where the seasons do not contradict each other.
     """
 
     short: Floats
@@ -466,7 +467,7 @@ def _mean_over_depth(view: View, cut: Strata, value: Floats) -> Floats:
 
 @remembered
 def layers_turn_over(view: View) -> tuple[Flags, Flags]:
-    """Whether an upper layer's coarse bottom is denser than the fine top below it, and whether that could be told."""
+    """Whether an upper layer's coarse bottom is denser than the fine top below, and whether it was told."""
     wrong = np.zeros(view.units, dtype=bool)
     told = np.zeros(view.units, dtype=bool)
     water = site.season(view)
@@ -478,7 +479,7 @@ def layers_turn_over(view: View) -> tuple[Flags, Flags]:
         velocity = found.target[row] / size[row]
         codes = np.array([layer.medium for layer in layers])
         beds = codes[~arrays.flag(view.catalogue, codes, "support")]
-        for upper, lower in zip(beds[:-1], beds[1:], strict=True):
+        for upper, lower in pairwise(beds):
             stable = window.layers_stratify(
                 grain(view.catalogue, np.array([upper])),
                 grain(view.catalogue, np.array([lower])),

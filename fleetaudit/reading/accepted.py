@@ -44,7 +44,8 @@ def read_accepted(book: Workbook, catalogue: Catalogue) -> AcceptedSheet:
     if lines is None:
         text = (
             f'{book.path.name}, sheet {quoted(name)} has no headings "{visits.CHECK.title}" and '
-            f'"{fleet.UNIT_ID.title}"; nothing of it was used. `fleetaudit template` shows how it is laid out.'
+            f'"{fleet.UNIT_ID.title}"; nothing of it was used. `fleetaudit template` shows how it is '
+            "laid out."
         )
         return AcceptedSheet(remarks=[Remark(Level.WARN, KIND, text)])
     there = lines.number(visits.DATA_MARK)

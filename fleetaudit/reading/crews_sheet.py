@@ -50,8 +50,10 @@ def read_crews_sheet(books: list[Workbook], catalogue: Catalogue) -> CrewsSheet:
         raise InputError(together(problems))
     if not out.crews:
         raise InputError(
-            f'{books[0].path.name}: no crew can be planned for. Give each crew of the Crews sheet "{route.DEPOT_LATITUDE.title}" '
-            f'and "{route.DEPOT_LONGITUDE.title}" (or "{route.DEPOT_POSTCODE.title}"), "{route.PAYLOAD.title}" and '
+            f"{books[0].path.name}: no crew can be planned for. Give each crew of the Crews sheet "
+            f'"{route.DEPOT_LATITUDE.title}" '
+            f'and "{route.DEPOT_LONGITUDE.title}" (or "{route.DEPOT_POSTCODE.title}"), '
+            f'"{route.PAYLOAD.title}" and '
             f'"{route.ROOM.title}".'
         )
     return out

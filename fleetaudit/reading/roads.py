@@ -47,7 +47,10 @@ def _block(url: str, places: Mapping[str, Place], starts: Sequence[str], ends: S
     )
     chosen = ";".join(map(str, range(len(starts))))
     wanted = ";".join(str(len(starts) + number) for number in range(len(ends)))
-    asked = f"{url}/table/v1/driving/{points}?annotations=duration,distance&sources={chosen}&destinations={wanted}"
+    asked = (
+        f"{url}/table/v1/driving/{points}"
+        f"?annotations=duration,distance&sources={chosen}&destinations={wanted}"
+    )
     try:
         with urlopen(asked, timeout=WAIT_S) as answer:
             found = json.load(answer)

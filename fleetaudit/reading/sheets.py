@@ -107,7 +107,10 @@ def _own_aside(cell: object) -> object:
 def _several(book: Workbook, found: list[Found]) -> str:
     names = [one.data.name for one in found]
     listed = ", ".join(f'"{name}"' for name in names[:-1]) + f' and "{names[-1]}"'
-    said = f"{book.path.name}: sheets {listed} {'both' if len(names) == 2 else 'all'} look like a list of units. None was used; "
+    said = (
+        f"{book.path.name}: sheets {listed} {'both' if len(names) == 2 else 'all'} look like a list of "
+        "units. None was used; "
+    )
     return f'{said}say which with --sheet "{names[0]}".'
 
 

@@ -20,7 +20,10 @@ from fleetaudit.workbook.book import Workbook
 from fleetaudit.workbook.place import address, quoted
 
 KIND = "stock"
-NOT_KNOWN = "is no part or medium this tool knows. Write restrictor, housing, external flow control, or the name of a medium."
+NOT_KNOWN = (
+    "is no part or medium this tool knows. Write restrictor, housing, external flow control, or the name of "
+    "a medium."
+)
 UNITS_WANTED = "Write pieces for parts; bags, ft3, L, lb or kg for media."
 _WORDS = {
     PartKind.RESTRICTOR: (

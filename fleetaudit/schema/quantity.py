@@ -69,7 +69,7 @@ PER_VOLUME = Quantity("flow per bed volume", Kind.NUMBER, "_1_s", "1/s", "gpm/ft
 #: seconds of a day; dates are counted in days since 1970-01-01
 DAY_SECONDS = 86400.0
 
-#: flow units a restrictor may be meant in, with their factors to m3/s; a test compares them with the unit table
+#: flow units a restrictor may be meant in, with factors to m3/s; a test compares them with the unit table
 FLOW_UNITS = {"gpm": 6.309019639999999e-05, "L/min": 1 / 60000, "m3/h": 1 / 3600, "L/s": 0.001}
 
 #: seconds of a week and of a mean year (365.25 days)

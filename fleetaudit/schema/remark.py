@@ -19,7 +19,8 @@ class Level(IntEnum):
 class Remark:
     """One remark. `kind` groups like remarks; `cells` are addresses such as Units!F17.
 
-    `read` is what stood there, `assumed` what was taken instead ("" where nothing was), `effect` what that changes.
+    `read` is what stood there, `assumed` what was taken instead ("" where nothing was), `effect` what that
+    changes.
     """
 
     level: Level
