@@ -1,4 +1,4 @@
-"""`fleetaudit audit`: workbooks in, an annotated copy and a summary of each out, and one page over several."""
+"""`fleetaudit audit`: workbooks in, an annotated copy and a summary of each out, one page over several."""
 
 from __future__ import annotations
 

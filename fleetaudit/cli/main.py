@@ -1,4 +1,4 @@
-"""The command group: loads a command when it is called, suggests one for a mistyped word, never shows a traceback."""
+"""The command group: loads one when called, suggests one for a mistyped word, never shows a traceback."""
 
 from __future__ import annotations
 
@@ -83,7 +83,8 @@ class Commands(click.Group):
 
 def _prepare() -> None:
     """Settle what a process that runs one command and ends can do without."""
-    # Nothing here multiplies matrices, and starting a thread for each processor takes longer than a small audit.
+    # Nothing here multiplies matrices, and starting a thread for each processor takes longer than a small
+    # audit.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Records live until the end, so looking for rings of garbage among them again and again finds nothing.
     gc.set_threshold(200_000, 20, 100)
@@ -109,6 +110,7 @@ def main(args: list[str] | None = None) -> NoReturn:
 def _run(args: list[str] | None) -> int:
     try:
         answer: Any = cli.main(args, prog_name="fleetaudit", standalone_mode=False)
+        return answer if isinstance(answer, int) else 0
     except FleetAuditError as trouble:
         _complain(trouble.message)
     except click.exceptions.NoArgsIsHelpError as trouble:
@@ -128,10 +130,9 @@ def _run(args: list[str] | None) -> int:
         _complain(f"{name}{trouble.strerror or trouble}. Nothing was written that is not complete.")
     except Exception as trouble:  # the last line of defence: a user never sees a traceback
         _complain(
-            f"Something unexpected went wrong ({type(trouble).__name__}). Details are in {_log()}. Please report it."
+            f"Something unexpected went wrong ({type(trouble).__name__}). Details are in {_log()}. "
+            "Please report it."
         )
-    else:
-        return answer if isinstance(answer, int) else 0
     return 2
 
 

@@ -105,7 +105,8 @@ def _summary(report: Report, written: Written, request: Request) -> list[str]:
     doubtful = Counter(finding.confidence for finding in report.findings)["measure-first"]
     if doubtful:
         lines += wrapped(
-            f"{doubtful} findings are to be measured before anybody acts on them; the sheet Audit measuring says what and with what.",
+            f"{doubtful} findings are to be measured before anybody acts on them; "
+            "the sheet Audit measuring says what and with what.",
             "",
             "  ",
         )

@@ -15,9 +15,10 @@ KIND = "accepted findings"
 EPOCH = date(1970, 1, 1)
 
 ENDED: Mapping[Standing, str] = {
-    Standing.EXPIRED: '{cell}: "{title}" of {unit} was accepted until {until}, which is over. It counts again.',
-    Standing.DATA_CHANGED: '{cell}: "{title}" of {unit} was accepted for data that have changed since. It counts again; '
-    "empty the data mark to accept it as it is now.",
+    Standing.EXPIRED: '{cell}: "{title}" of {unit} was accepted until {until}, which is over. '
+    "It counts again.",
+    Standing.DATA_CHANGED: '{cell}: "{title}" of {unit} was accepted for data that have changed since. '
+    "It counts again; empty the data mark to accept it as it is now.",
     Standing.NOTHING_TO_ACCEPT: '{cell}: {unit} has no finding "{title}" now. The line can go.',
     Standing.UNKNOWN_UNIT: '{cell}: the list has no unit "{unit}". Correct the unit ID.',
     Standing.SEVERAL_ROWS: '{cell}: "{unit}" stands in several rows. Give the vessel label.',
@@ -33,8 +34,8 @@ def records(result: AuditResult, speaker: Speaker, accepted: Iterable[Accepted])
     """Findings that are accepted now."""
     return [
         AcceptedRecord(
-            speaker.finding(one.unit, result.checks[one.check], None), one.acceptance.reason, one.acceptance.by,
-            _day(one.acceptance.until), one.acceptance.cell,
+            speaker.finding(one.unit, result.checks[one.check], None), one.acceptance.reason,
+            one.acceptance.by, _day(one.acceptance.until), one.acceptance.cell,
         )
         for one in accepted
         if one.standing is Standing.HOLDS
@@ -47,8 +48,8 @@ def remarks(accepted: Iterable[Accepted], title_of: Callable[[str], str]) -> lis
         Remark(
             LEVELS.get(one.standing, Level.SKIP), KIND,
             ENDED[one.standing].format(
-                cell=one.acceptance.cell, title=title_of(one.acceptance.check), unit=shorten(one.acceptance.unit_id),
-                until=_day(one.acceptance.until).isoformat(),
+                cell=one.acceptance.cell, title=title_of(one.acceptance.check),
+                unit=shorten(one.acceptance.unit_id), until=_day(one.acceptance.until).isoformat(),
             ),
             (one.acceptance.cell,), one.acceptance.check, "", "the finding counts",
         )

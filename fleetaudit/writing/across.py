@@ -1,4 +1,4 @@
-"""One page over several audited workbooks: how each stands, what comes first in all of them, what they need together."""
+"""One page over several audited workbooks: how each stands, what comes first in all, what all need."""
 
 from __future__ import annotations
 
@@ -64,8 +64,10 @@ class Together:
 def page_name(workbooks: Sequence[Path]) -> str:
     """Name of the page: what the names of the workbooks begin with in common.
 
-    >>> page_name([Path("fleet north.xlsx"), Path("fleet south.xlsx")]), page_name([Path("a.xlsx"), Path("b.xlsx")])
-    ('fleet.all.summary.html', 'workbooks.all.summary.html')
+    >>> page_name([Path("fleet north.xlsx"), Path("fleet south.xlsx")])
+    'fleet.all.summary.html'
+    >>> page_name([Path("a.xlsx"), Path("b.xlsx")])
+    'workbooks.all.summary.html'
     """
     letters = zip(*(path.stem for path in workbooks), strict=False)
     common = "".join(same[0] for same in takewhile(lambda same: len(set(same)) == 1, letters))
@@ -98,7 +100,7 @@ def _cost(report: Report) -> str:
 
 
 def first_of_all(audited: Sequence[Audited], page: Path) -> list[First]:
-    """The first findings over all workbooks: by tier, then by yearly cost, workbooks in the order given where equal."""
+    """The first findings of all workbooks: by tier, then yearly cost, then order of the workbooks."""
     every: list[tuple[int, float, int, int, Line, Audited]] = []
     for number, one in enumerate(audited):
         for place, line in enumerate(lines(one.report)):

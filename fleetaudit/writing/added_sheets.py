@@ -57,8 +57,8 @@ MOST_FROZEN = 8
 
 #: styles of the columns in results.FINDING_COLUMNS
 FINDING_STYLES = (
-    "top", "top", "wrap", "wrap", "", "wrap", "wrap", "wrap", "wrap", "wrap", "integer", "integer", "integer", "wrap",
-    "wrap", "top", "wrap", "top",
+    "top", "top", "wrap", "wrap", "", "wrap", "wrap", "wrap", "wrap", "wrap", "integer", "integer", "integer",
+    "wrap", "wrap", "top", "wrap", "top",
 )  # fmt: skip
 
 Row = list[object]
@@ -168,12 +168,14 @@ def _findings(found: Sequence[Line]) -> Sheet:
         rows.append([
             finding.tier, finding.confidence, f"{finding.unit_id}, {others}" if others else finding.unit_id,
             finding.account, _link(finding), finding.title, finding.message, finding.fix, finding.why,
-            "\n".join([f"{name}: {text}" for name, text in finding.numbers]), whole(span.low), whole(span.target),
-            whole(span.high), "\n".join(finding.cost_lines), finding.crew, "; ".join(finding.derivation),
-            finding.source, _named(line.cells),
+            "\n".join([f"{name}: {text}" for name, text in finding.numbers]),
+            whole(span.low), whole(span.target), whole(span.high), "\n".join(finding.cost_lines),
+            finding.crew, "; ".join(finding.derivation), finding.source, _named(line.cells),
         ])  # fmt: skip
     sheet = table(
-        results.SHEET_FINDINGS, results.FINDING_COLUMNS, rows or [[Styled("No check found anything to report.")]]
+        results.SHEET_FINDINGS,
+        results.FINDING_COLUMNS,
+        rows or [[Styled("No check found anything to report.")]],
     )
     sheet.looks = [(1, LOOKS)]
     sheet.styles = FINDING_STYLES
@@ -203,8 +205,8 @@ def _parts(report: Report) -> Sheet:
         [
             wrapped(part.account), Styled(part.unit_id, "top"), wrapped(part.what), Styled(part.size, "top"),
             Styled(part.quantity, "top"), Styled(part.unit, "top"), Styled(part.row, "top"),
-            wrapped(part.note), Styled(part.mass, "top"), Styled(part.mass_unit, "top"), Styled(part.bags, "top"),
-            Styled(part.bag, "top"), wrapped(part.crew),
+            wrapped(part.note), Styled(part.mass, "top"), Styled(part.mass_unit, "top"),
+            Styled(part.bags, "top"), Styled(part.bag, "top"), wrapped(part.crew),
         ]
         for part in report.parts
     ]  # fmt: skip

@@ -19,7 +19,7 @@ FORMATS = {results.EXPANSION_COLD: "0", results.EXPANSION_WARM: "0", results.MED
 def annotate_copy(
     report: Report, workbook_path: Path, target: Path, heading_row: int, force: bool = False
 ) -> tuple[Path, list[str]]:
-    """Write the annotated copy; returns where it is and what the user should know about it, a sentence each."""
+    """Write the annotated copy; returns where it is and what the user should know of it, a sentence each."""
     units = [unit for unit in report.units if unit.sheet == report.sheet]
     try:
         said = annotate(

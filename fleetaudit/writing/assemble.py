@@ -161,7 +161,7 @@ def _chosen(result: AuditResult, origin: Origin) -> Flags:
 
 
 def _crews(result: AuditResult, origin: Origin) -> CrewReport | None:
-    """Crews compared over the whole fleet; one crew alone where asked for, none in a report for one account."""
+    """Crews compared over the whole fleet; one alone where asked for, none in a report for one account."""
     if origin.account:
         return None
     found = crew_report(set_ups.count(result), rules_of(result.view.catalogue))
@@ -202,7 +202,8 @@ def _hide_crews(report: Report) -> None:
             Remark(
                 max(min(remark.level for remark in named), Level.WARN),
                 "crews-hidden",
-                f"{count} on the crew columns would show names and were left out. Run without --hide-crew-names to read them.",
+                f"{count} on the crew columns would show names and were left out. "
+                "Run without --hide-crew-names to read them.",
             )
         )
 
@@ -327,7 +328,7 @@ def _percent(share: float) -> float | None:
 
 
 def _not_checked(result: AuditResult, speaker: Speaker, origin: Origin) -> list[NotCheckedRecord]:
-    """Checks that could not run; those a missing column silences for all units only where every one is asked for."""
+    """Checks that could not run; those a missing column silences everywhere only where all are asked for."""
     frame = result.view.frame
     unit_id, account = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT)
     records = []
@@ -402,7 +403,8 @@ def _ordered(report: Report, result: AuditResult, origin: Origin, chosen: Flags)
             Remark(
                 Level.INFO,
                 "stock",
-                f"{count} of the Stock sheet {'is' if len(unasked) == 1 else 'are'} for things that no finding asks for.",
+                f"{count} of the Stock sheet {'is' if len(unasked) == 1 else 'are'} "
+                "for things that no finding asks for.",
             )
         )
 
@@ -467,8 +469,8 @@ def _assumed(result: AuditResult, speaker: Speaker) -> list[Remark]:
                 rows,
                 fleet.RESTRICTOR,
                 "unit of the restrictor column",
-                f"The restrictor column has no unit and fits better as {view.fleetwide.restrictor_unit_better}. Add the unit "
-                "to the heading.",
+                "The restrictor column has no unit and fits better as "
+                f"{view.fleetwide.restrictor_unit_better}. Add the unit to the heading.",
                 fleet.RESTRICTOR.quantity.us,
                 "Every restrictor finding of these rows is measure-first.",
             )
@@ -503,7 +505,8 @@ def _banner(result: AuditResult, origin: Origin, report: Report) -> list[str]:
     )
     if report.units and skipped > MUCH_SKIPPED * len(report.units):
         lines.append(
-            f"{skipped} of {len(report.units)} rows hold cells that could not be used; see the problems below."
+            f"{skipped} of {len(report.units)} rows hold cells that could not be used; "
+            "see the problems below."
         )
     blind = report.by_verdict.get(Verdict.NOT_CHECKED.word, 0)
     if blind:
@@ -511,8 +514,9 @@ def _banner(result: AuditResult, origin: Origin, report: Report) -> list[str]:
         lines.append(f"{units} not checked for something that matters; not checked is not the same as sound.")
     if result.view.fleetwide.restrictor_unit_doubtful:
         lines.append(
-            f"The restrictor column has no unit and fits the fleet better as {result.view.fleetwide.restrictor_unit_better} "
-            f"than as {fleet.RESTRICTOR.quantity.us}: all restrictor findings are measure-first until the heading says which."
+            "The restrictor column has no unit and fits the fleet better as "
+            f"{result.view.fleetwide.restrictor_unit_better} than as {fleet.RESTRICTOR.quantity.us}: "
+            "all restrictor findings are measure-first until the heading says which."
         )
     absent: dict[str, None] = {}
     silent: list[str] = []
@@ -607,8 +611,9 @@ def _assumptions(result: AuditResult, system: str) -> list[tuple[str, str, str]]
         (
             "Water temperature not given",
             ", ".join(
-                f"{name} {show.range(q.TEMPERATURE, view.setting(f'water_{name}_cold'), view.setting(f'water_{name}_warm'))}"
+                f"{name} {show.range(q.TEMPERATURE, cold, warm)}"
                 for name in fleet.WATER_SOURCE.choices
+                for cold, warm in [(view.setting(f"water_{name}_cold"), view.setting(f"water_{name}_warm"))]
             ),
             "worked out at the middle; never tier or verdict",
         ),

@@ -1,4 +1,4 @@
-"""The yearly cost of a finding as arithmetic that can be followed, and how far the order hangs on the prices."""
+"""The yearly cost of a finding as arithmetic to be followed, and how far the order hangs on the prices."""
 
 from __future__ import annotations
 
@@ -61,7 +61,8 @@ def _loss(lost: Loss, units: Codes, show: Display) -> list[str]:
 
 
 def _visits(visits: Visits) -> str:
-    return f"{VISITS}: {visits.chance:.0%} chance × {visits.price:,.4g} a visit = {visits.chance * visits.price:,.0f}"
+    cost = visits.chance * visits.price
+    return f"{VISITS}: {visits.chance:.0%} chance × {visits.price:,.4g} a visit = {cost:,.0f}"
 
 
 def sensitivity_words(found: Sequence[Sensitivity]) -> str:

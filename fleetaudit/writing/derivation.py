@@ -65,9 +65,11 @@ class Derivation:
         found: list[str] = []
         if code >= 0:
             figures = self.view.catalogue.media[code].figures
-            for key in check.figures:
-                if key in figures:
-                    found.append(f"{FIGURE_WORDS[key]}: {self.view.catalogue.cite(figures[key].source)}")
+            found += [
+                f"{FIGURE_WORDS[key]}: {self.view.catalogue.cite(figures[key].source)}"
+                for key in check.figures
+                if key in figures
+            ]
         if check.source:
             found.append(check.source)
         return "; ".join(dict.fromkeys(found))

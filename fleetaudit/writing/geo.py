@@ -111,7 +111,8 @@ def _stop_words(report: RouteReport, day: DayPlan, number: int, stop: Stop) -> d
 
 def _route_point(place: Place, name: str, words: str) -> str:
     longitude, latitude = _pair(place)
-    return f'<rtept lat="{latitude}" lon="{longitude}"><name>{_xml(name)}</name><desc>{_xml(words)}</desc></rtept>'
+    said = f"<name>{_xml(name)}</name><desc>{_xml(words)}</desc>"
+    return f'<rtept lat="{latitude}" lon="{longitude}">{said}</rtept>'
 
 
 def _xml(text: str) -> str:

@@ -84,7 +84,8 @@ def overview(report: RouteReport) -> Markup | None:
         if place is not None:
             x, y = frame.at(place)
             marks.append(
-                f'<circle class="left" cx="{x}" cy="{y}" r="6"><title>{escape(report.visit(item.visit).site)}, left out</title></circle>'
+                f'<circle class="left" cx="{x}" cy="{y}" r="6">'
+                f"<title>{escape(report.visit(item.visit).site)}, left out</title></circle>"
             )
     for day in report.plan.days:
         for stop in day.stops:
@@ -101,7 +102,8 @@ def overview(report: RouteReport) -> Markup | None:
 def _svg(told: str, marks: Sequence[str]) -> Markup:
     body = "".join(marks)
     return Markup(
-        f'<svg class="map" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img"><title>{escape(told)}</title>{body}</svg>'
+        f'<svg class="map" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img">'
+        f"<title>{escape(told)}</title>{body}</svg>"
     )
 
 
@@ -118,7 +120,8 @@ def _dot(at: tuple[float, float], text: str, told: str) -> str:
 
 
 def _depot(at: tuple[float, float]) -> str:
-    return f'<rect class="depot" x="{at[0] - 6:.1f}" y="{at[1] - 6:.1f}" width="12" height="12"><title>depot</title></rect>'
+    x, y = at[0] - 6, at[1] - 6
+    return f'<rect class="depot" x="{x:.1f}" y="{y:.1f}" width="12" height="12"><title>depot</title></rect>'
 
 
 def _scale(frame: _Frame) -> str:

@@ -1,4 +1,4 @@
-"""Units to be measured before anybody acts: what to measure there, and what to bring; and when media fall due."""
+"""Units to be measured before anybody acts: what to measure there and what to bring; when media fall due."""
 
 from __future__ import annotations
 
@@ -36,12 +36,14 @@ CONTACT = "peak flow in service and bed depth", "flow meter, measuring stick"
 CELL = "what the cell should say", "the row of the list"
 #: what settles a finding; the window's own inputs are added where they were assumed
 MEASURES: Mapping[str, tuple[tuple[str, str], ...]] = {
-    "restrictor-too-small": (RATING, FLOW), "restrictor-too-large": (RATING, FLOW), "restrictor-borderline": (RATING, FLOW),
-    "restrictor-missing": (RATING, FLOW), "restrictor-not-stocked": (FLOW,), "flow-differs-from-restrictor": (RATING, FLOW),
-    "housing-too-small": (HOUSING, RATING), "needs-external-flow-control": (HOUSING, FLOW), "media-overdue": (AGE,),
-    "media-due-soon": (AGE,), "media-date-unknown": (AGE,), "media-unsuited": (WATER,), "bed-too-shallow": (DEPTHS,),
-    "freeboard-too-small": (DEPTHS,), "season-conflict": (WARMTH, FLOW), "supply-too-weak": (SUPPLY,),
-    "drain-too-small": (DRAIN, FLOW), "service-flow-too-high": (CONTACT,), "contact-time-too-short": (CONTACT,),
+    "restrictor-too-small": (RATING, FLOW), "restrictor-too-large": (RATING, FLOW),
+    "restrictor-borderline": (RATING, FLOW), "restrictor-missing": (RATING, FLOW),
+    "restrictor-not-stocked": (FLOW,), "flow-differs-from-restrictor": (RATING, FLOW),
+    "housing-too-small": (HOUSING, RATING), "needs-external-flow-control": (HOUSING, FLOW),
+    "media-overdue": (AGE,), "media-due-soon": (AGE,), "media-date-unknown": (AGE,),
+    "media-unsuited": (WATER,), "bed-too-shallow": (DEPTHS,), "freeboard-too-small": (DEPTHS,),
+    "season-conflict": (WARMTH, FLOW), "supply-too-weak": (SUPPLY,), "drain-too-small": (DRAIN, FLOW),
+    "service-flow-too-high": (CONTACT,), "contact-time-too-short": (CONTACT,),
     "layers-mismatched": (GRAINS, DEPTHS), "wash-too-short": (FLOW,), "wash-too-rare": (FLOW,),
 }  # fmt: skip
 #: checks that hang on the flow window, so that what it assumed is to be measured too
@@ -58,7 +60,7 @@ WAYS = ("date", "water treated", "depth left", "top-up")
 
 
 def measuring(result: AuditResult, clerk: Clerk, lines: Sequence[Part], chosen: Flags) -> list[MeasureLine]:
-    """Chosen units with a finding to be measured first, a restrictor nobody recorded, or a top-up nobody knows of."""
+    """Chosen units with a finding to measure first, no restrictor on record, or a top-up nobody knows of."""
     view, frame = result.view, result.view.frame
     bring: dict[int, list[str]] = {}
     for part in lines:
@@ -89,7 +91,8 @@ def measuring(result: AuditResult, clerk: Clerk, lines: Sequence[Part], chosen: 
         )
         found.append(MeasureLine(
             row, frame.text(fleet.UNIT_ID)[row], frame.text(fleet.ACCOUNT)[row], frame.text(fleet.CREW)[row],
-            int(frame.rows[row]), "; ".join(dict.fromkeys(titles)), "; ".join(dict.fromkeys(what for what, _ in asked)),
+            int(frame.rows[row]), "; ".join(dict.fromkeys(titles)),
+            "; ".join(dict.fromkeys(what for what, _ in asked)),
             "; ".join(dict.fromkeys([*bring.get(row, []), *(tool for _, tool in asked)])),
         ))  # fmt: skip
     return found
@@ -108,7 +111,7 @@ def _assumed(view: View, row: int) -> list[tuple[str, str]]:
 
 
 def media_lines(result: AuditResult, chosen: Flags) -> list[MediaLine]:
-    """When each medium of the chosen units in service falls due: the longest overdue first, what is not known last."""
+    """When media of chosen units in service fall due: the longest overdue first, what is not known last."""
     view, frame = result.view, result.view.frame
     found, loaded, soon = due(view), media_date(view), due_soon(view)
     topped, guards, unsaid = only_topped_up(view), guards_health(view), top_up_unknown(view)
@@ -123,12 +126,15 @@ def media_lines(result: AuditResult, chosen: Flags) -> list[MediaLine]:
             over if told and late else None, STATES[state] + (", no word of a top-up" if silent else ""),
             WAYS[way] if told or late else "", "top-up" if only_top else "new bed", guarded,
         )
-        for row, number, since, middle, earliest, latest, over, told, late, state, silent, way, only_top, guarded in zip(
+        for (
+            row, number, since, middle, earliest, latest, over, told, late, state, silent, way, only_top,
+            guarded,
+        ) in zip(
             judged.tolist(), frame.rows[judged].tolist(), _days(loaded.value[judged], loaded.known[judged]),
             *(_days(end[judged], known) for end in (found.day.value, found.day.low, found.day.high)),
             np.trunc(np.nan_to_num(view.as_of_day - found.day.value[judged])).astype(np.int64).tolist(),
-            known.tolist(), spent.tolist(), states.tolist(), unsaid[judged].tolist(), found.by[judged].tolist(),
-            topped[judged].tolist(), guards[judged].tolist(), strict=True,
+            known.tolist(), spent.tolist(), states.tolist(), unsaid[judged].tolist(),
+            found.by[judged].tolist(), topped[judged].tolist(), guards[judged].tolist(), strict=True,
         )
     ]  # fmt: skip
     return sorted(rows, key=lambda line: (line.day is None, line.day or today, line.row))

@@ -11,7 +11,8 @@ Row = list[object]
 
 TOTAL = "total"
 ORDER_STYLES = (
-    "top", "wrap", "wrap", "wrap", "top", "top", "top", "top", "top", "top", "top", "top", "top", "top", "integer",
+    "top", "wrap", "wrap", "wrap", "top", "top", "top", "top", "top", "top", "top", "top", "top", "top",
+    "integer",
 )  # fmt: skip
 QUOTE_STYLES = ("wrap", "integer", "wrap", *(("integer",) * 6), "top", "top", "top", "wrap")
 MEASURING_STYLES = ("top", "wrap", "", "wrap", "wrap", "wrap", "wrap")
@@ -67,16 +68,18 @@ def _order(report: Report) -> Sheet:
 def _ordered(kind: str, name: str, line: OrderLine, *, netted: bool) -> Row:
     stock: Row = [line.stock, line.to_order, line.order_unit] if netted else [None, None, None]
     return [
-        kind, name, line.what, line.size, line.needed, line.unit, line.mass, line.mass_unit, line.bags, line.bag, *stock,
-        line.doubtful or None, line.units,
+        kind, name, line.what, line.size, line.needed, line.unit, line.mass, line.mass_unit, line.bags,
+        line.bag, *stock, line.doubtful or None, line.units,
     ]  # fmt: skip
 
 
 def _quote(report: Report) -> Sheet:
     rows: list[Row] = [
         [
-            line.account, line.units, line.what, *_middle(line.parts, line.media, line.work), *_ends(line.total),
-            *(round(getattr(line.hours, end) or 0.0, 1) for end in ("low", "target", "high")), line.text,
+            line.account, line.units, line.what, *_middle(line.parts, line.media, line.work),
+            *_ends(line.total),
+            *(round(getattr(line.hours, end) or 0.0, 1) for end in ("low", "target", "high")),
+            line.text,
         ]
         for line in report.quotes
     ]  # fmt: skip
@@ -116,8 +119,9 @@ def _measuring(report: Report) -> Sheet:
 def _media(report: Report) -> Sheet:
     rows: list[Row] = [
         [
-            line.unit_id, line.account, _row(report, line.row), line.media, line.loaded, line.day, line.earliest,
-            line.latest, line.overdue_days, line.state, line.by, line.work, "yes" if line.guards else "",
+            line.unit_id, line.account, _row(report, line.row), line.media, line.loaded, line.day,
+            line.earliest, line.latest, line.overdue_days, line.state, line.by, line.work,
+            "yes" if line.guards else "",
         ]
         for line in report.media
     ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""What to order and what it costs, in words: parts and media in total, for each account and crew, and quotes."""
+"""What to order and what it costs, in words: parts and media in total, by account and crew, and quotes."""
 
 from __future__ import annotations
 
@@ -99,7 +99,8 @@ class Clerk:
             what, size, round(amount, 2), self.show.unit(q.VOLUME) if loose else "pieces",
             self.mass(need.mass_kg), self.mass_unit if loose else "", need.bags if bagged else None,
             bag if loose else "", round(stock, 2), round(left, 2),
-            "bags" if bagged else self.show.unit(q.VOLUME) if loose else "pieces", round(doubtful, 2), need.units,
+            "bags" if bagged else self.show.unit(q.VOLUME) if loose else "pieces", round(doubtful, 2),
+            need.units,
         )  # fmt: skip
 
 
@@ -157,8 +158,8 @@ def _quote(clerk: Clerk, account: str, lines: Sequence[Part]) -> QuoteLine:
     said = "; ".join(_said(clerk.order(need)) for need in found)
     text = (
         f"{account or 'No account given'}: {units} {'unit' if units == 1 else 'units'}. {said}. "
-        f"{hours.target:.1f} hours. Parts {pieces.target:,.0f}, media {media.target:,.0f}, work {work.target:,.0f}; "
-        f"total {total.target:,.0f} ({total.low:,.0f} to {total.high:,.0f})."
+        f"{hours.target:.1f} hours. Parts {pieces.target:,.0f}, media {media.target:,.0f}, "
+        f"work {work.target:,.0f}; total {total.target:,.0f} ({total.low:,.0f} to {total.high:,.0f})."
         + (" Some of it is to be measured first." if doubtful else "")
     )
     return QuoteLine(account, units, said, pieces, media, hours, work, total, doubtful, text)
@@ -188,7 +189,7 @@ def _added(spans: Iterable[Span]) -> Span:
 
 
 def _hours(clerk: Clerk, lines: Sequence[Part]) -> Span:
-    """Hours on site: a fix for each unit with parts, a new bed for each vessel and for each cubic foot of media."""
+    """Hours on site: a fix for each unit with parts, a new bed by vessel and by cubic foot of media."""
     fixes = len({part.unit for part in lines if not part.contents})
     beds = [part for part in lines if part.kind is PartKind.MEDIUM]
     vessels = math.fsum(part.count for part in beds)

@@ -125,8 +125,8 @@ def _cause(report: Report) -> Decision | None:
     wrong = sum(group.tally.wrong for group in differing)
     return Decision(
         f"Have the chart and the stock on the van checked for {names}.",
-        f"{wrong} set-ups there differ from what jobs like them bring elsewhere. Look at the data, the jobs and "
-        "the parts first; the list names whoever stands in the column.",
+        f"{wrong} set-ups there differ from what jobs like them bring elsewhere. "
+        "Look at the data, the jobs and the parts first; the list names whoever stands in the column.",
         "",
     )
 

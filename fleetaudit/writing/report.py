@@ -25,7 +25,8 @@ UNKNOWN_SPAN = Span(None, None, None)
 class UnitRecord:
     """One unit. Flows in gpm, areas in ft2, temperatures in degrees Celsius, whatever the display units are.
 
-    `verdict` is now, plan, not-checked, note, clean, or not-judged (out of service, no bed; `scope` says why).
+    `verdict` is now, plan, not-checked, note, clean, or not-judged (out of service, no bed; `scope` says
+    why).
     """
 
     index: int
@@ -65,7 +66,10 @@ class UnitRecord:
 
 @dataclass(frozen=True, slots=True)
 class FindingRecord:
-    """One finding with its sentences. `numbers` are display strings with units, `values` raw with the unit in the key."""
+    """One finding with its sentences.
+
+    `numbers` are display strings with units, `values` raw figures with the unit in the key.
+    """
 
     unit: int
     unit_id: str
@@ -129,8 +133,8 @@ class PartLine:
 class OrderLine:
     """What is needed of one thing and what is left to order of it.
 
-    `needed` is in pieces or volume, `doubtful` of it for units to be measured first; `stock` and `to_order` are in
-    `order_unit`, bags for media. `bags` is None for what comes in none.
+    `needed` is in pieces or volume, `doubtful` of it for units to be measured first; `stock` and `to_order`
+    are in `order_unit`, bags for media. `bags` is None for what comes in none.
     """
 
     what: str
@@ -175,7 +179,7 @@ class QuoteLine:
 
 @dataclass(frozen=True, slots=True)
 class MeasureLine:
-    """A unit that is to be measured before anybody acts on what was found: what to measure and what to bring."""
+    """A unit to be measured before anybody acts on what was found: what to measure and what to bring."""
 
     unit: int
     unit_id: str

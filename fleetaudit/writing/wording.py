@@ -147,7 +147,7 @@ class Speaker:
     def _numbers(
         self, units: Codes, item: CheckResult
     ) -> list[tuple[str, str, list[str], list[float | str | None]]]:
-        """Each number a check quotes: name, key with the unit of the US system, texts to show and raw figures."""
+        """Each number a check quotes: name, key with the US unit, texts to show and raw figures."""
         return [
             (
                 name,
@@ -212,7 +212,7 @@ class Speaker:
         return name[:1].lower() + name[1:] if name else "unknown medium"
 
     def _fill(self, template: str, words: dict[str, str], depth: int = 0) -> str:
-        """Put the words into the holes, and words into the holes of words; a sentence starts with a capital."""
+        """Put words into the holes, and into the holes of words; a sentence starts with a capital."""
 
         def word(hole: re.Match[str]) -> str:
             text = words[hole[1]]
