@@ -1,4 +1,4 @@
-"""Write fleetaudit/data/units.toml: every unit spelling the tool knows, with its factor to SI taken from pint.
+"""Write fleetaudit/data/units.toml: every unit spelling the tool knows, its factor to SI taken from pint.
 
 Run `python tests/make_units.py` after a change of the table below; tests/test_units.py compares the two.
 """

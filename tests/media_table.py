@@ -58,7 +58,7 @@ def _span(low: float, high: float) -> str:
 
 
 def difference(size: window.Grain, wash: window.Practice) -> float:
-    """How far the middle of the physics range lies above the middle of the rate, at the rate's temperature."""
+    """How far the physics range's middle lies above the middle of the rate, at the rate's temperature."""
     d10, uc, rho_s, psi, eps0 = (float(part[0]) for part in size.columns())
     aim, at = float(wash.expansion_target[0]), float(wash.rate_temperature_k[0])
     ends = [

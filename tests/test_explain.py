@@ -1,4 +1,4 @@
-"""The working behind one unit: figures of the worked example, cells, sources, the drawing and what flips it."""
+"""The working behind one unit: figures of the worked example, cells, sources, drawing and what flips it."""
 
 from __future__ import annotations
 
@@ -160,7 +160,7 @@ def test_cells_carry_addresses_and_how_they_were_read(workbook: Path) -> None:
 
 
 def test_drain_line_supply_and_service_are_worked(workbook: Path) -> None:
-    """50 - 5 - 4 x 0.433 psi less the line; 0.9218 ft2 x 30 in of bed over 6 gpm; 10 gpm do not come through."""
+    """50 - 5 - 4 x 0.433 psi less the line; 0.9218 ft2 x 30 in of bed over 6 gpm; 10 gpm cannot pass."""
     explained = one(workbook, "U-107")
     pressure = step(explained, "Pressure left for the washer").numbers
     assert "50 psi − 5 psi (valve) − 1.73" in pressure

@@ -1,7 +1,7 @@
 """Parts, media, gravel and bags, worked out by hand in each test.
 
-Bulk densities are the middles of the catalogue: carbon 31, sand 100, calcite 90, gravel 100 lb/ft3. A vessel of 10 in is
-pi/4 x (10/12)^2 = 0.5454 ft2. A bag holds 1 ft3, of heavier media 50 lb.
+Bulk densities are the middles of the catalogue: carbon 31, sand 100, calcite 90, gravel 100 lb/ft3. A vessel
+of 10 in is pi/4 x (10/12)^2 = 0.5454 ft2. A bag holds 1 ft3, of heavier media 50 lb.
 """
 
 from __future__ import annotations
@@ -90,8 +90,8 @@ def test_bags_whole_for_each_unit_or_for_the_total() -> None:
 @pytest.mark.parametrize(
     ("rule", "bags", "whole"),
     [
-        ("up", 1.0, 1), ("up", 1.04, 1), ("up", 1.06, 2), ("up", 0.02, 1), ("up", 0.0, 0), ("nearest", 1.4, 1),
-        ("nearest", 1.5, 2), ("nearest", 0.2, 1), ("none", 1.4, 1.4),
+        ("up", 1.0, 1), ("up", 1.04, 1), ("up", 1.06, 2), ("up", 0.02, 1), ("up", 0.0, 0),
+        ("nearest", 1.4, 1), ("nearest", 1.5, 2), ("nearest", 0.2, 1), ("none", 1.4, 1.4),
     ],
 )  # fmt: skip
 def test_rounding_of_bags(rule: str, bags: float, whole: float) -> None:
@@ -217,7 +217,11 @@ def test_accounts_add_up_to_the_total() -> None:
 
 
 def test_a_quote_adds_up() -> None:
-    """A restrictor at 6 and half an hour; a bed of 1.5 ft3 at 90, 0.1364 ft3 of gravel at 25, an hour and 1.5 x 20 min; 45 an hour."""
+    """A restrictor and a bed, with the hours both take, at 45 an hour.
+
+    The restrictor is at 6 and half an hour; the bed is 1.5 ft3 at 90, 0.1364 ft3 of gravel at 25, an hour and
+    1.5 x 20 min.
+    """
     rows = [SOUND | {"restrictor": "2 gpm"}, CARBON | {"unit_id": "U-2", "account": "B"}]
     small, bed = quotes(Clerk(CATALOGUE, "us"), found(CATALOGUE, *rows), [row["account"] for row in rows])
     assert small.parts.target == pytest.approx(6)

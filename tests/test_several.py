@@ -1,4 +1,4 @@
-"""Several workbooks audited at once, stock sheets, and what the added sheets say; every fleet in it is invented."""
+"""Several workbooks audited at once, stock sheets, and what the added sheets say; every fleet is invented."""
 
 from __future__ import annotations
 
@@ -42,7 +42,8 @@ def test_each_gets_its_results_and_one_page_is_over_all(
     assert run("audit", str(north), str(south), "--as-of", DAY) == 0
     names = {path.name for path in tmp_path.iterdir()}
     assert {
-        "fleet north.audited.xlsx", "fleet north.summary.html", "fleet south.audited.xlsx", "fleet south.summary.html",
+        "fleet north.audited.xlsx", "fleet north.summary.html",
+        "fleet south.audited.xlsx", "fleet south.summary.html",
         "fleet.all.summary.html",
     } <= names  # fmt: skip
     page = (tmp_path / "fleet.all.summary.html").read_text(encoding="utf-8")

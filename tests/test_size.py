@@ -1,4 +1,4 @@
-"""The answer for one vessel: against the worked example, against an audit of the same row, and against slips."""
+"""The answer for one vessel: against the worked example, an audit of the same row, and slips."""
 
 from __future__ import annotations
 

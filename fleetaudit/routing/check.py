@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from fleetaudit.routing.model import DayPlan, Plan
+from fleetaudit.routing.model import Crew, DayPlan, Plan, Stop, Visit
 
 _TINY = 1e-6
 
@@ -57,23 +57,29 @@ def _day(plan: Plan, day: DayPlan) -> list[str]:
             where, trip = shift.crew, stop.trip
         if stop.arrive_s < clock + int(problem.drive_s[where, place]):
             found.append(f"{name}: cannot be at {job.id} so early")
-        if stop.start_s < stop.arrive_s or stop.depart_s < stop.start_s + job.service_s:
-            found.append(f"{name}: too little time at {job.id}")
-        hours = None if shift.day in job.closed_days else job.open_s[(shift.day + 3) % 7]
-        if hours is None or stop.start_s < hours[0] or stop.depart_s > hours[1]:
-            found.append(f"{name}: {job.id} is closed then")
-        if job.no_load or (job.place is None and not job.matrix_id):
-            found.append(f"{name}: nobody knows where {job.id} is or what it takes")
-        if job.people > crew.people:
-            found.append(f"{name}: too few people for {job.id}")
-        if (job.earliest_day or shift.day) > shift.day or (job.latest_day or shift.day) < shift.day:
-            found.append(f"{name}: {job.id} is outside its dates")
+        found += _stop(job, stop, crew, shift.day, name)
         clock, where = stop.depart_s, place
     if day.back_s < clock + int(problem.drive_s[where, shift.crew]):
         found.append(f"{name}: cannot be back so early")
     if day.back_s > crew.end_s + crew.overtime_s:
         found.append(f"{name}: too long a day")
     return found + _lunch(plan, day, name) + _truck(plan, day, name)
+
+
+def _stop(job: Visit, stop: Stop, crew: Crew, day: int, name: str) -> list[str]:
+    found = []
+    if stop.start_s < stop.arrive_s or stop.depart_s < stop.start_s + job.service_s:
+        found.append(f"{name}: too little time at {job.id}")
+    hours = None if day in job.closed_days else job.open_s[(day + 3) % 7]
+    if hours is None or stop.start_s < hours[0] or stop.depart_s > hours[1]:
+        found.append(f"{name}: {job.id} is closed then")
+    if job.no_load or (job.place is None and not job.matrix_id):
+        found.append(f"{name}: nobody knows where {job.id} is or what it takes")
+    if job.people > crew.people:
+        found.append(f"{name}: too few people for {job.id}")
+    if (job.earliest_day or day) > day or (job.latest_day or day) < day:
+        found.append(f"{name}: {job.id} is outside its dates")
+    return found
 
 
 def _lunch(plan: Plan, day: DayPlan, name: str) -> list[str]:

@@ -56,17 +56,22 @@ def ruled_out(problem: Problem, job: Visit, shift: Shift) -> str:
         return "place not known"
     if job.no_load:
         return "load not known"
-    if job.earliest_day is not None and shift.day < job.earliest_day:
-        return "before its earliest date"
-    if job.latest_day is not None and shift.day > job.latest_day:
-        return "after its latest date"
-    if job.window(shift.day) is None:
-        return "site closed"
+    off = _off_day(job, shift.day)
+    if off:
+        return off
     if job.people > crew.people:
         return "crew too small"
     if job.lock is not None and not keeps(job.lock, crew.name, shift.day):
         return "against the lock"
     return ""
+
+
+def _off_day(job: Visit, day: int) -> str:
+    if job.earliest_day is not None and day < job.earliest_day:
+        return "before its earliest date"
+    if job.latest_day is not None and day > job.latest_day:
+        return "after its latest date"
+    return "site closed" if job.window(day) is None else ""
 
 
 def keeps(lock: Lock, crew: str, day: int) -> bool:

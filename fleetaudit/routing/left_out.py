@@ -73,25 +73,28 @@ def _lock(board: Board, visit: int, job: Visit) -> Answer:
             f'Locked to crew "{lock.crew}", which is not on the Crews sheet ({", ".join(names)}).',
             {},
         )
-    if lock.day is not None:
-        for limit, word in ((job.earliest_day, "earliest"), (job.latest_day, "latest")):
-            if limit is not None and (lock.day < limit if word == "earliest" else lock.day > limit):
-                return (
-                    LOCK,
-                    f"Locked to {day_words(lock.day)}, but its {word} date is {day_words(limit)}.",
-                    {},
-                )
-        if not problem.first_day <= lock.day <= problem.last_day:
-            span = f"{day_words(problem.first_day)} to {day_words(problem.last_day)}"
-            return LOCK, f"Locked to {day_words(lock.day)}, outside the days planned ({span}).", {}
-        if job.window(lock.day) is None:
-            return LOCK, f"Locked to {day_words(lock.day)}, when the site is closed.", {}
+    wrong_day = None if lock.day is None else _lock_day(board, job, lock.day)
+    if wrong_day is not None:
+        return wrong_day
     ways = [s for s in problem.shifts if isfinite(board.prices[visit, problem.shifts.index(s)])]
     if not ways:
         asked = " and ".join(filter(None, (lock.crew, day_words(lock.day) if lock.day is not None else "")))
         short = any(job.people > problem.crews[s.crew].people for s in problem.shifts)
         why = f"it takes {job.people} people" if short else "no such crew works then"
         return LOCK, f"Locked to {asked}, but {why}.", {}
+    return None
+
+
+def _lock_day(board: Board, job: Visit, day: int) -> Answer:
+    problem = board.problem
+    for limit, word in ((job.earliest_day, "earliest"), (job.latest_day, "latest")):
+        if limit is not None and (day < limit if word == "earliest" else day > limit):
+            return LOCK, f"Locked to {day_words(day)}, but its {word} date is {day_words(limit)}.", {}
+    if not problem.first_day <= day <= problem.last_day:
+        span = f"{day_words(problem.first_day)} to {day_words(problem.last_day)}"
+        return LOCK, f"Locked to {day_words(day)}, outside the days planned ({span}).", {}
+    if job.window(day) is None:
+        return LOCK, f"Locked to {day_words(day)}, when the site is closed.", {}
     return None
 
 

@@ -131,8 +131,8 @@ def _leave(problem: Problem, crew: Crew, base: int, day: int, order: Sequence[in
 def loads(problem: Problem, crew: Crew, order: Sequence[int]) -> tuple[list[list[int]], list[Fault]]:
     """Order cut into trips with as few returns to the depot as the truck allows, and what it cannot hold.
 
-    On a trip the truck leaves with all that is new and returns with all that is spent; each stop swaps one for
-    the other, so the fullest moment may lie anywhere.
+    On a trip the truck leaves with all that is new and returns with all that is spent; each stop swaps one
+    for the other, so the fullest moment may lie anywhere.
     """
     trips: list[list[int]] = [[]]
     faults: list[Fault] = []

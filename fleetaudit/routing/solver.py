@@ -36,9 +36,10 @@ def propose(
     seed: int,
     until: Callable[[float], bool] | None = None,
 ) -> list[tuple[int, tuple[int, ...]]]:
-    """Orders of visits by crew-day; a fixed number of iterations, so that the same input gives the same orders.
+    """Orders of visits by crew-day; iterations are fixed, so that the same input gives the same orders.
 
-    `until` ends the search instead, asked with the best cost so far: for measuring only, as it may look at a clock.
+    `until` ends the search instead, asked with the best cost so far: for measuring only, as it may look at
+    a clock.
     """
     import pyvrp  # noqa: PLC0415 - optional, and slow to load
     from pyvrp.stop import MaxIterations  # noqa: PLC0415 - as slow to load

@@ -1,10 +1,11 @@
-"""How good routes are: published instances the caller has on disk, and invented fleets against simpler planning.
+"""How good routes are: published instances on the caller's disk, and invented fleets against simpler plans.
 
     python -m tests.bench.routes                      invented fleets of 120 and 400 sites
     python -m tests.bench.routes --instance C101.txt --best 827.3 --round dimacs
     python -m tests.bench.routes --instance X-n101-k25.vrp --best 27591 --round round
 
-No text of a published instance is kept here. Best-known costs are given by the caller from the source of the file.
+No text of a published instance is kept here. Best-known costs are given by the caller from the source of
+the file.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import argparse
 import sys
 import time
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -47,7 +49,7 @@ def as_problem(path: Path, rounding: str) -> tuple[Problem, int]:
 
     An integer of its ways counts as a cent, one of its times as a minute, one of its loads as a kilogram.
     """
-    import pyvrp
+    import pyvrp  # noqa: PLC0415 - optional, and slow to load
 
     data = pyvrp.read(path, round_func=rounding)
     ways, times = data.distance_matrix(0), data.duration_matrix(0)
@@ -56,8 +58,8 @@ def as_problem(path: Path, rounding: str) -> tuple[Problem, int]:
     for kind in data.vehicle_types():
         ends = min(kind.tw_late, data.depot(0).tw_late, latest)
         made = Crew(
-            "crew", Place(-45.0, -20.0, "instance"), frozenset(range(7)), 0, ends * MINUTE_S, float(kind.capacity[0]),
-            1.0, 1, 0, 0.0, 0.0, 1.0, 0,
+            "crew", Place(-45.0, -20.0, "instance"), frozenset(range(7)), 0, ends * MINUTE_S,
+            float(kind.capacity[0]), 1.0, 1, 0, 0.0, 0.0, 1.0, 0,
         )  # fmt: skip
         crews += [replace(made, name=f"crew {number}") for number in range(kind.num_available)]
     visits = []
@@ -66,7 +68,8 @@ def as_problem(path: Path, rounding: str) -> tuple[Problem, int]:
         load = float(client.delivery[0] if client.delivery else 0)
         opens, closes = client.tw_early, min(client.tw_late, latest) + client.service_duration
         visits.append(Visit(
-            f"{number}", "", (), Place(-45.0, -20.0, "instance"), client.service_duration * MINUTE_S, load, 0.0, 0.0, 1, 5, 0,
+            f"{number}", "", (), Place(-45.0, -20.0, "instance"), client.service_duration * MINUTE_S,
+            load, 0.0, 0.0, 1, 5, 0,
             ((opens * MINUTE_S, closes * MINUTE_S),) * 7,
         ))  # fmt: skip
     rows = [0] * len(crews) + list(range(1, data.num_clients + 1))
@@ -87,7 +90,7 @@ def as_problem(path: Path, rounding: str) -> tuple[Problem, int]:
 
 
 def instance(path: Path, best: float | None, rounding: str, seed: int) -> None:
-    """Gap to the best known of one published instance, through the adapter that plans, its days run by our clock."""
+    """Gap to the best known of one published instance, through the adapter, its days run by our clock."""
     problem, scale = as_problem(path, rounding)
     prices = price_table(problem)
     for seconds in SECONDS:
@@ -99,14 +102,16 @@ def instance(path: Path, best: float | None, rounding: str, seed: int) -> None:
         cost = sum(day.cost for day in board.days) * CENTS / scale
         gap = "" if best is None else f"  gap {100 * (cost / best - 1):6.2f} %"
         print(
-            f"{path.name:20s} {seconds:3d} s CPU  cost {cost:10.1f}{gap}  left out {left}  days that fail {faults}"
+            f"{path.name:20s} {seconds:3d} s CPU  cost {cost:10.1f}{gap}"
+            f"  left out {left}  days that fail {faults}"
         )
 
 
 def single_pass(problem):
-    """Straightforward use of the solver: one run, its days taken as they come, those that do not work dropped stop by stop.
+    """Straightforward use of the solver: one run, its days taken as they come.
 
-    No lunch is allowed for beforehand, and nothing is put into another order or inserted afterwards.
+    From a day that does not work, stops are dropped one by one. No lunch is allowed for beforehand, and nothing
+    is put into another order or inserted afterwards.
     """
     prices = price_table(problem)
     without = replace(problem, rules=replace(problem.rules, lunch_s=0))
@@ -125,9 +130,9 @@ def fleets(wanted: list[int]) -> None:
         crews, days, effort = FLEETS[sites]
         problem = invented(sites, crews, days, SEED)
         ways = {
-            "this plan": lambda: plan(problem, effort),
-            "greedy plan": lambda: plan(problem, use_solver=False),
-            "single pass": lambda: single_pass(problem),
+            "this plan": partial(plan, problem, effort),
+            "greedy plan": partial(plan, problem, use_solver=False),
+            "single pass": partial(single_pass, problem),
         }
         for name, make in ways.items():
             start = time.process_time()

@@ -102,7 +102,8 @@ def test_a_page_of_another_site_gets_nothing(chromium, server, tmp_path):
         const tries = [["", {}], ["audit?name=a.xlsx", { method: "POST", body: "x" }]];
         for (const [way, options] of tries)
             try {
-                found.push(await (await fetch(address + way, options)).text()); } catch (e) { found.push(e.name); }
+                found.push(await (await fetch(address + way, options)).text());
+            } catch (e) { found.push(e.name); }
         return found; }""",
         server.address,
     )

@@ -1,4 +1,4 @@
-"""Days on which media fall due, worked out by hand in each test; a cubic foot is 7.48052 gallons (NIST SP 811)."""
+"""Days on which media fall due, worked out by hand in each test; 1 ft3 is 7.48052 gallons (NIST SP 811)."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def test_by_date_with_the_range_of_the_life_and_of_the_year() -> None:
 
 
 def test_by_meter_and_daily_use() -> None:
-    """300,000 gal of 374,026; at 500 gal a day 148 days, with 20 % more or less use, and 20,000 to 100,000 volumes."""
+    """300,000 gal of 374,026; at 500 gal a day 148 days, 20 % either way, and 20,000 to 100,000 volumes."""
     found = due(view_of(**IRON, volume_treated="300000 gal", daily_use="500 gpd"))
     middle, low, high = ahead(found)
     assert middle == pytest.approx((50_000 * GAL_FT3 - 300_000) / 500, rel=1e-4)

@@ -1,4 +1,4 @@
-"""What a row says of bed, vessel, supply and drain line; expected figures are worked out by hand beside each."""
+"""What a row says of bed, vessel, supply and drain line; expected figures are worked out by hand."""
 
 from __future__ import annotations
 
@@ -133,7 +133,7 @@ def test_enough_pressure_leaves_the_rating() -> None:
 
 
 def test_too_little_pressure_leaves_less_and_that_flow_is_judged() -> None:
-    """8.75 - 5 = 3.75 psi, a quarter of 15: half of the 10 gpm, under the 8.61 gpm the worked example needs."""
+    """8.75 - 5 = 3.75 psi, a quarter of 15: half of the 10 gpm, under the worked example's 8.61 gpm."""
     view = view_of(PRESSED | {"supply_pressure": "8.75 psi"})
     assert site.drain_flow(view).value / GPM == pytest.approx([5], rel=1e-4)
     assert fit(view).small.all()
@@ -148,7 +148,7 @@ def test_pressure_between_certain_and_doubtful_widens_the_range_downwards() -> N
 
 
 def test_rise_and_line_come_off_the_pressure() -> None:
-    """10 ft of rise take 4.33 psi; 100 ft of 13.8 mm take some 62 psi at 10 gpm, so that less than nothing is left."""
+    """10 ft of rise take 4.33 psi; 100 ft of 13.8 mm some 62 psi at 10 gpm: less than nothing is left."""
     row = PRESSED | {"drain_rise": "10 ft", "drain_elbows": "0"}
     view = view_of(row, row | {"drain_bore": "13.8 mm", "drain_length": "100 ft"})
     left = pressure_left(view).value / PSI
@@ -198,9 +198,10 @@ def test_measured_flow_comes_before_pressure_and_rating() -> None:
     ids=["wrong", "wrong or reversed", "reversed", "scaled", "worn", "pressure", "supply"],
 )
 def test_cause_of_a_flow_off_the_rating(row: dict[str, str], cause: Cause, other: float | None) -> None:
-    """Ratings on stock: ... 5 6 7 8 9 10 12 15 17 20 25 30 35 40 45; reversed is 15 to 30 % off; the bucket errs by 5 %.
+    """Ratings on stock: ... 5 6 7 8 9 10 12 15 17 20 25 30 35 40 45.
 
-    32.2 is 28.8 % over 25 and over 5 % from 30 and 35; 13.4 is 33 % under 20 and more than 5 % from 12 and 15.
+    Reversed is 15 to 30 % off; the bucket errs by 5 %. 32.2 is 28.8 % over 25 and over 5 % from 30 and 35;
+    13.4 is 33 % under 20 and more than 5 % from 12 and 15.
     """
     found = suspicion(view_of(CARBON | row))
     assert Cause(int(found.cause[0])) is cause
@@ -214,7 +215,7 @@ def test_cause_of_a_flow_off_the_rating(row: dict[str, str], cause: Cause, other
 
 
 def test_compromise_costs_what_the_worked_example_says() -> None:
-    """Carbon at 2 to 25 degC: 9.65 gpm needed, 9.15 allowed and taken, so 1 - 9.15 / 9.65 = 5 % short, none over."""
+    """Carbon at 2 to 25 degC: 9.65 gpm needed, 9.15 allowed and taken: 1 - 9.15 / 9.65 = 5 % short."""
     view = view_of(CARBON | {"water_cold": "2 degC", "water_warm": "25 degC"})
     cost = compromise(view)
     assert flow_window(view).clash[0] == Clash.SEASON
@@ -223,7 +224,7 @@ def test_compromise_costs_what_the_worked_example_says() -> None:
 
 
 def test_compromise_of_a_bed_that_can_stand_loss_lies_between_the_ends() -> None:
-    """Greensand, 5 to 25 degC: 10 x 1.345 over 12 x 0.883 is 1.269; the middle is sqrt(1.269) = 1.127 off both."""
+    """Greensand, 5 to 25 degC: 10 x 1.345 over 12 x 0.883 is 1.269; the middle is its root, 1.127."""
     view = view_of(CARBON | {"medium": "manganese-greensand", "water_warm": "25 degC"})
     cost = compromise(view)
     assert cost.short[0] == pytest.approx(1 - 1 / 1.127, abs=0.01)

@@ -156,8 +156,8 @@ CASES = [
 ]
 
 EXEMPT = {
-    "fixed_bed.amirtharajah_cleasby_incipient_velocity": "fitted in millimetres, pounds, centipoise and gallons: "
-    "its coefficient carries odd dimensions by design, and holds in those units alone",
+    "fixed_bed.amirtharajah_cleasby_incipient_velocity": "fitted in millimetres, pounds, centipoise "
+    "and gallons: its coefficient carries odd dimensions by design, and holds in those units alone",
     "water.density_kg_m3": "a reference equation of temperature; nothing to mix, held against IAPWS and Kell",
     "water.viscosity_pa_s": "a reference equation of temperature alone, held against IAPWS and Korson",
     "window.target": "a geometric mean of two of the same, of whatever unit; see the test below",

@@ -96,8 +96,7 @@ def test_impossible_pipes_have_no_drop(change):
 
 
 def test_elbow_against_the_reference_library():
-    """`fluids.fittings.Hooper2K` with its bore in inches; its documentation gives 6.15 for another fitting.
-    """
+    """`fluids.fittings.Hooper2K` with its bore in inches; its documentation gives 6.15 for another."""
     name = "Elbow, 90°, Standard (R/D = 1), Screwed"
     for inches, re in ((0.5, 5_000.0), (0.75, 20_000.0), (2.0, 300_000.0)):
         assert drain.elbow_loss_coefficient(re, inches * 0.0254) == pytest.approx(
@@ -121,8 +120,7 @@ def test_line_adds_elbows_and_outlet_to_the_pipe():
 
 
 def test_delivered_flow_balances_washer_and_line():
-    """What the washer needs for that flow (orifice) and what the line takes add up to the pressure there is.
-    """
+    """What the washer needs for that flow (orifice) and what the line takes add up to the pressure."""
     rating, pressure, full = 10 * GPM, 45 * PSI, 15 * PSI
     line = (13.8e-3, HUNDRED_FEET, 283.15)
     flow = drain.delivered_flow_m3_s(rating, pressure, full, *line, 2)
@@ -140,8 +138,7 @@ def test_delivered_flow_of_two_through_one_line_is_that_of_one_through_half_the_
 
 
 def test_delivered_flow_without_a_line_is_the_orifice_equation():
-    """A quarter of the controlling pressure gives half the rating; more than enough gives the rating itself.
-    """
+    """A quarter of the controlling pressure gives half the rating; more than enough the rating itself."""
     nothing = (np.nan, np.nan, 283.15, 0.0)
     assert drain.delivered_flow_m3_s(8.0, 4.0, 16.0, *nothing) == pytest.approx(4.0, rel=1e-12)
     assert drain.delivered_flow_m3_s(8.0, 17.0, 16.0, *nothing) == 8.0

@@ -1,4 +1,4 @@
-"""What must hold for the order of findings, whatever the fleet: harm lifts, prices move only what they price."""
+"""What must hold for the order of findings in any fleet: harm lifts, prices move only what they price."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from datetime import date
 
 import numpy as np
 import pytest
-
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 

@@ -64,7 +64,8 @@ def test_a_run_of_digits_is_split_where_one_split_is_a_vessel(read, cell, wide, 
 
 
 @pytest.mark.parametrize(
-    "cell", ["999", "1099", 5555, "tank", "10x54x2", "4x4x54", "2 x 10x54x2", "ten x 54", "10x", "x54", "10x54 blue"]
+    "cell",
+    ["999", "1099", 5555, "tank", "10x54x2", "4x4x54", "2 x 10x54x2", "ten x 54", "10x", "x54", "10x54 blue"],
 )
 def test_what_is_no_size_is_not_read(read, cell) -> None:
     frame = sizes(read, [cell, "10x54"]).frame
@@ -73,7 +74,12 @@ def test_what_is_no_size_is_not_read(read, cell) -> None:
     assert frame.number(fleet.DIAMETER)[1] == pytest.approx(10 * INCH)
 
 
-SEVERAL = [("2 x 10x54", 2, 10, 54), ("(2) 13x54", 2, 13, 54), ("3 @ 12 x 52", 3, 12, 52), ('2 x 9.5"x48"', 2, 9.5, 48)]
+SEVERAL = [
+    ("2 x 10x54", 2, 10, 54),
+    ("(2) 13x54", 2, 13, 54),
+    ("3 @ 12 x 52", 3, 12, 52),
+    ('2 x 9.5"x48"', 2, 9.5, 48),
+]
 
 
 @pytest.mark.parametrize(("cell", "count", "wide", "tall"), SEVERAL)

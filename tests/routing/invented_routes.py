@@ -28,40 +28,40 @@ MONDAY = 20787
 
 
 def crew(name="Crew A", **changes) -> Crew:
-    plain = dict(
-        name=name,
-        place=Place(-45.0, -20.0, "invented"),
-        weekdays=frozenset(range(5)),
-        start_s=7 * HOUR_S,
-        end_s=16 * HOUR_S,
-        payload_kg=900.0,
-        volume_m3=1.2,
-        people=2,
-        overtime_s=3600,
-        overtime_price=60.0,
-        hour_price=45.0,
-        km_price=0.6,
-        reloads=1,
-    )
+    plain = {
+        "name": name,
+        "place": Place(-45.0, -20.0, "invented"),
+        "weekdays": frozenset(range(5)),
+        "start_s": 7 * HOUR_S,
+        "end_s": 16 * HOUR_S,
+        "payload_kg": 900.0,
+        "volume_m3": 1.2,
+        "people": 2,
+        "overtime_s": 3600,
+        "overtime_price": 60.0,
+        "hour_price": 45.0,
+        "km_price": 0.6,
+        "reloads": 1,
+    }
     return Crew(**{**plain, **changes})
 
 
 def visit(number, north_km=0.0, east_km=0.0, **changes) -> Visit:
     """Visit so far from the depot; kilometres over the ground at 45 degrees south."""
     place = Place(-45.0 + north_km / 111.19, -20.0 + east_km / (111.19 * np.cos(np.radians(45))), "invented")
-    plain = dict(
-        id=f"V-{number:03d}",
-        site=f"site {number}",
-        place=place,
-        service_s=3600,
-        kg_new=80.0,
-        m3_new=0.1,
-        kg_spent=104.0,
-        people=1,
-        priority=3,
-        due_day=MONDAY - 10,
-        open_s=((8 * HOUR_S, 17 * HOUR_S),) * 7,
-    )
+    plain = {
+        "id": f"V-{number:03d}",
+        "site": f"site {number}",
+        "place": place,
+        "service_s": 3600,
+        "kg_new": 80.0,
+        "m3_new": 0.1,
+        "kg_spent": 104.0,
+        "people": 1,
+        "priority": 3,
+        "due_day": MONDAY - 10,
+        "open_s": ((8 * HOUR_S, 17 * HOUR_S),) * 7,
+    }
     plain.update(changes)
     task = Task(
         number,

@@ -22,8 +22,8 @@ def write_workbook(path: Path, *, crews=None, sites=(), extra=None) -> Path:
     book = Workbook()
     page = book.active
     page.title = "Units"
-    page.append(["Unit ID", "Account", "Latitude", "Longitude", "Vessel size (in)", "Medium", "Media volume (ft3)",
-                 "Media date", "Restrictor (gpm)"])  # fmt: skip
+    page.append(["Unit ID", "Account", "Latitude", "Longitude", "Vessel size (in)", "Medium",
+                 "Media volume (ft3)", "Media date", "Restrictor (gpm)"])  # fmt: skip
     for row in UNITS:
         page.append(list(row))
     sheet = book.create_sheet("Crews")

@@ -72,7 +72,8 @@ def test_lunch_while_waiting_costs_nothing():
 
 
 def test_overtime_to_the_minute():
-    # out 7:30, work 8:00 to 17:00 less lunch in the job: 8:30 h of work ends 17:00, home 17:30 = 90 min over 16:00
+    # out 7:30, work 8:00 to 17:00 less lunch in the job: 8:30 h of work ends 17:00,
+    # home 17:30 = 90 min over 16:00
     job = visit(1, service_s=510 * MIN, open_s=((8 * HOUR_S, 20 * HOUR_S),) * 7)
     just = simulate(even([job], [crew(overtime_s=90 * MIN)]), 0, (0,))
     short = simulate(even([job], [crew(overtime_s=89 * MIN)]), 0, (0,))

@@ -54,13 +54,17 @@ def small(draw):
             )
         )
         jobs.append(visit(
-            number, draw(st.floats(-90, 90)), draw(st.floats(-90, 90)), service_s=60 * draw(st.integers(20, 400)),
+            number, draw(st.floats(-90, 90)), draw(st.floats(-90, 90)),
+            service_s=60 * draw(st.integers(20, 400)),
             kg_new=float(draw(st.integers(0, 700))), kg_spent=float(draw(st.integers(0, 1000))),
-            people=draw(st.integers(1, 3)), priority=draw(st.integers(1, 5)), open_s=draw(st.sampled_from(HOURS)),
+            people=draw(st.integers(1, 3)), priority=draw(st.integers(1, 5)),
+            open_s=draw(st.sampled_from(HOURS)),
             due_day=MONDAY + draw(st.integers(-300, 5)), lock=lock,
             earliest_day=draw(st.sampled_from([None, None, MONDAY + 1])), times_left=draw(st.integers(0, 3)),
             closed_days=draw(st.sampled_from([frozenset(), frozenset({MONDAY})])),
-            promise=draw(st.sampled_from([None, Promise("Crew A", MONDAY), Promise("Crew B", MONDAY + 1, True)])),
+            promise=draw(st.sampled_from(
+                [None, Promise("Crew A", MONDAY), Promise("Crew B", MONDAY + 1, True)]
+            )),
         ))  # fmt: skip
         if draw(st.integers(0, 9)) == 0:
             jobs[-1] = replace(jobs[-1], place=None, no_place="no postcode")
@@ -111,8 +115,9 @@ def best_of_all(made):
 def test_the_best_plan_of_a_small_day_is_found(seed):
     rng = random.Random(seed)
     jobs = [
-        visit(n, rng.uniform(-60, 60), rng.uniform(-60, 60), service_s=60 * rng.randint(40, 150), priority=rng.randint(1, 4),
-              open_s=rng.choice(HOURS), kg_new=float(rng.randint(20, 300)), kg_spent=float(rng.randint(20, 390)))
+        visit(n, rng.uniform(-60, 60), rng.uniform(-60, 60), service_s=60 * rng.randint(40, 150),
+              priority=rng.randint(1, 4), open_s=rng.choice(HOURS), kg_new=float(rng.randint(20, 300)),
+              kg_spent=float(rng.randint(20, 390)))
         for n in range(6)
     ]  # fmt: skip
     made = problem(jobs, [crew(payload_kg=700.0)])
@@ -160,10 +165,12 @@ def test_each_reason_with_its_numbers():
     assert (found.kind, found.numbers["kg"], found.numbers["kg_most"]) == (LOAD, 1000, 900)
     assert reason(replace(job, open_s=(None,) * 7)).kind == NO_DAY
     found = reason(replace(job, service_s=700 * 60, open_s=((0, 24 * HOUR_S),) * 7))
-    # out at 7:00 from a depot at the door; 11 h 40 of work and half an hour of lunch end at 19:10, allowed is 17:00
+    # out at 7:00 from a depot at the door; 11 h 40 of work and half an hour of lunch end at 19:10,
+    # allowed is 17:00
     assert (found.kind, found.numbers["minutes_over"]) == (ALONE, 130)
     far = reason(visit(1, 140.0, priority=1, due_day=MONDAY))
-    # 182 km each way at 0.6, 2 h 30 by 8 km at 30, 32 at 60 and 142 at 85 km/h: 16 + 32 + 101 min, at 45 an hour
+    # 182 km each way at 0.6, 2 h 30 by 8 km at 30, 32 at 60 and 142 at 85 km/h: 16 + 32 + 101 min,
+    # at 45 an hour
     assert far.kind == DEAR
     assert far.numbers["cost"] == pytest.approx(2 * 182 * 0.6 + 2 * 149 / 60 * 45, rel=0.02)
     assert far.numbers["value"] == pytest.approx(150 + 2)

@@ -42,7 +42,10 @@ def figures(line: str) -> list[float]:
 
 
 def test_water_in_gallons() -> None:
-    """8 to 12 gpm/ft2 at 10 degC on 0.5454 ft2: 10 gpm are 3.5 over 6.5; every 3.5 days makes 104 washes; 5 + 7 per 1,000 gal."""
+    """8 to 12 gpm/ft2 at 10 degC on 0.5454 ft2: 10 gpm are 3.5 over 6.5.
+
+    Every 3.5 days makes 104 washes; 5 + 7 per 1,000 gal.
+    """
     over, minutes, washes, price, per, total = figures(lines("us")[WATER])
     assert (over, minutes, washes, price, per) == (
         pytest.approx(10 - 12 * 0.5454, abs=0.06),
