@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import repeat
+from types import NoneType
 from typing import cast
 
 from fleetaudit.workbook.cellmarkup import DATE_CODE, cell_end, default_code, plain
@@ -24,6 +25,7 @@ from fleetaudit.workbook.styles import PLAIN, Look, Style, Styles
 
 _LINE_POINTS, _MOST_POINTS = 15.0, 405.0
 _TEXTS_KEPT = 16_384
+_ROWS_AT_ONCE = 4_096
 
 NAMED_STYLES = {
     "": PLAIN,
@@ -96,6 +98,10 @@ def _tall(content: object, style: Style) -> str | None:
     return content if isinstance(content, str) and (style.wrap or "\n" in content) else None
 
 
+def _height(lines: int) -> str:
+    return f' ht="{min(lines * _LINE_POINTS, _MOST_POINTS):g}" customHeight="1"' if lines > 1 else ""
+
+
 @dataclass(slots=True)
 class _Rows:
     """Rows in the making."""
@@ -118,21 +124,68 @@ class _Rows:
             if value is None:
                 continue
             ready = self.said.get((named, value)) if type(value) is str else None
-            ready = ready or self._ready(value, named)
+            ready = ready or self._any(value, number, column, named)
             if ready is None:
-                ready = self._made(value, number, column, named)
-                if ready is None:
-                    continue
+                continue
             end, style, tall = ready
             cells.append(f'<c r="{column_letters(column)}{number}"{end}')
             last = column
             if tall is not None:
                 lines = max(lines, self._lines(tall, column, style))
         self.last_column = max(self.last_column, last)
-        height = ""
-        if lines > 1:
-            height = f' ht="{min(lines * _LINE_POINTS, _MOST_POINTS):g}" customHeight="1"'
-        return f'<row r="{number}"{height}>{"".join(cells)}</row>' if cells else ""
+        return f'<row r="{number}"{_height(lines)}>{"".join(cells)}</row>' if cells else ""
+
+    def table(self, first: int, rows: Sequence[Sequence[object]], styles: Sequence[str]) -> str:
+        """Markup of the rows of a table, the same as row by row, made a column at a time."""
+        numbers, tallest = range(first, first + len(rows)), [1] * len(rows)
+        columns = []
+        for column, (values, named) in enumerate(zip(zip(*rows, strict=True), styles, strict=True), start=1):
+            kinds = set(map(type, values)) - {NoneType}
+            if len(kinds) == 1 and kinds <= {int, float, date}:
+                cells = self._number_column(column, numbers, values, named)
+            elif kinds == {str}:
+                texts = [value or "" for value in cast(Sequence[str | None], values)]
+                cells = self._text_column(column, numbers, texts, named)
+                talls = [self._said(text, named)[2] for text in dict.fromkeys(texts) if text]
+                counts = {text: self._lines(text, column, NAMED_STYLES[named]) for text in talls if text is not None}
+                if max(counts.values(), default=1) > 1:
+                    tallest = [max(high, counts.get(text, 1)) for high, text in zip(tallest, texts, strict=True)]
+            else:
+                cells = []
+                for place, (number, value) in enumerate(zip(numbers, values, strict=True)):
+                    ready = None if value is None else self._any(value, number, column, named)
+                    cells.append("" if ready is None else f'<c r="{column_letters(column)}{number}"{ready[0]}')
+                    if ready is not None and ready[2] is not None:
+                        tallest[place] = max(tallest[place], self._lines(ready[2], column, ready[1]))
+            columns.append(cells)
+            if any(cells):
+                self.last_column = max(self.last_column, column)
+        bodies = map("".join, zip(*columns, strict=True))
+        return "".join([
+            f'<row r="{number}"{_height(lines)}>{body}</row>' if body else ""
+            for number, lines, body in zip(numbers, tallest, bodies, strict=True)
+        ])
+
+    def _number_column(
+        self, column: int, numbers: Iterable[int], values: Sequence[object], named: str
+    ) -> list[str]:
+        """Cells of numbers, or of dates; those that are the same are made once."""
+        start = f'<c r="{column_letters(column)}'
+        ends = {}
+        for value in dict.fromkeys(values):
+            ready = None if value is None else self._any(value, 0, column, named)
+            ends[value] = "" if ready is None else ready[0]
+        return [f'{start}{n}"{ends[value]}' if ends[value] else "" for n, value in zip(numbers, values, strict=True)]
+
+    def _text_column(self, column: int, numbers: Iterable[int], texts: Sequence[str], named: str) -> list[str]:
+        start = f'<c r="{column_letters(column)}'
+        ends = {text: self._said(text, named)[0] if text else "" for text in dict.fromkeys(texts)}
+        if "" in ends:
+            return [f'{start}{n}"{ends[text]}' if text else "" for n, text in zip(numbers, texts, strict=True)]
+        return [f'{start}{n}"{ends[text]}' for n, text in zip(numbers, texts, strict=True)]
+
+    def _any(self, value: object, number: int, column: int, named: str | Style) -> _Ready | None:
+        return self._ready(value, named) or self._made(value, number, column, named)
 
     def _ready(self, value: object, named: str | Style) -> _Ready | None:
         """A text, number or date on a short way, None for anything else; a text in one style is made once."""
@@ -145,14 +198,15 @@ class _Rows:
         if kind is date:
             style, index = self.known.get((named, DATE_CODE)) or self._resolve(Styled(value, named), 0, 0)[1:]
             return cell_end(value, index, epoch_1904=self.epoch_1904), style, None
-        if type(value) is not str or not value:
-            return None
-        ready = self.said.get((named, value))
+        return self._said(value, named) if type(value) is str and value else None
+
+    def _said(self, text: str, named: str | Style) -> _Ready:
+        ready = self.said.get((named, text))
         if ready is None:
             if len(self.said) >= _TEXTS_KEPT:
                 self.said.clear()
-            style, index = self.known.get((named, None)) or self._resolve(Styled(value, named), 0, 0)[1:]
-            ready = self.said[named, value] = cell_end(value, index), style, _tall(value, style)
+            style, index = self.known.get((named, None)) or self._resolve(Styled(text, named), 0, 0)[1:]
+            ready = self.said[named, text] = cell_end(text, index), style, _tall(text, style)
         return ready
 
     def _made(self, value: object, number: int, column: int, named: str | Style) -> _Ready | None:
@@ -205,10 +259,7 @@ def write_sheet(
 ) -> WrittenSheet:
     """Markup of an added sheet; `target` maps where a link leads when a sheet had to take another name."""
     rows = _Rows(styles, epoch_1904, sheet.widths, target)
-    body = "".join(
-        rows.row(number, values, sheet.styles if number > sheet.freeze_rows else ())
-        for number, values in enumerate(sheet.rows, start=1)
-    )
+    body = _body(rows, sheet)
     last_row = max(len(sheet.rows), 1)
     extent = Range(1, 1, last_row, rows.last_column)
     table = _table_part(sheet, last_row)
@@ -233,6 +284,21 @@ def write_sheet(
         "</worksheet>",
     ]
     return WrittenSheet("".join(marks).encode("utf-8"), table, sheet.freeze_rows)
+
+
+def _body(rows: _Rows, sheet: Sheet) -> str:
+    """All rows, those of a table in lots, so that what is made of them by columns stays small."""
+    if not sheet.styles:
+        return "".join([rows.row(number, values) for number, values in enumerate(sheet.rows, start=1)])
+    head, body = sheet.rows[: sheet.freeze_rows], sheet.rows[sheet.freeze_rows :]
+    markup = [rows.row(number, values) for number, values in enumerate(head, start=1)]
+    for start in range(0, len(body), _ROWS_AT_ONCE):
+        lot, first = body[start : start + _ROWS_AT_ONCE], len(head) + 1 + start
+        if all(len(values) == len(sheet.styles) for values in lot):
+            markup.append(rows.table(first, lot, sheet.styles))
+        else:
+            markup += [rows.row(number, values, sheet.styles) for number, values in enumerate(lot, start=first)]
+    return "".join(markup)
 
 
 def _table_part(sheet: Sheet, last_row: int) -> Range | None:
