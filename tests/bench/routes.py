@@ -110,8 +110,8 @@ def instance(path: Path, best: float | None, rounding: str, seed: int) -> None:
 def single_pass(problem):
     """Straightforward use of the solver: one run, its days taken as they come.
 
-    From a day that does not work, stops are dropped one by one. No lunch is allowed for beforehand, and nothing
-    is put into another order or inserted afterwards.
+    From a day that does not work, stops are dropped one by one. No lunch is allowed for beforehand, and
+    nothing is put into another order or inserted afterwards.
     """
     prices = price_table(problem)
     without = replace(problem, rules=replace(problem.rules, lunch_s=0))
