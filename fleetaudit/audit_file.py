@@ -51,6 +51,8 @@ class Request:
     owner_page: bool = False
     letters: bool = False
     language: str = "en"
+    password: str | None = field(default=None, repr=False)
+    allow_unencrypted: bool = False
 
 
 @dataclass(frozen=True)
@@ -76,7 +78,8 @@ def _untold(stage: str) -> None:
 def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Written:
     """Audit one workbook and write what is asked for; `stage` is told what comes next."""
     stage("reading")
-    workbook = open_workbook(request.workbook)
+    workbook = open_workbook(request.workbook, password=request.password)
+    _refuse_to_lay_open(workbook, request)
     outputs = plan_outputs(
         request.workbook,
         request.as_of,
@@ -103,6 +106,21 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
     return _write(report, fleet, outputs, request, catalogue.hash)
 
 
+def _stage_of(request: Request, stage: Callable[[str], None]) -> Callable[[str], None]:
+    """Stages of one workbook among several, each with its name."""
+    return lambda what: stage(f"{request.workbook.name}: {what}")
+
+
+def _refuse_to_lay_open(workbook: Workbook, request: Request) -> None:
+    """Results of a protected workbook are not protected, which somebody has to allow."""
+    if workbook.was_encrypted and not request.allow_unencrypted:
+        raise InputError(
+            f"{workbook.path.name} is protected by a password; the annotated copy, the summary and all other "
+            "results are not. Say --allow-unencrypted to have them written, best with -o into a folder that "
+            "only those can open who may see them."
+        )
+
+
 @dataclass(frozen=True)
 class Several:
     """What came of several workbooks: what was asked and written, the page over all, what went wrong."""
@@ -112,7 +130,7 @@ class Several:
     troubles: tuple[str, ...]
 
 
-def audit_files(requests: Sequence[Request]) -> Several:
+def audit_files(requests: Sequence[Request], stage: Callable[[str], None] = _untold) -> Several:
     """Audit workbooks in turn and write one page over all; one that cannot be audited holds up no other."""
     # the page over several workbooks is seldom wanted, and what is not wanted is not loaded
     from fleetaudit.writing.across import Audited, page_name, render_across  # noqa: PLC0415 - seldom wanted
@@ -124,7 +142,7 @@ def audit_files(requests: Sequence[Request]) -> Several:
     troubles: list[str] = []
     for request in requests:
         try:
-            done.append((request, audit_file(request)))
+            done.append((request, audit_file(request, _stage_of(request, stage))))
         except FleetAuditError as trouble:
             troubles.append(trouble.message)
     if done:
@@ -159,7 +177,7 @@ def _check_apart(requests: Sequence[Request], page: Path) -> None:
 
 def audit_workbook(request: Request) -> tuple[Report, Fleet]:
     """Audit one workbook and write nothing."""
-    workbook = open_workbook(request.workbook)
+    workbook = open_workbook(request.workbook, password=request.password)
     catalogue, remarks = load_catalogue(request.settings, workbook)
     fleet = read_fleet(
         request.workbook,
@@ -173,7 +191,16 @@ def audit_workbook(request: Request) -> tuple[Report, Fleet]:
 
 
 def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, catalogue_hash: str) -> Written:
-    copy, said = annotate_copy(report, request.workbook, outputs.workbook, fleet.heading_row, request.force)
+    copy, said = annotate_copy(
+        report,
+        request.workbook,
+        outputs.workbook,
+        fleet.heading_row,
+        request.force,
+        content=fleet.workbook.content,
+    )
+    if fleet.workbook.was_encrypted:
+        said.append(f"{request.workbook.name} is protected by a password. None of the results is.")
     report.remarks += [Remark(Level.INFO, "annotated copy", sentence) for sentence in said]
     written = [copy]
     text = results_json.text(report) if request.json_wanted else ""

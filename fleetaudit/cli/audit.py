@@ -8,7 +8,9 @@ from pathlib import Path
 import click
 
 from fleetaudit.audit_file import Request, Written, audit_file, audit_files
+from fleetaudit.cli.password import first_line
 from fleetaudit.cli.printing import findings_at_or_over, print_summary
+from fleetaudit.cli.progress import Progress
 from fleetaudit.cli.typed import day
 from fleetaudit.errors import InputError, together
 
@@ -100,6 +102,17 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
     show_default=True,
     help="Leave with code 1 if there is a finding of that tier or a graver one.",
 )
+@click.option(
+    "--password-file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="File whose first line is the password of the workbook.",
+)
+@click.option(
+    "--allow-unencrypted",
+    is_flag=True,
+    help="Write the results of a protected workbook; they are not protected.",
+)
 @click.option("--force", is_flag=True, help="Replace results that are already there.")
 def command(
     workbooks: tuple[Path, ...],
@@ -118,6 +131,8 @@ def command(
     letters: bool,
     language: str,
     fail_on: str,
+    password_file: Path | None,
+    allow_unencrypted: bool,
     force: bool,
 ) -> int:
     """Audit one workbook, or several with one page over all of them."""
@@ -143,12 +158,15 @@ def command(
             owner_page=owner_page,
             letters=letters,
             language=language,
+            password=None if password_file is None else first_line(password_file),
+            allow_unencrypted=allow_unencrypted,
         )
         for workbook in workbooks
     ]
     if len(requests) > 1:
         return _several(requests, fail_on)
-    written: Written = audit_file(requests[0])
+    with Progress() as progress:
+        written: Written = audit_file(requests[0], progress.stage)
     if json_file == "-":
         click.echo(written.json_text, nl=False)
     print_summary(written, requests[0], to_stderr=json_file == "-")
@@ -156,7 +174,8 @@ def command(
 
 
 def _several(requests: list[Request], fail_on: str) -> int:
-    done = audit_files(requests)
+    with Progress() as progress:
+        done = audit_files(requests, progress.stage)
     for request, written in done.audited:
         print_summary(written, request, to_stderr=False)
         click.echo()

@@ -10,6 +10,7 @@ from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Limits, Package
 from fleetaudit.workbook.census import refuse_crowds
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
+from fleetaudit.workbook.encryption import decrypted
 from fleetaudit.workbook.formats import NumberFormat, cell_formats
 from fleetaudit.workbook.markup import NotWellFormed
 from fleetaudit.workbook.place import Range, parse_range, quoted
@@ -70,7 +71,9 @@ class Workbook:
         self.path = path
         self.kind = kind
         self.limits = limits
+        self.content = data
         self.sha256 = hashlib.sha256(data).hexdigest()
+        self.was_encrypted = False
         self.epoch_1904 = False
         self.features: tuple[str, ...] = ()
         self.sheets: tuple[SheetInfo, ...] = ()
@@ -181,10 +184,21 @@ def hidden_columns(sheet: SheetPart) -> frozenset[int]:
     return frozenset(hidden)
 
 
-def open_workbook(path: Path, limits: Limits | None = None) -> Workbook:
-    """Open a file of any kind that can be read; every limit is checked before anything is parsed."""
+def open_workbook(path: Path, limits: Limits | None = None, *, password: str | None = None) -> Workbook:
+    """Open a file of any kind that can be read; every limit is checked before anything is parsed.
+
+    A file that is protected by a password is opened in memory; its content is what annotating needs.
+    """
     path, limits = Path(path), limits or Limits()
     data = read_bytes(path, limits)
+    plain = decrypted(data, password, path.name, limits) if password is not None else None
+    book = _opened(path, data if plain is None else plain, limits)
+    if plain is not None:
+        book.was_encrypted, book.sha256 = True, hashlib.sha256(data).hexdigest()
+    return book
+
+
+def _opened(path: Path, data: bytes, limits: Limits) -> Workbook:
     kind = sniff_bytes(path, data, limits)
     if kind in (Kind.XLSX, Kind.XLSM):
         return PackageWorkbook(path, kind, data, limits)

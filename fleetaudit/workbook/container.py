@@ -7,6 +7,7 @@ from pathlib import Path
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Limits, Package, load
+from fleetaudit.workbook.encryption import is_encrypted_package, locked
 
 __all__ = ["Kind", "Limits", "Package", "sniff", "sniff_bytes"]
 
@@ -105,6 +106,12 @@ def _not_inside(name: str, what: str, fix: str) -> WorkbookError:
 def _inside_zip(name: str, data: bytes, limits: Limits | None) -> Kind:
     with Package(data, limits, label=name) as package:
         if "mimetype" in package and b"opendocument.spreadsheet" in package.peek("mimetype", 200):
+            manifest = "META-INF/manifest.xml"
+            if manifest in package and b"encryption-data" in package.read(manifest):
+                raise WorkbookError(
+                    f"{name} is protected by a password in a way that cannot be opened here. Open it in your "
+                    f"spreadsheet program, remove the password and save it again."
+                )
             return Kind.ODS
         if "[Content_Types].xml" not in package:
             raise _not_inside(name, "a zip archive", "Unpack it and give the workbook.")
@@ -122,11 +129,8 @@ def _inside_zip(name: str, data: bytes, limits: Limits | None) -> Kind:
 
 
 def _inside_ole(name: str, data: bytes) -> Kind:
-    if "EncryptedPackage".encode("utf-16-le") in data:
-        raise WorkbookError(
-            f"{name} is protected by a password. Open it in your spreadsheet program, remove the password "
-            f"and save it again."
-        )
+    if is_encrypted_package(data):
+        raise locked(name)
     if any(stream.encode("utf-16-le") in data for stream in ("Workbook\0", "Book\0")):
         return Kind.XLS
     raise _not_inside(name, "another kind of office document", "Save the table as .xlsx.")

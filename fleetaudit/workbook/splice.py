@@ -61,16 +61,18 @@ def annotate(
     also: Mapping[str, Mapping[tuple[int, int], object]] = MappingProxyType({}),
     force: bool = False,
     limits: Limits | None = None,
+    content: bytes | None = None,
 ) -> list[str]:
     """Write a copy of a workbook with our columns beside its list and our sheets behind its own.
 
     Columns whose heading begins with `own_prefix` and is one of ours are replaced where they stand; sheets
     that an earlier run added under a name in `own_sheets` are replaced too. `also` holds values for single
-    cells of other sheets, by sheet and (row, column). The source is never written.
-    Gives remarks for the user.
+    cells of other sheets, by sheet and (row, column). `content` is what was read of the source before: so
+    a source that was saved again meanwhile, or that is encrypted, gives the copy that the values belong to.
+    The source is never written. Gives remarks for the user.
     """
     source, target = Path(source), Path(target)
-    data = read_bytes(source, limits)
+    data = read_bytes(source, limits) if content is None else content
     kind = sniff_bytes(source, data, limits)
     if kind not in (Kind.XLSX, Kind.XLSM):
         raise CannotSplice(f"{source.name} is of the kind {kind.value}, which can be read but not annotated.")
@@ -159,7 +161,7 @@ def add_sheets(
         if styles != old.data:
             job.changed[old.name] = from_utf8(styles, old.encoding)
     elif job.changed or added:
-        name = posixpath.join(posixpath.dirname(structure.part.name), "styles.xml")
+        name = _free_styles_name(job)
         added[name] = styles
         new_parts.append((name, STYLES_TYPE))
         targets.append(("styles", name))
@@ -171,6 +173,17 @@ def add_sheets(
     edits = workbook_edits(structure, slots, identifiers)
     job.change(structure.part, edits + _filter_name_edits(job, widened))
     return added
+
+
+def _free_styles_name(job: Job) -> str:
+    """Name for a first styles part; one that nothing leads to may lie there already."""
+    folder = posixpath.dirname(job.structure.part.name)
+    taken = {name.casefold() for name in job.package.names}
+    name, number = posixpath.join(folder, "styles.xml"), 1
+    while name.casefold() in taken:
+        number += 1
+        name = posixpath.join(folder, f"styles{number}.xml")
+    return name
 
 
 def _drop_orphans(job: Job, slots: Sequence[Slot]) -> None:

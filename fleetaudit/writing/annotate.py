@@ -17,7 +17,12 @@ FORMATS = {results.EXPANSION_COLD: "0", results.EXPANSION_WARM: "0", results.MED
 
 
 def annotate_copy(
-    report: Report, workbook_path: Path, target: Path, heading_row: int, force: bool = False
+    report: Report,
+    workbook_path: Path,
+    target: Path,
+    heading_row: int,
+    force: bool = False,
+    content: bytes | None = None,
 ) -> tuple[Path, list[str]]:
     """Write the annotated copy; returns where it is and what the user should know of it, a sentence each."""
     units = [unit for unit in report.units if unit.sheet == report.sheet]
@@ -35,6 +40,7 @@ def annotate_copy(
             sheets=added_sheets(report),
             also=report.marks,
             force=force,
+            content=content,
         )
     except CannotSplice as reason:
         # openpyxl takes longer to load than the whole audit, so it is loaded for such files only

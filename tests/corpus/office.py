@@ -61,6 +61,31 @@ Sub GiveUp(what As String, target As String)
   StarDesktop.terminate()
 End Sub
 
+Sub SaveProtected(source As String, target As String, kind As String, password As String)
+  Dim doc As Object
+  Dim options(1) As New com.sun.star.beans.PropertyValue
+  Dim keys(1) As New com.sun.star.beans.NamedValue
+  On Error Goto Failed
+  doc = OpenFile(source)
+  options(0).Name = "FilterName"
+  options(0).Value = kind
+  options(1).Name = "Password"
+  options(1).Value = password
+  If kind = "Calc MS Excel 2007 XML" Then
+    keys(0).Name = "OOXPassword"
+    keys(0).Value = password
+    keys(1).Name = "CryptoType"
+    keys(1).Value = "Standard"
+    options(1).Name = "EncryptionData"
+    options(1).Value = keys()
+  End If
+  doc.storeToURL(target, options())
+  doc.close(True)
+  Exit Sub
+Failed:
+  GiveUp(Error$ & " in line " & Erl, target)
+End Sub
+
 Sub SortList(source As String, target As String, tab As String, address As String, command As String)
   Dim doc As Object, sheet As Object
   Dim none()
@@ -120,6 +145,12 @@ class Office:
         # arguments arrive as text whatever they are; the program takes other spellings for no call at all
         texts = [f'"{one}"' for one in arguments]
         self._run(f"macro:///Standard.Module1.{macro}({','.join(texts)})")
+
+    def protect(self, source: Path, target: Path, password: str) -> Path:
+        """Save a workbook under a password."""
+        kind = "calc8" if target.suffix == ".ods" else "Calc MS Excel 2007 XML"
+        self._call("SaveProtected", source.as_uri(), target.as_uri(), kind, password)
+        return target
 
     def sort(self, source: Path, sheet: str, address: str, *, descending: bool = True) -> Path:
         """Select a cell of a list and press the button that sorts by its column."""

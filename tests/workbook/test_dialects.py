@@ -334,3 +334,14 @@ def test_a_target_with_an_escaped_blank_is_found(tmp_path: Path) -> None:
     changes = {"xl/worksheets/sheet1.xml": None, "xl/worksheets/my sheet.xml": sheet}
     rewrite(path, {**changes, "xl/_rels/workbook.xml.rels": links})
     assert open_workbook(path).read("Units").columns == plain
+
+
+def test_a_styles_part_that_nothing_leads_to_is_not_overwritten(tmp_path: Path) -> None:
+    source, target = plain_workbook(tmp_path / "fleet.xlsx"), tmp_path / "out.xlsx"
+    content = members(source)
+    links = re.sub(rb"<Relationship [^>]*styles[^>]*/>", b"", content["xl/_rels/workbook.xml.rels"])
+    rewrite(source, {"xl/_rels/workbook.xml.rels": links, "xl/styles.xml": b"<lost/>"})
+    annotated(source, target)
+    after = members(target)
+    assert after["xl/styles.xml"] == b"<lost/>" and b"cellXfs" in after["xl/styles2.xml"]
+    assert b"styles2.xml" in after["xl/_rels/workbook.xml.rels"]
