@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+#: nothing in here is an example to run, and two files of this name cannot both be collected
+collect_ignore = ["conftest.py"]
+
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(

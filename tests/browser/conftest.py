@@ -23,6 +23,9 @@ from fleetaudit.writing.html import render
 from fleetaudit.writing.owner import render_owner
 from fleetaudit.writing.report import Report, Span
 
+#: nothing in here is an example to run, and two files of this name cannot both be collected
+collect_ignore = ["conftest.py"]
+
 HERE = Path(__file__).resolve().parent
 PROGRAM = program()
 

@@ -15,6 +15,9 @@ from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
 from fleetaudit.workbook.book import open_workbook
 
+#: nothing in here is an example to run, and two files of this name cannot both be collected
+collect_ignore = ["conftest.py"]
+
 HEADINGS = ("Unit ID", "Account", "Tank size", "Media type", "DLFC (gpm)")
 Make = Callable[..., Path]
 Read = Callable[..., Fleet]

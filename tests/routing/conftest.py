@@ -11,6 +11,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from route_workbook import write_workbook
 
+#: nothing in here is an example to run, and two files of this name cannot both be collected
+collect_ignore = ["conftest.py"]
+
 
 @pytest.fixture
 def workbook(tmp_path: Path) -> Path:

@@ -13,6 +13,9 @@ from tests_report import hostile_report, make_report
 
 from fleetaudit.writing.report import Report
 
+#: nothing in here is an example to run, and two files of this name cannot both be collected
+collect_ignore = ["conftest.py"]
+
 
 @pytest.fixture
 def report() -> Report:
