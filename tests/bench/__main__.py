@@ -15,6 +15,7 @@ import tempfile
 from pathlib import Path
 
 from tests.bench.processes import Side, in_turns
+from tests.bench.splice import splice
 from tests.bench.table import Figure, line, title
 from tests.bench.workbooks import build
 
@@ -101,7 +102,8 @@ def main() -> int:
         "--units", type=int, nargs="*", help="sizes of workbook to run (default: 300 5000 50000)"
     )
     parser.add_argument("--rounds", type=int, help="rounds of each size instead of the usual number")
-    parser.add_argument("--only", choices=["workbook", "start", "pure"], help="one kind of figure alone")
+    kinds = ["workbook", "splice", "start", "pure"]
+    parser.add_argument("--only", choices=kinds, help="one kind of figure alone")
     parser.add_argument("--long", action="store_true", help="the audit of 10 million units too")
     wanted = parser.parse_args()
     print(f"Python {platform.python_version()}, {os.cpu_count()} processors, {platform.machine()}")
@@ -113,6 +115,7 @@ def main() -> int:
             "workbook": [
                 lambda units=units: workbook(folder, units, wanted.rounds) for units in wanted.units or SIZES
             ],
+            "splice": [lambda: splice(folder, wanted.rounds)],
             "start": [lambda: start(folder)],
             "pure": [lambda: pure(folder, long=wanted.long)],
         }
