@@ -25,7 +25,7 @@ _UTF8_NAME = 0x800
 _ENCRYPTED = 0x1
 _STORED, _DEFLATED = zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED
 _DOCTYPE = b"<!DOCTYPE"
-_ASIDE = re.compile(rb"<!--.*?-->|<\?.*?\?>", re.DOTALL)
+_ASIDE = ((b"<!--", b"-->"), (b"<?", b"?>"))
 _ROOT = re.compile(rb"<[A-Za-z_]")
 
 
@@ -251,11 +251,21 @@ class Package:
 
 def _before_root(data: bytes) -> bytes | None:
     """What stands before the root element, without comments; None when the root has not been reached."""
-    plain = _ASIDE.sub(b"", data.replace(b"\0", b""))
-    root = _ROOT.search(plain)
-    if root is None or b"<!--" in plain[: root.start()] or b"<?" in plain[: root.start()]:
-        return plain if _DOCTYPE in plain.upper() else None
-    return plain[: root.start()]
+    plain, kept, position = data.replace(b"\0", b""), bytearray(), 0
+    while True:
+        found = plain.find(b"<", position)
+        if found < 0:
+            break
+        kept += plain[position:found]
+        if _ROOT.match(plain, found):
+            return bytes(kept)
+        closing = next((end for start, end in _ASIDE if plain.startswith(start, found)), b"")
+        end = plain.find(closing, found + 2) if closing else found + 1
+        if end < 0:
+            break
+        kept += b"" if closing else plain[found:end]
+        position = end + len(closing)
+    return bytes(kept) if _DOCTYPE in kept.upper() else None
 
 
 def load(path: Path, limits: Limits) -> bytes:

@@ -31,7 +31,7 @@ _ATTRIBUTE = re.compile(rb'\s([A-Za-z0-9:]+)="([^"<]*)"')
 _CELL = re.compile(
     rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"(?: s="([0-9]+)")?(?: t="([a-zA-Z]+)")?(?: (?:cm|vm|ph)="[^"<]*")*'
     rb"(?:/>|>(<f(?:\s[^<>]*)?(?:/>|>[^<]*</f>))?"
-    rb'(?:<v(?: xml:space="preserve")?>([^<]*)</v>|<v/>|<is>((?:[^<]+|<(?!/is>))*)</is>)?</c>)'
+    rb'(?:<v(?: xml:space="preserve")?>([^<]*)</v>|<v/>|<is>((?:[^<]++|<(?!/is>))*+)</is>)?</c>)'
 )
 STRIDE = _CELL.groups + 1
 

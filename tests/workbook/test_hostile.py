@@ -402,3 +402,36 @@ def test_reading_a_package_never_gives_more_than_it_declares() -> None:
         pytest.raises(WorkbookError, match="larger than it claims"),
     ):
         package.read("a.xml")
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        '<row><c r="A1"><is>' + "a" * 40 + "</c></row>",
+        '<row><c r="A1" t="inlineStr"><is>' + "<t>a</t>" * 3000 + "</row>",
+        "<row " + 'a="b" ' * 20_000 + "<",
+    ],
+    ids=["text that never ends", "many texts that never end", "many attributes"],
+)
+def test_markup_that_a_careless_pattern_would_try_for_ever(rows: str, tmp_path: Path) -> None:
+    start = time.process_time()
+    refused(hand_made(tmp_path / "fleet.xlsx", sheet_xml(rows)), "damaged")
+    assert time.process_time() - start < 2
+
+
+@pytest.mark.parametrize("part", [b"<?" * 400_000, b"<!--" * 200_000, b"<" * 800_000, b"<!-- -->" * 100_000])
+def test_openings_without_an_end_before_the_root(part: bytes, tmp_path: Path) -> None:
+    path = plain_workbook(tmp_path / "fleet.xlsx")
+    rewrite(path, {"xl/odd.xml": part})
+    start = time.process_time()
+    open_workbook(path).read("Units")
+    assert time.process_time() - start < 2
+
+
+def test_strings_that_a_careless_pattern_would_try_for_ever(tmp_path: Path) -> None:
+    strings = f'<sst xmlns="{MAIN}"><si>'.encode() + b"a" * 60 + b"<t>b</t></sst>"
+    path = hand_made(tmp_path / "fleet.xlsx", sheet_xml(ONE), strings=strings)
+    start = time.process_time()
+    with pytest.raises(WorkbookError, match="damaged"):
+        open_workbook(path).read("Units")
+    assert time.process_time() - start < 2
