@@ -57,7 +57,8 @@ def failing(name: str, error: OSError, call: Callable[..., Any]) -> Callable[...
 
     def instead(path: Any, *arguments: Any, **options: Any) -> Any:
         touched = [path, *arguments[:1]] if call is REPLACE else [path]
-        if any(Path(str(one)).name in (name, f".{name}.{os.getpid()}-0.part") for one in touched):
+        names = [Path(str(one)).name for one in touched]
+        if any(one == name or (one.startswith(f".{name}.") and one.endswith(".part")) for one in names):
             raise error
         return call(path, *arguments, **options)
 

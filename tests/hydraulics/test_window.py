@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pytest
 
@@ -151,37 +149,3 @@ def test_the_margin_is_the_difference_of_bulk_densities():
     below = max(float(bed.expanded_porosity(0.011, 0.5e-3, 2650, 0.78, rho, mu)), 0.42)
     expected = below * rho + (1 - below) * 2650 - above * rho - (1 - above) * 1600
     assert window.mixing_margin_kg_m3(coal, sand, 288.15, 0.011) == pytest.approx(expected)
-
-
-def fleet(units, media, temperatures, seed=7):
-    draw = np.random.default_rng(seed)
-    which = draw.integers(0, media, units)
-
-    def figure(low, high):
-        return draw.uniform(low, high, media)[which]
-
-    grain = Grain(
-        figure(3e-4, 1.2e-3), figure(1.3, 2.0), figure(1100, 4000), figure(0.6, 1), figure(0.38, 0.52)
-    )
-    low = figure(1e-3, 8e-3)
-    rates = (low, 1.4 * low, np.full(units, STATED))
-    expansions = (figure(0.1, 0.2), figure(0.2, 0.3), figure(0.3, 0.4))
-    wash = Practice(*rates, *expansions, figure(0.7, 0.8), np.zeros(units, dtype=bool))
-    kelvin = draw.uniform(275, 298, (2, temperatures))[:, draw.integers(0, temperatures, units)]
-    return grain, wash, kelvin.min(axis=0), kelvin.max(axis=0)
-
-
-@pytest.mark.parametrize(("units", "media", "seconds"), [(300, 12, 0.15), (5000, 20, 0.5)])
-def test_speed(units, media, seconds):
-    """Several times what is needed; the fastest of three counts, so that a busy machine does not fail."""
-    grain, wash, cold, warm = fleet(units, media, 30)
-    stacked = Grain(*(column[:, None] for column in grain.columns()))
-    depth = np.linspace(0.45, 1.2, 31)[np.arange(units) % 31][:, None]
-    room = np.linspace(0.1, 0.8, 29)[np.arange(units) % 29]
-    took = []
-    for _ in range(3):
-        start = time.perf_counter()
-        window.rate_window(grain, wash, cold, warm)
-        window.freeboard_ceiling(stacked, depth, room, cold, round_end=True)
-        took.append(time.perf_counter() - start)
-    assert min(took) < seconds
