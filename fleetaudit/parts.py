@@ -184,6 +184,8 @@ def whole_bags(bags: float, catalogue: Catalogue) -> float:
 
 # --- adding up ---
 
+_PLACES = {kind: place for place, kind in enumerate(PartKind)}
+
 
 @dataclass(frozen=True, slots=True)
 class Item:
@@ -241,7 +243,9 @@ def needs(lines: Iterable[Part], catalogue: Catalogue) -> list[Need]:
     found: dict[Item, Need] = {}
     for part in lines:
         for item, amount in items(part):
-            need = found.setdefault(item, Need(item))
+            need = found.get(item)
+            if need is None:
+                need = found[item] = Need(item)
             need.units += 1
             need.doubtful += amount if part.to_bring else 0.0
             if not part.contents:
@@ -255,9 +259,8 @@ def needs(lines: Iterable[Part], catalogue: Catalogue) -> list[Need]:
     if not each:
         for need in found.values():
             need.bags = whole_bags(need.bags, catalogue)
-    kinds = list(PartKind)
     return sorted(found.values(), key=lambda need: (
-        kinds.index(need.item.kind), need.item.medium, need.item.housing, need.item.size,
+        _PLACES[need.item.kind], need.item.medium, need.item.housing, need.item.size,
     ))  # fmt: skip
 
 

@@ -67,7 +67,8 @@ class Styled:
 class Sheet:
     """An added sheet; `filter` spans from the last frozen row (the headings) down to the last row.
 
-    `styles` names the style of each column for bare values below the frozen rows.
+    `styles` names the style of each column for bare values below the frozen rows, or below the first
+    `head_rows` where those are more.
     """
 
     name: str
@@ -77,6 +78,7 @@ class Sheet:
     filter: bool = False
     landscape: bool = True
     styles: Sequence[str] = ()
+    head_rows: int = 0
     looks: Sequence[tuple[int, Sequence[Look]]] = ()
     tab_colour: str = ""
 
@@ -290,7 +292,8 @@ def _body(rows: _Rows, sheet: Sheet) -> str:
     """All rows, those of a table in lots, so that what is made of them by columns stays small."""
     if not sheet.styles:
         return "".join([rows.row(number, values) for number, values in enumerate(sheet.rows, start=1)])
-    head, body = sheet.rows[: sheet.freeze_rows], sheet.rows[sheet.freeze_rows :]
+    above = max(sheet.freeze_rows, sheet.head_rows)
+    head, body = sheet.rows[:above], sheet.rows[above:]
     markup = [rows.row(number, values) for number, values in enumerate(head, start=1)]
     for start in range(0, len(body), _ROWS_AT_ONCE):
         lot, first = body[start : start + _ROWS_AT_ONCE], len(head) + 1 + start

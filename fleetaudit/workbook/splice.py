@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
@@ -208,7 +208,7 @@ def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> by
         job.styles,
         strict=job.structure.strict,
         epoch_1904=job.structure.epoch_1904,
-        target=lambda text: _retarget(text, names),
+        target=_retargeting(names),
     )
     slot.names.append(marker_of(slot))
     if written.filter_range is not None:
@@ -216,6 +216,20 @@ def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> by
     if written.title_rows:
         slot.names.append(title_name(slot.name, written.title_rows))
     return written.markup
+
+
+def _retargeting(names: Mapping[str, str]) -> Callable[[str], str]:
+    """Gives where a link leads, with the present name of a sheet of ours; each sheet is looked up once."""
+    starts: dict[str, str] = {}
+
+    def leads(text: str) -> str:
+        sheet, mark, place = text.rpartition("!")
+        start = starts.get(sheet)
+        if start is None:
+            start = starts[sheet] = _retarget(sheet + mark, names)
+        return start + place
+
+    return leads
 
 
 def _retarget(text: str, names: Mapping[str, str]) -> str:

@@ -60,6 +60,10 @@ FINDING_STYLES = (
     "top", "top", "wrap", "wrap", "", "wrap", "wrap", "wrap", "wrap", "wrap", "integer", "integer", "integer",
     "wrap", "wrap", "top", "wrap", "top",
 )  # fmt: skip
+#: styles of the columns in results.PART_COLUMNS
+PART_STYLES = (
+    "wrap", "top", "wrap", "top", "top", "top", "top", "wrap", "top", "top", "top", "top", "wrap",
+)  # fmt: skip
 
 Row = list[object]
 
@@ -203,10 +207,8 @@ def _named(cells: Sequence[str]) -> str:
 def _parts(report: Report) -> Sheet:
     rows: list[Row] = [
         [
-            wrapped(part.account), Styled(part.unit_id, "top"), wrapped(part.what), Styled(part.size, "top"),
-            Styled(part.quantity, "top"), Styled(part.unit, "top"), Styled(part.row, "top"),
-            wrapped(part.note), Styled(part.mass, "top"), Styled(part.mass_unit, "top"),
-            Styled(part.bags, "top"), Styled(part.bag, "top"), wrapped(part.crew),
+            part.account, part.unit_id, part.what, part.size, part.quantity, part.unit, part.row, part.note,
+            part.mass, part.mass_unit, part.bags, part.bag, part.crew,
         ]
         for part in report.parts
     ]  # fmt: skip
@@ -219,7 +221,8 @@ def _parts(report: Report) -> Sheet:
         ]
         # Totals lead, so that the filter below spans the list by unit alone.
         sheet.rows = [total_heading, *totals, [], *sheet.rows]
-        sheet.freeze_rows = len(totals) + 3
+        sheet.freeze_rows = sheet.head_rows = len(totals) + 3
+        sheet.styles = PART_STYLES
         if len(totals) > MOST_FROZEN:
             sheet.freeze_rows, sheet.filter = 0, False
     return sheet

@@ -41,7 +41,7 @@ from fleetaudit.writing.cost_words import sensitivity_words
 from fleetaudit.writing.display import Display, day
 from fleetaudit.writing.doubts import doubts
 from fleetaudit.writing.measuring import measuring, media_lines
-from fleetaudit.writing.orders import Clerk, by_name, quotes, totals
+from fleetaudit.writing.orders import Clerk, by_name, needed_by, order_groups, quote, totals
 from fleetaudit.writing.report import (
     FindingRecord,
     NotCheckedRecord,
@@ -390,11 +390,12 @@ def _ordered(report: Report, result: AuditResult, origin: Origin, chosen: Flags)
     accounts = frame.text(fleet.ACCOUNT)
     report.parts = _parts(result, clerk, lines)
     report.orders, unasked = totals(clerk, lines, origin.stock)
+    by_account = needed_by(clerk, lines, accounts)
     report.order_groups = [
-        *by_name(clerk, lines, accounts, "account", "no account given"),
+        *order_groups(by_account, "account", "no account given"),
         *by_name(clerk, lines, frame.text(fleet.CREW), "crew", "no crew given"),
     ]
-    report.quotes = quotes(clerk, lines, accounts)
+    report.quotes = [quote(clerk, each) for each in by_account]
     report.measuring = measuring(result, clerk, lines, chosen)
     report.media = media_lines(result, chosen)
     if unasked:

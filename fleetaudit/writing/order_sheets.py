@@ -95,11 +95,12 @@ def _ends(span: Span) -> list[object]:
 
 
 def _measuring(report: Report) -> Sheet:
+    column = f"{quoted(report.sheet)}!A"
     rows: list[Row] = [
         [
             line.unit_id,
             line.account,
-            _row(report, line.row),
+            _link(f"{column}{line.row}"),
             line.because,
             line.measure,
             line.bring,
@@ -117,9 +118,10 @@ def _measuring(report: Report) -> Sheet:
 
 
 def _media(report: Report) -> Sheet:
+    column = f"{quoted(report.sheet)}!A"
     rows: list[Row] = [
         [
-            line.unit_id, line.account, _row(report, line.row), line.media, line.loaded, line.day,
+            line.unit_id, line.account, _link(f"{column}{line.row}"), line.media, line.loaded, line.day,
             line.earliest, line.latest, line.overdue_days, line.state, line.by, line.work,
             "yes" if line.guards else "",
         ]
@@ -130,6 +132,5 @@ def _media(report: Report) -> Sheet:
     )
 
 
-def _row(report: Report, row: int) -> Link:
-    where = f"{quoted(report.sheet)}!A{row}"
-    return Link(where, where)
+def _link(cell: str) -> Link:
+    return Link(cell, cell)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from fleetaudit.catalogue.model import Bag, Catalogue
 from fleetaudit.parts import Item, Need, Part, PartKind, Stocked, bag_of, needs, net, whole_bags
@@ -117,13 +118,34 @@ def by_name(
     clerk: Clerk, lines: Sequence[Part], names: Sequence[str], kind: str, unnamed: str
 ) -> list[OrderGroup]:
     """What is needed for each account or crew, by name; stock is shared and so not taken off."""
+    return order_groups(needed_by(clerk, lines, names), kind, unnamed)
+
+
+@dataclass(frozen=True, slots=True)
+class Needed:
+    """What one account or crew needs, and the parts that it was added up from."""
+
+    name: str
+    parts: Sequence[Part]
+    needs: Sequence[Need]
+    lines: tuple[OrderLine, ...]
+
+
+def needed_by(clerk: Clerk, lines: Sequence[Part], names: Sequence[str]) -> list[Needed]:
+    """What is needed under each name, in the order of the names."""
     groups: dict[str, list[Part]] = {}
     for part in lines:
         groups.setdefault(names[part.unit], []).append(part)
-    return [
-        OrderGroup(kind, name or unnamed, tuple(clerk.order(need) for need in needs(own, clerk.catalogue)))
-        for name, own in sorted(groups.items(), key=lambda item: item[0].casefold())
-    ]
+    found = []
+    for name, own in sorted(groups.items(), key=lambda item: item[0].casefold()):
+        wanted = needs(own, clerk.catalogue)
+        found.append(Needed(name, own, wanted, tuple([clerk.order(need) for need in wanted])))
+    return found
+
+
+def order_groups(found: Iterable[Needed], kind: str, unnamed: str) -> list[OrderGroup]:
+    """Lists of what is needed, each under its name; stock is shared and so not taken off."""
+    return [OrderGroup(kind, each.name or unnamed, each.lines) for each in found]
 
 
 # --- quotes ---
@@ -131,16 +153,12 @@ def by_name(
 
 def quotes(clerk: Clerk, lines: Sequence[Part], accounts: Sequence[str]) -> list[QuoteLine]:
     """A priced line for each account: parts, media, hours, each low, middle and high."""
-    groups: dict[str, list[Part]] = {}
-    for part in lines:
-        groups.setdefault(accounts[part.unit], []).append(part)
-    return [
-        _quote(clerk, name, own) for name, own in sorted(groups.items(), key=lambda item: item[0].casefold())
-    ]
+    return [quote(clerk, each) for each in needed_by(clerk, lines, accounts)]
 
 
-def _quote(clerk: Clerk, account: str, lines: Sequence[Part]) -> QuoteLine:
-    found = needs(lines, clerk.catalogue)
+def quote(clerk: Clerk, needed: Needed) -> QuoteLine:
+    """The priced line of one account."""
+    account, lines, found = needed.name, needed.parts, needed.needs
     loose = (PartKind.MEDIUM, PartKind.GRAVEL)
     pieces = _added(_priced(clerk, need, need.pieces) for need in found if need.item.kind not in loose)
     media = _added(_priced(clerk, need, need.volume_m3) for need in found if need.item.kind in loose)
@@ -155,7 +173,7 @@ def _quote(clerk: Clerk, account: str, lines: Sequence[Part]) -> QuoteLine:
     total = _added([pieces, media, work])
     doubtful = any(part.to_bring for part in lines)
     units = len({part.unit for part in lines})
-    said = "; ".join(_said(clerk.order(need)) for need in found)
+    said = "; ".join(_said(line) for line in needed.lines)
     text = (
         f"{account or 'No account given'}: {units} {'unit' if units == 1 else 'units'}. {said}. "
         f"{hours.target:.1f} hours. Parts {pieces.target:,.0f}, media {media.target:,.0f}, "

@@ -86,8 +86,9 @@ def _units(report: Report) -> Sheet:
 def _write(book: Workbook, sheet: Sheet) -> None:
     page = book.create_sheet(sheet.name)
     known = {results.SHEET_UNITS, *(name for name in results.OWN_SHEETS)}
+    above = max(sheet.freeze_rows, sheet.head_rows)
     for number, row in enumerate(sheet.rows, start=1):
-        styles = sheet.styles if sheet.styles and number > sheet.freeze_rows else [""] * len(row)
+        styles = sheet.styles if sheet.styles and number > above else [""] * len(row)
         for column, (value, style) in enumerate(zip(row, styles, strict=False), start=1):
             if value is not None:
                 _fill(page.cell(number, column), value, known, NAMED_STYLES[style])
