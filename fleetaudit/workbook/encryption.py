@@ -31,7 +31,7 @@ def decrypted(data: bytes, password: str, label: str, limits: Limits) -> bytes |
         return None
     try:
         import msoffcrypto  # noqa: PLC0415  an extra that few need
-        from msoffcrypto.exceptions import DecryptionError, FileFormatError, InvalidKeyError  # noqa: PLC0415
+        from msoffcrypto.exceptions import DecryptionError, FileFormatError, InvalidKeyError  # noqa: PLC0415 - wanted for protected files only
     except ImportError as error:
         raise WorkbookError(
             f"{label} is protected by a password, and the package that opens such files is not installed. "
