@@ -112,6 +112,13 @@ def _about_the_file(book: Workbook, log: Log) -> None:
             f"{data.n_rows:,}. "
             f"Read up to row {data.n_rows:,}.",
         )
+    if data.blind:
+        log.add(
+            Level.INFO,
+            "not-told-apart",
+            f"{name}: in files of the kind {book.kind.value} these cannot be told from blank or plain cells: "
+            f"{', '.join(data.blind)}. Save it as .xlsx to have them named.",
+        )
     if not book.can_annotate:
         log.add(Level.INFO, "not-annotated", f"{name}: {book.why_not}. Results go to a new workbook.")
 

@@ -20,6 +20,7 @@ from fleetaudit.workbook.markup import (
     escape_attribute,
     escape_text,
     prefixed,
+    whole,
 )
 from fleetaudit.workbook.place import Range, quoted
 from fleetaudit.workbook.sheets import quoted_text
@@ -114,7 +115,7 @@ def workbook_edits(structure: Structure, slots: Sequence[Slot], relations: dict[
     sheets = root.find("sheets")
     assert sheets is not None
     identifiers = [
-        int(e.attributes.get("sheetId", "0")) for e in sheets.children if e.attributes.get("sheetId")
+        number for e in sheets.children if (number := whole(e.attributes.get("sheetId", ""))) is not None
     ]
     next_identifier = max(identifiers, default=0) + 1
     prefix, attribute = _relation_attribute(structure)

@@ -12,7 +12,7 @@ from fleetaudit.workbook.census import refuse_crowds
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
 from fleetaudit.workbook.encryption import decrypted
 from fleetaudit.workbook.formats import NumberFormat, cell_formats
-from fleetaudit.workbook.markup import NotWellFormed
+from fleetaudit.workbook.markup import NotWellFormed, whole
 from fleetaudit.workbook.place import Range, parse_range, quoted
 from fleetaudit.workbook.rows import SheetPart
 from fleetaudit.workbook.structure import (
@@ -57,6 +57,7 @@ class SheetData:
     autofilter: Range | None = None
     protected: bool = False
     claimed_rows: int = 0
+    blind: tuple[str, ...] = ()
 
     def value(self, row: int, column: int) -> object:
         """Value of one cell counted from 1; None outside the sheet's extent."""
@@ -176,11 +177,11 @@ def hidden_columns(sheet: SheetPart) -> frozenset[int]:
     for parent in sheet.root.all("cols"):
         for element in parent.all("col"):
             values = element.attributes
-            first, last = values.get("min", ""), values.get("max", "")
-            if not (first.isdigit() and last.isdigit()):
+            first, last = whole(values.get("min", "")), whole(values.get("max", ""))
+            if first is None or last is None:
                 continue
             if values.get("hidden", "") in _TRUE or values.get("width") == "0":
-                hidden.update(range(int(first), min(int(last), 16_384) + 1))
+                hidden.update(range(first, min(last, 16_384) + 1))
     return frozenset(hidden)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from fleetaudit.workbook.archive import Package
-from fleetaudit.workbook.markup import feed, make_parser, split_name
+from fleetaudit.workbook.markup import feed, make_parser, split_name, whole
 from fleetaudit.workbook.place import LAST_COLUMN, LAST_ROW, Range, address, column_number, quoted
 from fleetaudit.workbook.structure import Structure, Table, read_part, read_tables
 
@@ -157,7 +157,7 @@ class _Reader:
         name = split_name(qualified)[1]
         self._path.append(name)
         if name == "row":
-            self._row = int(attributes.get("r", "") or self._row + 1)
+            self._row = whole(attributes.get("r", "")) or self._row + 1
             self._column = 0
         elif name == "c":
             where = _CORNER.fullmatch(attributes.get("r", ""))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetaudit.workbook.archive import Package
-from fleetaudit.workbook.markup import Element
+from fleetaudit.workbook.markup import Element, whole
 from fleetaudit.workbook.place import LAST_COLUMN, LAST_ROW, Range
 from fleetaudit.workbook.structure import parse_part, read_part, read_relations
 
@@ -32,6 +32,6 @@ def _corner(marker: Element | None) -> tuple[int, int] | None:
     if marker is None:
         return None
     texts = [child.text.strip() for name in ("row", "col") if (child := marker.find(name)) is not None]
-    if len(texts) != 2 or not all(text.isdigit() and len(text) < 8 for text in texts):
+    if len(texts) != 2 or any(whole(text) is None for text in texts):
         return None
     return min(int(texts[0]) + 1, LAST_ROW), min(int(texts[1]) + 1, LAST_COLUMN)

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from fleetaudit.workbook.markup import Element
+from fleetaudit.workbook.markup import Element, whole
 
 GENERAL = "General"
 # Codes that a styles part refers to by number only: ECMA-376 part 1, 18.8.30 (table of built-in formats).
@@ -65,7 +65,7 @@ class NumberFormat:
 def number_format(code: str) -> NumberFormat:
     """Tell what a format code makes of a number.
 
-    >>> number_format('0.0" gpm"').shows, number_format("d-mmm").shows, number_format("[h]:mm").shows
+    >>> number_format('0.0" kg"').shows, number_format("d-mmm").shows, number_format("[h]:mm").shows
     ('number', 'date', 'duration')
     """
     shows = _shows(code)
@@ -108,15 +108,14 @@ def cell_formats(styles: Element | None) -> list[NumberFormat]:
     custom = {}
     numbers = styles.find("numFmts")
     for element in numbers.all("numFmt") if numbers is not None else []:
-        identifier = element.attributes.get("numFmtId", "")
-        if identifier.isdigit():
-            custom[int(identifier)] = element.attributes.get("formatCode", GENERAL)
+        identifier = whole(element.attributes.get("numFmtId", ""))
+        if identifier is not None:
+            custom[identifier] = element.attributes.get("formatCode", GENERAL)
     styles_of_cells = styles.find("cellXfs")
     formats = []
     for element in styles_of_cells.all("xf") if styles_of_cells is not None else []:
-        text = element.attributes.get("numFmtId", "0")
-        identifier_number = int(text) if text.isdigit() else 0
-        formats.append(number_format(_code(identifier_number, custom)))
+        number = whole(element.attributes.get("numFmtId", "0")) or 0
+        formats.append(number_format(_code(number, custom)))
     return formats
 
 

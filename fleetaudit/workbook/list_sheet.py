@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fleetaudit.workbook.cellmarkup import cell, column_cells
 from fleetaudit.workbook.drawings import floating
 from fleetaudit.workbook.job import CannotSplice, Job
-from fleetaudit.workbook.markup import unescape_cell
+from fleetaudit.workbook.markup import unescape_cell, whole
 from fleetaudit.workbook.place import LAST_COLUMN, Range, address, column_letters, parse_range, quoted
 from fleetaudit.workbook.rows import Cell, SheetPart
 from fleetaudit.workbook.sheetedit import SheetEdit, cell_at, last_filled_column
@@ -109,13 +109,9 @@ def _strings(job: Job) -> list[str]:
 
 
 def _text(found: Cell, strings: Sequence[str]) -> str:
-    if (
-        found.type == "s"
-        and found.value is not None
-        and found.value.isdigit()
-        and int(found.value) < len(strings)
-    ):
-        return strings[int(found.value)]
+    index = whole(found.value or "") if found.type == "s" else None
+    if index is not None and index < len(strings):
+        return strings[index]
     return unescape_cell(found.inline if found.inline is not None else found.value or "")
 
 

@@ -22,6 +22,7 @@ _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _NEEDS_ESCAPE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 _LONGEST_TEXT = 32_767
+_LONGEST_NUMBER = 15
 _MOST_ELEMENTS = 300_000  # of a tree held in memory; rows, cells and shared texts are not in one
 
 
@@ -309,6 +310,15 @@ def escape_attribute(text: str) -> str:
     return text.replace('"', "&quot;").replace("\n", "&#10;").replace("\r", "&#13;").replace("\t", "&#9;")
 
 
+def whole(text: str) -> int | None:
+    """Whole number of an attribute; None for anything else, signs and digits of other scripts included.
+
+    >>> whole("12"), whole("-1"), whole("1.5"), whole("9" * 5000)
+    (12, None, None, None)
+    """
+    return int(text) if len(text) <= _LONGEST_NUMBER and text.isascii() and text.isdigit() else None
+
+
 def unescape(text: str) -> str:
     """Text as a parser would give it, from the raw characters between two tags."""
     if "\r" in text:
@@ -322,7 +332,7 @@ def _resolve(match: re.Match[str]) -> str:
         if name not in _NAMES:
             raise NotWellFormed(f"it uses the unknown entity {name}")
         return _NAMES[name]
-    code = int(decimal) if decimal is not None else int(hexadecimal, 16)
+    code = (whole(decimal) or 0x110000) if decimal is not None else int(hexadecimal, 16)
     if code > 0x10FFFF or 0xD800 <= code <= 0xDFFF:
         raise NotWellFormed("it refers to a character that does not exist")
     return chr(code)

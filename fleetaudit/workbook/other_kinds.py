@@ -7,7 +7,8 @@ import io
 import re
 import struct
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -17,13 +18,25 @@ from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Limits, Package
 from fleetaudit.workbook.book import SheetData, SheetInfo, Workbook
 from fleetaudit.workbook.container import Kind
-from fleetaudit.workbook.markup import NotWellFormed, feed, make_parser, split_name
-from fleetaudit.workbook.place import Range, address, quoted
+from fleetaudit.workbook.markup import NotWellFormed, feed, make_parser, split_name, whole
+from fleetaudit.workbook.place import LAST_COLUMN, LAST_ROW, Range, address, quoted
 from fleetaudit.workbook.structure import read_relations
 
 _DELIMITERS = ",;\t|"
 _LOOKED_AT = 50
+_MANY_ROWS = 10_000  # repeated that often, a row is what is left of the sheet
 _DURATION = re.compile(r"PT(\d+)H(\d+)M(\d+(?:\.\d+)?)S")
+
+
+@dataclass(slots=True)
+class Facts:
+    """What the reader behind these kinds does not tell of a sheet; addresses are (row, column) from 1."""
+
+    rows: int = 0
+    columns: int = 0
+    errors: dict[tuple[int, int], str] = field(default_factory=dict)
+    merged: list[Range] = field(default_factory=list)
+    hidden_rows: set[int] = field(default_factory=set)
 
 
 class TextWorkbook(Workbook):
@@ -102,15 +115,16 @@ class CalamineWorkbook(Workbook):
         super().__init__(path, kind, data, limits)
         import python_calamine  # noqa: PLC0415  needed for these kinds only
 
-        self._extents: dict[str, tuple[int, int]] = {}
+        self._facts: dict[str, Facts] = {}
         if kind is not Kind.XLS:
             with Package(data, limits, label=path.name) as package:
                 package.refuse_doctypes()
-                measure = _binary_extents if kind is Kind.XLSB else _open_document_extents
-                self._extents = measure(package)
+                scan = _binary_facts if kind is Kind.XLSB else _open_document_facts
+                self._facts = scan(package)
         if kind is Kind.ODS:  # all of its sheets are read at once when it is opened
-            for name, (rows, columns) in self._extents.items():
-                check_extent(f"{path.name}: sheet {quoted(name)}", rows, columns, limits)
+            for name, facts in self._facts.items():
+                label = f"{path.name}: sheet {quoted(name)}"
+                check_extent(label, facts.rows, facts.columns, limits)
         self._book: Any = self._guarded(python_calamine.CalamineWorkbook.from_filelike, io.BytesIO(data))
         visible, worksheet = python_calamine.SheetVisibleEnum.Visible, python_calamine.SheetTypeEnum.WorkSheet
         self.sheets = tuple(
@@ -137,15 +151,38 @@ class CalamineWorkbook(Workbook):
             ) from error
 
     def _read_sheet(self, name: str) -> SheetData:
-        rows, columns = self._extents.get(name, (0, 0))
+        facts = self._facts.get(name, Facts())
         label = f"{self.path.name}: sheet {quoted(name)}"
-        check_extent(label, rows, columns, self.limits)
+        check_extent(label, facts.rows, facts.columns, self.limits)
         sheet = self._guarded(self._book.get_sheet_by_name, name)
         check_extent(label, sheet.total_height, sheet.total_width, self.limits)
         found = self._guarded(sheet.to_python, skip_empty_area=False)
         merges = sheet.merged_cell_ranges or []
         ranges = tuple(Range(a + 1, b + 1, c + 1, d + 1) for (a, b), (c, d) in merges)
-        return rectangle(name, [[_cleaned(value) for value in row] for row in found], ranges)
+        data = rectangle(name, [[_cleaned(value) for value in row] for row in found], ranges)
+        data.merged = data.merged or tuple(facts.merged)
+        data.hidden_rows = frozenset(facts.hidden_rows)
+        data.errors = {place: word for place, word in facts.errors.items() if data.value(*place) is None}
+        data.blind = _BLIND.get(self.kind, ())
+        return _reaching(data, data.errors)
+
+
+#: what neither the reader nor the scan can tell of a kind
+_BLIND = {
+    Kind.XLS: ("error cells", "formulas without a result", "number formats", "hidden rows"),
+    Kind.XLSB: ("formulas without a result", "number formats", "hidden rows"),
+    Kind.ODS: ("formulas without a result", "number formats"),
+}
+
+
+def _reaching(data: SheetData, places: Collection[tuple[int, int]]) -> SheetData:
+    """The sheet made large enough to hold cells that the reader gave as blanks at its edge."""
+    rows = max([data.n_rows, *(row for row, _ in places)])
+    width = max([data.n_columns, *(column for _, column in places)])
+    data.columns += [[] for _ in range(width - data.n_columns)]
+    data.columns = [column + [None] * (rows - len(column)) for column in data.columns]
+    data.n_rows, data.n_columns = rows, width
+    return data
 
 
 def _cleaned(value: object) -> object:
@@ -170,6 +207,12 @@ def check_extent(label: str, rows: int, columns: int, limits: Limits) -> None:
 
 _ROW_RECORD, _SHEET_RECORD = 0, 156
 _CELL_RECORDS = range(2, 12)  # MS-XLSB 2.3: cells with a value or a formula; 1 is a cell that is only styled
+_ERROR_RECORDS = (3, 11)  # an error as such, and the result of a formula
+# MS-XLSB 2.5.97.2 (BErr)
+_ERROR_WORDS = {
+    0x00: "#NULL!", 0x07: "#DIV/0!", 0x0F: "#VALUE!", 0x17: "#REF!", 0x1D: "#NAME?", 0x24: "#NUM!",
+    0x2A: "#N/A", 0x2B: "#GETTING_DATA",
+}  # fmt: skip
 
 
 def _binary_records(data: bytes) -> Iterator[tuple[int, bytes]]:
@@ -194,13 +237,13 @@ def _binary_records(data: bytes) -> Iterator[tuple[int, bytes]]:
         return
 
 
-def _binary_extents(package: Package) -> dict[str, tuple[int, int]]:
-    """Last row and column with a value on each sheet of a binary workbook."""
+def _binary_facts(package: Package) -> dict[str, Facts]:
+    """Extent and error cells of each sheet of a binary workbook."""
     main = next((r.target for r in read_relations(package, "").values() if r.type == "officeDocument"), "")
     if main not in package:
         raise package.damaged("cannot read the sheet list")
     relations = read_relations(package, main)
-    extents = {}
+    found = {}
     for kind, body in _binary_records(package.read(main)):
         if kind != _SHEET_RECORD:
             continue
@@ -208,8 +251,8 @@ def _binary_extents(package: Package) -> dict[str, tuple[int, int]]:
         name, _ = _wide_text(body, offset)
         relation = relations.get(identifier)
         if relation is not None and relation.target in package:
-            extents[name] = _binary_extent(package.read(relation.target))
-    return extents
+            found[name] = _binary_sheet(package.read(relation.target))
+    return found
 
 
 def _wide_text(body: bytes, offset: int) -> tuple[str, int]:
@@ -220,66 +263,96 @@ def _wide_text(body: bytes, offset: int) -> tuple[str, int]:
     return body[offset + 4 : end].decode("utf-16-le", errors="replace"), end
 
 
-def _binary_extent(data: bytes) -> tuple[int, int]:
-    row = last_row = last_column = 0
+def _binary_sheet(data: bytes) -> Facts:
+    facts, row = Facts(), 0
     for kind, body in _binary_records(data):
         if len(body) < 4:
             continue
         if kind == _ROW_RECORD:
             row = int.from_bytes(body[:4], "little") + 1
         elif kind in _CELL_RECORDS:
-            last_row = max(last_row, row)
-            last_column = max(last_column, int.from_bytes(body[:4], "little") + 1)
-    return last_row, last_column
+            column = int.from_bytes(body[:4], "little") + 1
+            facts.rows, facts.columns = max(facts.rows, row), max(facts.columns, column)
+            if kind in _ERROR_RECORDS and len(body) > 8:
+                facts.errors[row, column] = _ERROR_WORDS.get(body[8], "an error")
+    return facts
 
 
 class _OpenDocumentScan:
     """Follows the rows and cells of an open-document workbook, repeats included."""
 
     def __init__(self) -> None:
-        self.extents: dict[str, tuple[int, int]] = {}
-        self._sheet = ""
+        self.found: dict[str, Facts] = {}
+        self._facts = Facts()
         self._row = self._column = self._row_repeat = 0
         self._filled = 0
+        self._error: list[str] | None = None
+        self._errors: list[tuple[int, str]] = []
 
     def start(self, qualified: str, attributes: dict[str, str]) -> None:
         """Take the start of an element."""
         local = split_name(qualified)[1]
         values = {split_name(name)[1]: value for name, value in attributes.items()}
         if local == "table":
-            self._sheet, self._row = values.get("name", ""), 0
-            self.extents[self._sheet] = (0, 0)
+            self._facts, self._row = Facts(), 0
+            self.found[values.get("name", "")] = self._facts
         elif local == "table-row":
             self._row_repeat, self._column, self._filled = _count(values, "number-rows-repeated"), 0, 0
+            self._errors = []
+            if values.get("visibility", "visible") != "visible" and self._row_repeat < _MANY_ROWS:
+                first = self._row + 1
+                self._facts.hidden_rows.update(range(first, first + self._row_repeat))
         elif local in ("table-cell", "covered-table-cell"):
-            self._column += _count(values, "number-columns-repeated")
-            if "value-type" in values or "formula" in values:
-                self._filled = self._column
+            self._cell(attributes, values)
+
+    def _cell(self, attributes: dict[str, str], values: dict[str, str]) -> None:
+        first = self._column + 1
+        self._column += _count(values, "number-columns-repeated")
+        if "value-type" in values or "formula" in values:
+            self._filled = self._column
+        down, across = _count(values, "number-rows-spanned"), _count(values, "number-columns-spanned")
+        if down > 1 or across > 1:
+            last = min(self._row + down, LAST_ROW), min(first + across - 1, LAST_COLUMN)
+            self._facts.merged.append(Range(self._row + 1, first, *last))
+        kinds = [value for name, value in attributes.items() if split_name(name)[1] == "value-type"]
+        self._error = [] if "error" in kinds else None
+
+    def characters(self, text: str) -> None:
+        """Collect the word of an error."""
+        if self._error is not None:
+            self._error.append(text)
 
     def end(self, qualified: str) -> None:
         """Take the end of an element."""
-        if split_name(qualified)[1] != "table-row":
+        local = split_name(qualified)[1]
+        if local == "table-cell" and self._error is not None:
+            self._errors.append((self._column, "".join(self._error).strip() or "an error"))
+            self._error = None
+        if local != "table-row":
             return
+        facts = self._facts
+        for column, word in self._errors:
+            rows = range(self._row + 1, self._row + 1 + min(self._row_repeat, _MANY_ROWS))
+            facts.errors.update({(row, column): word for row in rows})
         self._row += self._row_repeat
         if self._filled:
-            _, columns = self.extents.get(self._sheet, (0, 0))
-            self.extents[self._sheet] = (self._row, max(columns, self._filled))
+            facts.rows, facts.columns = self._row, max(facts.columns, self._filled)
 
 
 def _count(values: dict[str, str], name: str) -> int:
-    text = values.get(name, "1")
-    return int(text) if text.isdigit() else 1
+    return whole(values.get(name, "1")) or 1
 
 
-def _open_document_extents(package: Package) -> dict[str, tuple[int, int]]:
-    """Last row and column with a value on each sheet of an open-document workbook."""
+def _open_document_facts(package: Package) -> dict[str, Facts]:
+    """Extent, error cells, merged cells and hidden rows of each sheet of an open-document workbook."""
     if "content.xml" not in package:
         raise package.damaged("cannot read the sheet list")
     scan = _OpenDocumentScan()
     parser: expat.XMLParserType = make_parser()
     parser.StartElementHandler, parser.EndElementHandler = scan.start, scan.end
+    parser.CharacterDataHandler = scan.characters
     try:
         feed(parser, package.read("content.xml"), True)
     except NotWellFormed as error:
         raise package.damaged(f'part "content.xml": {error}') from error
-    return scan.extents
+    return scan.found

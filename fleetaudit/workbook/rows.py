@@ -19,6 +19,7 @@ from fleetaudit.workbook.markup import (
     split_name,
     tag_end,
     unescape,
+    whole,
 )
 from fleetaudit.workbook.place import LAST_COLUMN, LAST_ROW, column_number
 from fleetaudit.workbook.texts import rich_text
@@ -29,7 +30,8 @@ _CHUNK = 1 << 16
 _ROW = re.compile(rb'<row((?:\s+[A-Za-z0-9:]+="[^"<]*")*)\s*(/?)>')
 _ATTRIBUTE = re.compile(rb'\s([A-Za-z0-9:]+)="([^"<]*)"')
 _CELL = re.compile(
-    rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"(?: s="([0-9]+)")?(?: t="([a-zA-Z]+)")?(?: (?:cm|vm|ph)="[^"<]*")*'
+    rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"(?: s="([0-9]{1,9})")?(?: t="([a-zA-Z]+)")?'
+    rb'(?: (?:cm|vm|ph)="[^"<]*")*'
     rb"(?:/>|>(<f(?:\s[^<>]*)?(?:/>|>[^<]*</f>))?"
     rb'(?:<v(?: xml:space="preserve")?>([^<]*)</v>|<v/>|<is>((?:[^<]++|<(?!/is>))*+)</is>)?</c>)'
 )
@@ -242,7 +244,8 @@ def _fast_rows(data: bytes, parent: Element) -> Iterator[Row]:
 
 
 def _row_number(text: str, last: int) -> int:
-    number = int(text) if text.isdigit() else last + 1
+    told = whole(text)
+    number = last + 1 if told is None else told
     if not 1 <= number <= LAST_ROW:
         raise NotWellFormed(f"it has a row {number}, past the last one a sheet can have")
     return number
@@ -307,12 +310,12 @@ class _RowsBuilder(_SkeletonBuilder):
         row = reference[len(letters) :] or str(self._row.number)
         if not 1 <= column <= LAST_COLUMN or (letters and not letters.isalpha()):
             raise NotWellFormed(f"it has a cell {reference or column}, past the last column a sheet can have")
-        if int(row) != self._row.number:
+        if whole(row) != self._row.number:
             raise NotWellFormed(f"cell {reference} stands in row {self._row.number}")
         style = attributes.get("s", "0")
         self._cell = _OpenCell(
             column,
-            int(style) if style.isdigit() else 0,
+            whole(style) or 0,
             attributes.get("t", "n"),
             start,
             tag_end(self.data, start),

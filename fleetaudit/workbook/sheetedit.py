@@ -12,6 +12,7 @@ from fleetaudit.workbook.markup import (
     append_child,
     prefixed,
     set_attributes,
+    whole,
     with_attribute,
     without_attribute,
 )
@@ -19,7 +20,7 @@ from fleetaudit.workbook.place import Range, column_number, parse_range
 from fleetaudit.workbook.rows import Cell, Row, SheetPart
 
 _TAG_NAME = re.compile(rb"<([^\s/>]+)")
-_SPANS = re.compile(rb"\sspans\s*=\s*[\"'](\d+):(\d+)[\"']")
+_SPANS = re.compile(rb"\sspans\s*=\s*[\"'](\d{1,9}):(\d{1,9})[\"']")
 _REFERENCE = re.compile(rb'<c r="([A-Z]{1,3})')
 _AFTER_RULES = {
     "dataValidations", "hyperlinks", "printOptions", "pageMargins", "pageSetup", "headerFooter", "rowBreaks",
@@ -157,7 +158,9 @@ class SheetEdit:
         left = dict(widths)
         for element in parent.all("col"):
             self._split_span(element, left)
-        spans = [element for element in parent.all("col") if element.attributes.get("min", "").isdigit()]
+        spans = [
+            element for element in parent.all("col") if whole(element.attributes.get("min", "")) is not None
+        ]
         for column in sorted(left):
             markup = prefixed(_col(column, left[column]), self.prefix)
             after = next((e for e in spans if int(e.attributes["min"]) > column), None)
@@ -171,14 +174,14 @@ class SheetEdit:
 
     def _split_span(self, element: Element, left: dict[int, float]) -> None:
         """Cut our columns out of one span of columns, keeping all else the span says."""
-        first, last = element.attributes.get("min", ""), element.attributes.get("max", "")
-        if not (first.isdigit() and last.isdigit()):
+        first, last = (whole(element.attributes.get(name, "")) for name in ("min", "max"))
+        if first is None or last is None:
             return
-        inside = sorted(column for column in left if int(first) <= column <= int(last))
+        inside = sorted(column for column in left if first <= column <= last)
         if not inside:
             return
         tag, end = self.data[element.start : element.open_end], self.data[element.open_end : element.end]
-        pieces, position = [], int(first)
+        pieces, position = [], first
         for column in inside:
             if column > position:
                 pieces.append(_bounded(tag, position, column - 1) + end)
@@ -188,8 +191,8 @@ class SheetEdit:
             own = with_attribute(with_attribute(own, "width", f"{left.pop(column):g}"), "customWidth", "1")
             pieces.append(own + end)
             position = column + 1
-        if position <= int(last):
-            pieces.append(_bounded(tag, position, int(last)) + end)
+        if position <= last:
+            pieces.append(_bounded(tag, position, last) + end)
         self.edits.append(Edit(element.start, element.end, b"".join(pieces)))
 
     def remove_rules(self, columns: Collection[int], words: Collection[str]) -> int:
@@ -198,7 +201,7 @@ class SheetEdit:
         for element in self.root.walk():
             if element.name == "cfRule" or element.tag.endswith(":cfRule"):
                 priority = element.attributes.get("priority", "")
-                highest = max(highest, int(priority)) if priority.isdigit() else highest
+                highest = max(highest, whole(priority) or 0)
         ours = [
             element for element in self.root.all("conditionalFormatting") if _is_ours(element, columns, words)
         ]
@@ -208,7 +211,7 @@ class SheetEdit:
         gone = {id(rule) for element in ours for rule in element.walk()}
         kept = [e for e in self.root.walk() if e.tag.split(":")[-1] == "cfRule" and id(e) not in gone]
         priorities = [e.attributes.get("priority", "") for e in kept]
-        return max((int(text) for text in priorities if text.isdigit()), default=0)
+        return max((whole(text) or 0 for text in priorities), default=0)
 
     def add_rules(self, markup: str, columns: Collection[int], words: Collection[str]) -> None:
         """Insert conditional formats where the schema wants them, after the user's own."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Package
-from fleetaudit.workbook.markup import STRICT_MAIN, Element, NotWellFormed, parse, to_utf8
+from fleetaudit.workbook.markup import STRICT_MAIN, Element, NotWellFormed, parse, to_utf8, whole
 from fleetaudit.workbook.place import Range, parse_range
 
 _TRUE = {"1", "true", "on"}
@@ -194,8 +194,7 @@ def _names(root: Element) -> tuple[DefinedName, ...]:
     parent = root.find("definedNames")
     names = []
     for element in parent.all("definedName") if parent is not None else []:
-        local = element.attributes.get("localSheetId", "")
-        position = int(local) if local.isdigit() else None
+        position = whole(element.attributes.get("localSheetId", ""))
         names.append(DefinedName(element.attributes.get("name", ""), position, element.text, element))
     return tuple(names)
 
@@ -261,6 +260,11 @@ class Table:
     has_query: bool = False
 
 
+def _count(values: dict[str, str], name: str, usual: int) -> int:
+    number = whole(values.get(name, ""))
+    return usual if number is None else number
+
+
 def read_tables(package: Package, sheet_part: str) -> tuple[Table, ...]:
     """Tables of a sheet, from its relationships."""
     tables = []
@@ -278,8 +282,8 @@ def read_tables(package: Package, sheet_part: str) -> tuple[Table, ...]:
             Table(
                 name=values.get("displayName", values.get("name", "")),
                 range=cells,
-                header_rows=int(values.get("headerRowCount", "1")),
-                totals_rows=int(values.get("totalsRowCount", "0")),
+                header_rows=_count(values, "headerRowCount", 1),
+                totals_rows=_count(values, "totalsRowCount", 0),
                 columns=tuple(c.attributes.get("name", "") for c in columns.children) if columns else (),
                 part=relation.target,
                 has_query=query or values.get("tableType") == "queryTable",

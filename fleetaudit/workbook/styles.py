@@ -16,6 +16,7 @@ from fleetaudit.workbook.markup import (
     escape_attribute,
     parse,
     prefixed,
+    whole,
 )
 
 _ORDER = (
@@ -163,9 +164,9 @@ class Styles:
     def _load_numbers(self) -> None:
         parent = self._root.find("numFmts")
         for element in parent.children if parent is not None else []:
-            number = element.attributes.get("numFmtId", "")
-            if number.isdigit():
-                self._numbers.setdefault(element.attributes.get("formatCode", ""), int(number))
+            number = whole(element.attributes.get("numFmtId", ""))
+            if number is not None:
+                self._numbers.setdefault(element.attributes.get("formatCode", ""), number)
 
     def _add(self, name: str, markup: str, key: Hashable) -> int:
         self._known[name].append(key)

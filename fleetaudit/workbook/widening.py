@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fleetaudit.workbook.markup import Edit, Element, append_child, escape_attribute, prefixed, set_attributes
+from fleetaudit.workbook.markup import (
+    Edit,
+    Element,
+    append_child,
+    escape_attribute,
+    prefixed,
+    set_attributes,
+    whole,
+)
 from fleetaudit.workbook.place import parse_range
 
 
@@ -39,7 +47,7 @@ def table_edits(data: bytes, root: Element, headings: Sequence[str]) -> list[Edi
     state = root.find("sortState")
     if state is not None:
         edits += sort_edits(data, state, cells.last_column, last)
-    numbers = [int(column.attributes.get("id", "0")) for column in parent.children]
+    numbers = [whole(column.attributes.get("id", "")) or 0 for column in parent.children]
     markup = "".join(
         f'<tableColumn id="{max(numbers, default=0) + 1 + index}" name="{_column_name(heading)}"/>'
         for index, heading in enumerate(headings)

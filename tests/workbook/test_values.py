@@ -258,6 +258,43 @@ def test_long_durations_in_an_open_document(tmp_path: Path) -> None:
     ]
 
 
+def test_errors_merges_and_hidden_rows_of_an_open_document(tmp_path: Path) -> None:
+    """The reader behind gives blanks for all of them; what openpyxl wrote is the measure."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "Units"
+    for row in (
+        ["Unit", "Flow", "Medium"],
+        ["U-1", "=1/0", "sand"],
+        ["U-2", "=NA()", None],
+        ["U-3", "=1+1", "x"],
+    ):
+        sheet.append(row)
+    sheet["E7"] = "=1/0"
+    sheet.merge_cells("C2:C3")
+    sheet.row_dimensions[4].hidden = True
+    book.save(tmp_path / "fleet.xlsx")
+    found = open_workbook(convert(tmp_path / "fleet.xlsx", "ods", tmp_path)).read("Units")
+    assert found.errors == {(2, 2): "#DIV/0!", (3, 2): "#N/A", (7, 5): "#DIV/0!"}
+    assert [str(one) for one in found.merged] == ["C2:C3"] and found.hidden_rows == {4}
+    assert (found.n_rows, found.n_columns) == (7, 5) and found.columns[1][:4] == ["Flow", None, None, 2.0]
+    assert all(len(column) == 7 for column in found.columns) and "number formats" in found.blind
+
+
+def test_errors_of_a_binary_workbook(tmp_path: Path) -> None:
+    """Codes by MS-XLSB 2.5.97.2; one cell holds an error, the other a formula that gives one."""
+    rows = (
+        binary_row(0)
+        + binary_cell(0, 6, wide("Flow"))
+        + binary_row(1)
+        + binary_cell(0, 3, b"\x2a")
+        + binary_row(2)
+        + binary_cell(0, 11, b"\x07" + bytes(10))
+    )
+    found = open_workbook(binary_workbook(tmp_path / "a.xlsb", rows)).read("Units")
+    assert found.errors == {(2, 1): "#N/A", (3, 1): "#DIV/0!"}
+
+
 def test_far_cell_in_an_open_document(tmp_path: Path) -> None:
     source = tmp_path / "a.xlsx"
     book = openpyxl.Workbook()
