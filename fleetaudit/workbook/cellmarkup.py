@@ -63,6 +63,12 @@ def cell_end(value: object, style: int, prefix: str = "", *, epoch_1904: bool = 
     return f"{look}><{prefix}v>{figure!r}</{prefix}v></{prefix}c>"
 
 
+def text_ends(texts: Iterable[str], style: int) -> dict[str, str]:
+    """Markup from behind its address on of a cell with each text, the same as `cell_end`; "" for no text."""
+    start = f' s="{style}" t="inlineStr">' if style else ' t="inlineStr">'
+    return {text: f"{start}{_text(text, '')}</c>" if text else "" for text in texts}
+
+
 def column_cells(
     letters: str,
     rows: Iterable[int],

@@ -10,7 +10,7 @@ from itertools import repeat
 from types import NoneType
 from typing import cast
 
-from fleetaudit.workbook.cellmarkup import DATE_CODE, cell_end, default_code, plain
+from fleetaudit.workbook.cellmarkup import DATE_CODE, cell_end, default_code, plain, text_ends
 from fleetaudit.workbook.formats import GENERAL
 from fleetaudit.workbook.markup import (
     MAIN,
@@ -147,16 +147,23 @@ class _Rows:
                 cells = self._number_column(column, numbers, values, named)
             elif kinds == {str}:
                 texts = [value or "" for value in cast(Sequence[str | None], values)]
-                cells = self._text_column(column, numbers, texts, named)
-                talls = [self._said(text, named)[2] for text in dict.fromkeys(texts) if text]
-                counts = {text: self._lines(text, column, NAMED_STYLES[named]) for text in talls if text is not None}
-                if max(counts.values(), default=1) > 1:
-                    tallest = [max(high, counts.get(text, 1)) for high, text in zip(tallest, texts, strict=True)]
+                distinct, style = dict.fromkeys(texts), NAMED_STYLES[named]
+                cells = self._text_column(column, numbers, texts, distinct, named)
+                high = {
+                    text: lines
+                    for text in distinct
+                    if (style.wrap or "\n" in text) and (lines := self._lines(text, column, style)) > 1
+                }
+                if high:
+                    tallest = [max(now, high.get(text, 1)) for now, text in zip(tallest, texts, strict=True)]
+            elif kinds == {Link} and self._all_short(cast(Sequence[Link | None], values), named):
+                cells = self._link_column(column, numbers, cast(Sequence[Link | None], values), named)
             else:
                 cells = []
                 for place, (number, value) in enumerate(zip(numbers, values, strict=True)):
                     ready = None if value is None else self._any(value, number, column, named)
-                    cells.append("" if ready is None else f'<c r="{column_letters(column)}{number}"{ready[0]}')
+                    start = f'<c r="{column_letters(column)}{number}"'
+                    cells.append("" if ready is None else start + ready[0])
                     if ready is not None and ready[2] is not None:
                         tallest[place] = max(tallest[place], self._lines(ready[2], column, ready[1]))
             columns.append(cells)
@@ -177,14 +184,44 @@ class _Rows:
         for value in dict.fromkeys(values):
             ready = None if value is None else self._any(value, 0, column, named)
             ends[value] = "" if ready is None else ready[0]
-        return [f'{start}{n}"{ends[value]}' if ends[value] else "" for n, value in zip(numbers, values, strict=True)]
+        filled = zip(numbers, [ends[value] for value in values], strict=True)
+        return [f'{start}{n}"{end}' if end else "" for n, end in filled]
 
-    def _text_column(self, column: int, numbers: Iterable[int], texts: Sequence[str], named: str) -> list[str]:
-        start = f'<c r="{column_letters(column)}'
-        ends = {text: self._said(text, named)[0] if text else "" for text in dict.fromkeys(texts)}
-        if "" in ends:
-            return [f'{start}{n}"{ends[text]}' if text else "" for n, text in zip(numbers, texts, strict=True)]
-        return [f'{start}{n}"{ends[text]}' for n, text in zip(numbers, texts, strict=True)]
+    def _text_column(
+        self, column: int, numbers: Iterable[int], texts: Sequence[str], distinct: Iterable[str], named: str
+    ) -> list[str]:
+        """Cells of texts; those that are the same are made once."""
+        start, first = f'<c r="{column_letters(column)}', next(filter(None, distinct), None)
+        if first is None:
+            return [""] * len(texts)
+        ends = text_ends(distinct, self._index(first, named))
+        return [f'{start}{n}"{ends[text]}' if text else "" for n, text in zip(numbers, texts, strict=True)]
+
+    def _link_column(
+        self, column: int, numbers: Iterable[int], links: Sequence[Link | None], named: str
+    ) -> list[str]:
+        """Cells of links, each of which is noted."""
+        letters, index, cells = column_letters(column), -1, []
+        for number, link in zip(numbers, links, strict=True):
+            if link is None:
+                cells.append("")
+                continue
+            index = self._index(link.text, named or "link") if index < 0 else index
+            location = escape_attribute(self.target(link.target))
+            self.links.append(f'<hyperlink ref="{letters}{number}" location="{location}"/>')
+            cells.append(f'<c r="{letters}{number}"{cell_end(link.text, index)}')
+        return cells
+
+    @staticmethod
+    def _all_short(links: Sequence[Link | None], named: str) -> bool:
+        """Tell whether every link has a text, of one line."""
+        if NAMED_STYLES[named or "link"].wrap:
+            return False
+        return all(link is None or (link.text != "" and "\n" not in link.text) for link in links)
+
+    def _index(self, text: str, named: str) -> int:
+        """Index of the style of a text."""
+        return (self.known.get((named, None)) or self._resolve(Styled(text, named), 0, 0)[1:])[1]
 
     def _any(self, value: object, number: int, column: int, named: str | Style) -> _Ready | None:
         return self._ready(value, named) or self._made(value, number, column, named)
@@ -300,7 +337,7 @@ def _body(rows: _Rows, sheet: Sheet) -> str:
         if all(len(values) == len(sheet.styles) for values in lot):
             markup.append(rows.table(first, lot, sheet.styles))
         else:
-            markup += [rows.row(number, values, sheet.styles) for number, values in enumerate(lot, start=first)]
+            markup += [rows.row(place, values, sheet.styles) for place, values in enumerate(lot, start=first)]
     return "".join(markup)
 
 

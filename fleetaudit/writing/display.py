@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema.quantity import Kind, Quantity
@@ -75,6 +76,7 @@ class Display:
         return f"{self.bare(quantity, low)} to {self.text(quantity, high)}"
 
 
+@lru_cache(maxsize=8_192)
 def day(number: float) -> date:
     """Date of a count of days since 1970-01-01; the calendar's last one for what lies beyond it."""
     return EPOCH + timedelta(days=math.floor(min(max(number, FIRST_DAY), LAST_DAY)))

@@ -9,7 +9,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, MutableMapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 from urllib.parse import quote_plus
 
@@ -251,8 +251,12 @@ def environment() -> Environment:
     return made
 
 
+#: for texts of no other type, since one that is marked as safe equals one that is not
+_fit = lru_cache(maxsize=8_192)(plain)
+
+
 def _finalize(value: object) -> object:
-    return plain(value) if type(value) is str else value
+    return _fit(value) if type(value) is str else value
 
 
 def lean(source: str) -> str:
