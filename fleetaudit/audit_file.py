@@ -12,17 +12,17 @@ from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import FleetAuditError, InputError, OutputError, together
+from fleetaudit.facts.history import Before
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
-from fleetaudit.reading.returns import read_history
 from fleetaudit.reading.stock import read_stock
 from fleetaudit.schema import visits
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.schema.version import VERSION
 from fleetaudit.workbook.atomic import refuse_existing
 from fleetaudit.workbook.book import Workbook, open_workbook
-from fleetaudit.writing import acceptance_words, results_json
+from fleetaudit.writing import acceptance_words
 from fleetaudit.writing.annotate import annotate_copy
 from fleetaudit.writing.assemble import Origin, assemble
 from fleetaudit.writing.files import Outputs, check_free, plan_outputs, write_text
@@ -203,7 +203,7 @@ def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, cat
         said.append(f"{request.workbook.name} is protected by a password. None of the results is.")
     report.remarks += [Remark(Level.INFO, "annotated copy", sentence) for sentence in said]
     written = [copy]
-    text = results_json.text(report) if request.json_wanted else ""
+    text = _json(report) if request.json_wanted else ""
     try:
         write_text(outputs.summary, render(report, catalogue_hash=catalogue_hash), force=request.force)
         written.append(outputs.summary)
@@ -233,7 +233,7 @@ def audited(
     """The report of a fleet that was read."""
     result = audit(fleet.frame, catalogue, request.as_of, due_within_days=request.due_within_days)
     sheet = read_accepted(workbook, catalogue)
-    history = read_history(workbook, catalogue).lines if sheet.acceptances else ()
+    history = _visits(workbook, catalogue) if sheet.acceptances else ()
     result, accepted = accept(result, sheet.acceptances, history)
     stock, about_stock = read_stock(
         [workbook, *([open_workbook(request.settings)] if request.settings else [])], catalogue
@@ -267,6 +267,20 @@ def audited(
                 f'{request.workbook.name}, sheet "{fleet.sheet}": no unit has the {what} "{wanted}".'
             )
     return report
+
+
+def _visits(workbook: Workbook, catalogue: Catalogue) -> Sequence[Before]:
+    """Visits that the workbook keeps; only acceptances ask for them."""
+    from fleetaudit.reading.returns import read_history  # noqa: PLC0415 - seldom wanted
+
+    return read_history(workbook, catalogue).lines
+
+
+def _json(report: Report) -> str:
+    """The results as one document."""
+    from fleetaudit.writing import results_json  # noqa: PLC0415 - seldom wanted
+
+    return results_json.text(report)
 
 
 def _marks(sheet: AcceptedSheet, accepted: Sequence[Accepted]) -> dict[str, dict[tuple[int, int], object]]:
