@@ -17,7 +17,7 @@ PACKAGE = Path(__file__).resolve().parents[2] / "fleetaudit" / "workbook"
 MODULES = sorted(PACKAGE.glob("*.py"))
 #: what the tool is about; the files it is written into are not
 SUBJECT = re.compile(
-    r"\b(filters?(?= media| bed)|backwash\w*|media|mediums?|vessels?|restrictors?|housings?|gpm|rebeds?|crews?)\b",
+    r"\b(filters?(?= media| bed)|backwash\w*|media|mediums?|vessels?|restrictors?|housings?|gpm|crews?)\b",
     re.I,
 )
 
