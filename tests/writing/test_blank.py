@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from pathlib import Path
+from xml.etree.ElementTree import canonicalize
 
 import openpyxl
 import pytest
@@ -34,9 +35,14 @@ def book(made):
     return openpyxl.load_workbook(io.BytesIO(made))
 
 
-def content(data: bytes) -> dict[str, bytes]:
+def content(data: bytes) -> dict[str, str]:
+    """Parts as canonical markup: openpyxl spells it differently where lxml is installed."""
     with zipfile.ZipFile(io.BytesIO(data)) as package:
-        return {name: package.read(name) for name in package.namelist() if not name.startswith("docProps/")}
+        return {
+            name: canonicalize(package.read(name).decode("utf-8"), rewrite_prefixes=True)
+            for name in package.namelist()
+            if not name.startswith("docProps/")
+        }
 
 
 def listed(book, rule) -> list[str]:
