@@ -16,6 +16,7 @@ from pathlib import Path
 
 import openpyxl
 import python_calamine
+from openpyxl.utils.escape import unescape
 
 #: attributes that may change because cells were added to the right or parts to a list
 GROWS = {
@@ -270,7 +271,14 @@ def filled(path: Path, sheet: str) -> dict[tuple[int, int], object]:
         }
         return {place: _midnight(value) for place, value in cells.items()}
     page = openpyxl.load_workbook(path, data_only=True)[sheet]
-    return {(c.row, c.column): c.value for row in page.iter_rows() for c in row if c.value is not None}
+    return {
+        (c.row, c.column): _unescaped(c.value) for row in page.iter_rows() for c in row if c.value is not None
+    }
+
+
+def _unescaped(value: object) -> object:
+    """Text as a spreadsheet program shows it; openpyxl leaves the escapes of the file in it."""
+    return unescape(value) if isinstance(value, str) else value
 
 
 def _midnight(value: object) -> object:
