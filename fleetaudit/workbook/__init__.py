@@ -76,8 +76,8 @@ Safety
 ------
 Sizes, ratios and counts are bounded before anything is unpacked (`archive.Limits`), large parts are counted
 piece by piece before they are held (`census`), a document type declaration is refused in every part, no
-entity is expanded, nothing is extracted by name, no link is followed, no macro run. A file outside the limits, a
-damaged one, or one that is something else gets one sentence that names it (`errors.WorkbookError`).
+entity is expanded, nothing is extracted by name, no link is followed, no macro run. A file outside the
+limits, a damaged one, or one that is something else gets one sentence that names it (`errors.WorkbookError`).
 
 Limits worth knowing
 --------------------
