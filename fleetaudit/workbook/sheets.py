@@ -170,10 +170,12 @@ class _Rows:
             if any(cells):
                 self.last_column = max(self.last_column, column)
         bodies = map("".join, zip(*columns, strict=True))
-        return "".join([
-            f'<row r="{number}"{_height(lines)}>{body}</row>' if body else ""
-            for number, lines, body in zip(numbers, tallest, bodies, strict=True)
-        ])
+        return "".join(
+            [
+                f'<row r="{number}"{_height(lines)}>{body}</row>' if body else ""
+                for number, lines, body in zip(numbers, tallest, bodies, strict=True)
+            ]
+        )
 
     def _number_column(
         self, column: int, numbers: Iterable[int], values: Sequence[object], named: str

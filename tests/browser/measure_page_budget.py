@@ -1,6 +1,7 @@
 """Bytes of a row, and how soon a large page is ready and sorted, beside a plain table in the same run.
 
-A measurement, run by name on a quiet machine: `python -m pytest tests/browser/measure_page_budget.py -m slow`.
+A measurement, run by name on a quiet machine:
+`python -m pytest tests/browser/measure_page_budget.py -m slow`.
 """
 
 from __future__ import annotations
