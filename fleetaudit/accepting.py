@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from enum import Enum
 from math import isnan
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.verdict import verdicts
@@ -34,8 +35,7 @@ MARK_LENGTH = 8
 DIGITS = 6
 
 
-@dataclass(frozen=True)
-class Acceptance:
+class Acceptance(Struct, frozen=True):
     """One line of the sheet of accepted findings; days are counted from 1970-01-01, NaN where not given."""
 
     unit_id: str
@@ -61,8 +61,7 @@ class Standing(Enum):
     SEVERAL_ROWS = "several rows"
 
 
-@dataclass(frozen=True)
-class Accepted:
+class Accepted(Struct, frozen=True):
     """An acceptance, what became of it, the unit and check it is about (-1 for no unit), and the mark due."""
 
     acceptance: Acceptance

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from fleetaudit.accepting import Accepted, Standing, accept
 from fleetaudit.auditing.run import audit
@@ -30,8 +31,7 @@ from fleetaudit.writing.html import render
 from fleetaudit.writing.report import Report
 
 
-@dataclass(frozen=True)
-class Request:
+class Request(Struct, frozen=True):
     """What is asked for; `as_of` is given by the caller, since nothing below reads the clock."""
 
     workbook: Path
@@ -51,12 +51,15 @@ class Request:
     owner_page: bool = False
     letters: bool = False
     language: str = "en"
-    password: str | None = field(default=None, repr=False)
+    password: str | None = None
     allow_unencrypted: bool = False
 
+    def __repr__(self) -> str:
+        """Name the workbook alone: a password must not end up in a log."""
+        return f"Request({self.workbook})"
 
-@dataclass(frozen=True)
-class Written:
+
+class Written(Struct, frozen=True):
     """What came of it: the report, the files in the order written, the JSON text where it was wanted."""
 
     report: Report
@@ -121,8 +124,7 @@ def _refuse_to_lay_open(workbook: Workbook, request: Request) -> None:
         )
 
 
-@dataclass(frozen=True)
-class Several:
+class Several(Struct, frozen=True):
     """What came of several workbooks: what was asked and written, the page over all, what went wrong."""
 
     audited: tuple[tuple[Request, Written], ...]

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from fleetaudit.accepting import accept
 from fleetaudit.auditing.result import AuditResult
@@ -31,8 +32,7 @@ _AS_OF = re.compile(r"As of (\d{4}-\d{2}-\d{2})\b")
 ROWS_LOOKED_AT = 6
 
 
-@dataclass(frozen=True)
-class CompareRequest:
+class CompareRequest(Struct, frozen=True):
     """What is asked for; `today` is given by the caller, since nothing below reads the clock."""
 
     old: Path
@@ -50,16 +50,14 @@ class CompareRequest:
     force: bool = False
 
 
-@dataclass(frozen=True)
-class Compared:
+class Compared(Struct, frozen=True):
     """What came of it."""
 
     report: ComparisonReport
     paths: tuple[Path, ...]
 
 
-@dataclass(frozen=True)
-class _Audited:
+class _Audited(Struct, frozen=True):
     result: AuditResult
     side: Side
     history: tuple[Before, ...]

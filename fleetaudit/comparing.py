@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from enum import Enum
 from functools import cached_property, partial
 from math import isnan
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.run import EPOCH, audit
@@ -56,8 +57,7 @@ class Became(Enum):
 OPEN = (Became.NEW, Became.WORSE, Became.STILL_OPEN, Became.BETTER, Became.ADDED)
 
 
-@dataclass(frozen=True)
-class Age:
+class Age(Struct, frozen=True):
     """Days a finding has been open: at least, at most (None not known), and what that is told from."""
 
     least: int = 0
@@ -65,8 +65,7 @@ class Age:
     basis: str = ""
 
 
-@dataclass(frozen=True)
-class Item:
+class Item(Struct, frozen=True):
     """One finding: places of its unit and check in the older and the newer result, -1 where there is none."""
 
     became: Became
@@ -80,8 +79,7 @@ class Item:
     by_the_calendar: bool = False
 
 
-@dataclass
-class Comparison:
+class Comparison(Struct):
     """Two results matched: pairs of units, units of one side only, what became of every finding."""
 
     old: AuditResult

@@ -5,9 +5,10 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from fleetaudit.auditing.run import audit
 from fleetaudit.errors import InputError
@@ -22,8 +23,7 @@ MOST_OFFERED = 3
 _ROW = re.compile(r"row (\d+)", re.IGNORECASE)
 
 
-@dataclass(frozen=True)
-class Request:
+class Request(Struct, frozen=True):
     """What is asked for; `unit` is an id, an id with the label of one vessel, or "row 17"."""
 
     workbook: Path

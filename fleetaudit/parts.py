@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.catalogue.model import Bag, Catalogue
@@ -37,8 +37,7 @@ class PartKind(Enum):
     GRAVEL = "gravel"
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """One line: unit position, what, size [m3/s for flows, m3 for media; NaN not known], how many, and why.
 
     `to_bring` marks what is taken along to a unit that is to be measured first. `housing` is the position of
@@ -187,8 +186,7 @@ def whole_bags(bags: float, catalogue: Catalogue) -> float:
 _PLACES = {kind: place for place, kind in enumerate(PartKind)}
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(Struct, frozen=True):
     """What is ordered: a kind and its size [m3/s], housing or medium."""
 
     kind: PartKind
@@ -197,8 +195,7 @@ class Item:
     medium: int = -1
 
 
-@dataclass(slots=True)
-class Need:
+class Need(Struct):
     """How much of an item is needed: pieces, or volume [m3], mass [kg], bags; `doubtful` is measured first.
 
     `stock` is what is there of it and `order` what is left to order, in pieces or bags (m3 where no bag is
@@ -264,8 +261,7 @@ def needs(lines: Iterable[Part], catalogue: Catalogue) -> list[Need]:
     ))  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Stocked:
+class Stocked(Struct, frozen=True):
     """A line of what is there: the item (housing -1 fits any) and how much, in pieces, bags, m3 or kg."""
 
     item: Item

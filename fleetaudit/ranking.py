@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.auditing.result import AuditResult, CheckResult, State
 from fleetaudit.catalogue.model import Setting
@@ -33,8 +34,7 @@ PRICES: Mapping[str, tuple[str, ...]] = {
 Settings = Mapping[str, Setting]
 
 
-@dataclass(frozen=True)
-class Water:
+class Water(Struct, frozen=True):
     """Water over what the bed takes: flow [m3/s], length of a wash [s], washes a year, price [money/m3]."""
 
     over_m3_s: Floats
@@ -43,8 +43,7 @@ class Water:
     price: float
 
 
-@dataclass(frozen=True)
-class Loss:
+class Loss(Struct, frozen=True):
     """Media lost or fouled in a year: bed of all vessels [m3], share of it, price [money/m3]."""
 
     bed_m3: Floats
@@ -52,16 +51,14 @@ class Loss:
     price: float
 
 
-@dataclass(frozen=True)
-class Visits:
+class Visits(Struct, frozen=True):
     """Call-backs: chance of one in a year, and what it costs."""
 
     chance: float
     price: float
 
 
-@dataclass(frozen=True)
-class Cost:
+class Cost(Struct, frozen=True):
     """Yearly cost of leaving a finding, by unit: low, middle, high; the middle by kind and its make-up."""
 
     low: Floats
@@ -71,8 +68,7 @@ class Cost:
     workings: tuple[Water | Loss | Visits, ...] = ()
 
 
-@dataclass(frozen=True)
-class Ranked:
+class Ranked(Struct, frozen=True):
     """Findings in report order: unit and check positions, costs by check (None where nothing prices it)."""
 
     unit: Codes
@@ -80,8 +76,7 @@ class Ranked:
     costs: tuple[Cost | None, ...]
 
 
-@dataclass(frozen=True)
-class Sensitivity:
+class Sensitivity(Struct, frozen=True):
     """How many of the first places another finding takes where a price (a key of PRICES) is multiplied."""
 
     price: str

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from fleetaudit.errors import OutputError
 from fleetaudit.facts import repeats
@@ -38,8 +39,7 @@ ADDABLE = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class RecordRequest:
+class RecordRequest(Struct, frozen=True):
     """What is asked for; `as_of` is given by the caller, since nothing below reads the clock."""
 
     workbook: Path
@@ -54,8 +54,7 @@ class RecordRequest:
     force: bool = False
 
 
-@dataclass
-class Recorded:
+class Recorded(Struct):
     """What came of it; `path` is None where nothing was written."""
 
     sheet: str

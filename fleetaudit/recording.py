@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Container, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from enum import Enum
 from math import isnan
+
+from msgspec import Struct, field
 
 from fleetaudit.facts.frame import Frame
 from fleetaudit.facts.history import Before
@@ -19,16 +20,14 @@ NEW_BED, TOPPED_UP = 0, 1
 SAME = 1e-4
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """What a cell of a return sheet says: number in SI, day or code, NaN for words; `text` is as typed."""
 
     number: float
     text: str
 
 
-@dataclass(frozen=True)
-class Visit:
+class Visit(Struct, frozen=True):
     """One line of a return sheet; `entries` by the name of the column, blank and unreadable ones left out."""
 
     file: str
@@ -83,8 +82,7 @@ class Refused(Enum):
     NOT_SETTABLE = "not settable"
 
 
-@dataclass(frozen=True)
-class Refusal:
+class Refusal(Struct, frozen=True):
     """Something that is not taken over; `detail` is what the reason is about."""
 
     visit: Visit
@@ -93,8 +91,7 @@ class Refusal:
     detail: str = ""
 
 
-@dataclass(frozen=True)
-class Change:
+class Change(Struct, frozen=True):
     """A value for a cell of the list of units: SI number, day, code or text; None empties the cell.
 
     `because` is the column whose change makes an emptied cell out of date.
@@ -107,8 +104,7 @@ class Change:
     because: Column | None = None
 
 
-@dataclass(frozen=True)
-class Told:
+class Told(Struct, frozen=True):
     """Something a return says for which the list of units has no column; it goes into the history alone."""
 
     unit: int
@@ -117,8 +113,7 @@ class Told:
     visit: Visit
 
 
-@dataclass
-class Plan:
+class Plan(Struct):
     """What would be done with the returns."""
 
     changes: list[Change] = field(default_factory=list)

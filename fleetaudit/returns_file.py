@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
+
+from msgspec import Struct
 
 from fleetaudit.audit_file import Request, audit_workbook
 from fleetaudit.errors import InputError, together
@@ -19,8 +20,7 @@ from fleetaudit.writing.report import UnitRecord
 from fleetaudit.writing.returns_sheet import Given, given_of, write_returns
 
 
-@dataclass(frozen=True)
-class ReturnsRequest:
+class ReturnsRequest(Struct, frozen=True):
     """What is asked for; without a workbook the form names the units and nothing else."""
 
     target: Path

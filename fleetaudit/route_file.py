@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.accepting import accept
 from fleetaudit.audit_file import Request, audited
@@ -43,8 +43,7 @@ PRIORITIES = range(1, 6)
 SAME_PLACE_DEGREES = 0.01
 
 
-@dataclass(frozen=True)
-class RouteRequest:
+class RouteRequest(Struct, frozen=True):
     """What is asked for; `start` is the first day planned, the day after `audit.as_of` if not given."""
 
     audit: Request
@@ -57,8 +56,7 @@ class RouteRequest:
     roads: str = ""
 
 
-@dataclass(frozen=True)
-class Planned:
+class Planned(Struct, frozen=True):
     """A plan with all that the writers want to know beside it."""
 
     report: RouteReport

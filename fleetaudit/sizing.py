@@ -6,10 +6,11 @@ differ.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.run import audit
@@ -31,8 +32,7 @@ ANY_DAY = date(2000, 1, 1)
 NOTHING = float("nan")
 
 
-@dataclass(frozen=True)
-class Bed:
+class Bed(Struct, frozen=True):
     """The medium asked about: its code, whether its mesh was said, and its parts where it has several."""
 
     code: int
@@ -40,8 +40,7 @@ class Bed:
     layers: tuple[Layer, ...] = ()
 
 
-@dataclass(frozen=True)
-class Question:
+class Question(Struct, frozen=True):
     """One vessel [SI], NaN where not given; `rate` overrides both wash rates of the medium [m/s]."""
 
     bed: Bed
@@ -57,8 +56,7 @@ class Question:
     tolerance: float = NOTHING
 
 
-@dataclass(frozen=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """What was worked out [SI]; NaN where the catalogue holds no figure for it.
 
     `expansion` is that at `expansion_flow_m3_s`: what the fitted restrictor passes, else the flow at the wash

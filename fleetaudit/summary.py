@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
 
 import numpy as np
+from msgspec import Struct, field
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.verdict import Verdict
 from fleetaudit.checks.check import Tier
 
 
-@dataclass
-class Counts:
+class Counts(Struct):
     """How many units by verdict, and findings by check and by tier."""
 
     units: int = 0

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import TypeVar
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from fleetaudit.assets import read_table
@@ -21,8 +21,7 @@ from fleetaudit.errors import InputError
 Number = TypeVar("Number", float, NDArray[np.float64])
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(Struct, frozen=True):
     """A unit of the table: value in SI = (value + offset) * factor."""
 
     name: str

@@ -7,9 +7,9 @@ is what an audit of the changed row would say.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.run import EPOCH, audit
@@ -29,16 +29,14 @@ MOST_FREEBOARD_M, STEP_M = 1.524, 0.00635
 REACH, STEP_RATIO = 5.0, 1.005
 
 
-@dataclass(frozen=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """Slugs found about the wash and the verdict of the unit."""
 
     found: tuple[str, ...]
     verdict: str
 
 
-@dataclass(frozen=True)
-class Flip:
+class Flip(Struct, frozen=True):
     """The nearest value [SI] of a column at which the outcome is another; `upward` where it is larger."""
 
     column: Column
@@ -47,8 +45,7 @@ class Flip:
     outcome: Outcome
 
 
-@dataclass(frozen=True)
-class WhatIf:
+class WhatIf(Struct, frozen=True):
     """Changes near enough to tell of.
 
     `right` are the stocked ratings [m3/s] that raise nothing about the wash.

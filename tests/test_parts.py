@@ -6,11 +6,11 @@ of 10 in is pi/4 x (10/12)^2 = 0.5454 ft2. A bag holds 1 ft3, of heavier media 5
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 from math import pi
 
 import pytest
+from msgspec.structs import replace
 
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.checks.check import Check, Outcome
 from fleetaudit.facts.frame import Codes
@@ -26,8 +26,7 @@ class State(IntEnum):
     ACCEPTED = 4
 
 
-@dataclass(frozen=True)
-class CheckResult:
+class CheckResult(Struct, frozen=True):
     """One check over all units; `reason` is a Missing code where the state is NOT_CHECKED."""
 
     check: Check
@@ -38,8 +37,7 @@ class CheckResult:
     confidence: Codes
 
 
-@dataclass(frozen=True)
-class Stamp:
+class Stamp(Struct, frozen=True):
     """What the result depends on."""
 
     version: str
@@ -48,8 +46,7 @@ class Stamp:
     due_within_s: float
 
 
-@dataclass(frozen=True)
-class AuditResult:
+class AuditResult(Struct, frozen=True):
     """Results of all checks on one frame."""
 
     view: View

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from fleetaudit import units
 
 
-@dataclass(frozen=True, slots=True)
-class FigureKind:
+class FigureKind(Struct, frozen=True):
     """One kind of figure; `name` is the key without SI suffix, `spread` its row of the spread table."""
 
     name: str

@@ -5,17 +5,17 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
+
+from msgspec import Struct, field
 
 from fleetaudit.catalogue.spelling import MESH, look_up, normalise
 
 EXTERNAL = "external"
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """Where a figure was found."""
 
     key: str
@@ -77,8 +77,7 @@ class Share(NamedTuple):
     share: float
 
 
-@dataclass(frozen=True, slots=True)
-class Medium:
+class Medium(Struct, frozen=True):
     """A medium of one mesh; `figures` holds what is known, keyed with SI suffix."""
 
     key: str
@@ -103,8 +102,7 @@ class Medium:
     contact_time_by_purpose: Mapping[str, Figure] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Purpose:
+class Purpose(Struct, frozen=True):
     """What a bed is there for; `guards` where somebody's health hangs on it."""
 
     key: str
@@ -112,8 +110,7 @@ class Purpose:
     guards: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Restrictor:
+class Restrictor(Struct, frozen=True):
     """A rating of the drain restrictors and whether it is in stock."""
 
     rating: Figure
@@ -125,8 +122,7 @@ class Restrictor:
         return self.rating.value
 
 
-@dataclass(frozen=True, slots=True)
-class Housing:
+class Housing(Struct, frozen=True):
     """A restrictor housing and the largest rating it takes; the limit itself still fits."""
 
     key: str
@@ -140,8 +136,7 @@ class Housing:
         return self.limit.value
 
 
-@dataclass(frozen=True, slots=True)
-class Vessel:
+class Vessel(Struct, frozen=True):
     """A vessel by nominal diameter; `fill` is the usual volume of media, `inside` a guess of low trust."""
 
     diameter: Figure
@@ -161,8 +156,7 @@ class Vessel:
         return self.usual_height.value
 
 
-@dataclass(frozen=True, slots=True)
-class DrainSize:
+class DrainSize(Struct, frozen=True):
     """A size of drain line: flow [m3/s] above which it is noted, and above which it should be changed."""
 
     name: str
@@ -172,8 +166,7 @@ class DrainSize:
     plan_m3_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(Struct, frozen=True):
     """A limit, default, switch or price; numbers in SI with the range they may have."""
 
     key: str
@@ -189,8 +182,7 @@ class Setting:
     replaced: Setting | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Bag:
+class Bag(Struct, frozen=True):
     """A bag as it is sold: by volume [m3], or by mass [kg]."""
 
     by_mass: bool
@@ -201,8 +193,7 @@ class Bag:
         return (mass_kg if self.by_mass else volume_m3) / self.size
 
 
-@dataclass(frozen=True)
-class Catalogue:
+class Catalogue(Struct, frozen=True, dict=True):
     """All figures in force; a medium's code is its place in `media`."""
 
     media: tuple[Medium, ...]

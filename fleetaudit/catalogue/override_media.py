@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from fleetaudit.catalogue.entries import nearest
 from fleetaudit.catalogue.kinds import BY_KEY, BY_NAME, ENDS, TRIPLES, FigureKind

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from itertools import pairwise
+
+from msgspec.structs import replace
 
 from fleetaudit.catalogue.entries import nearest
 from fleetaudit.catalogue.model import EXTERNAL, Catalogue, Figure, Housing, Restrictor, Setting, Vessel

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from fleetaudit import units
 from fleetaudit.catalogue.entries import nearest
@@ -21,8 +22,7 @@ _YES = frozenset({"yes", "y", "true", "on", "1", "x"})
 _NO = frozenset({"no", "n", "false", "off", "0"})
 
 
-@dataclass(frozen=True, slots=True)
-class OverrideRow:
+class OverrideRow(Struct, frozen=True):
     """One row of a sheet of figures; `values` by field name, numbers under a name with SI suffix in SI."""
 
     place: str
@@ -57,8 +57,7 @@ def blank(cell: Cell) -> bool:
     )
 
 
-@dataclass
-class Ledger:
+class Ledger(Struct):
     """Reads cells and writes down each that cannot be used."""
 
     problems: list[str] = field(default_factory=list)

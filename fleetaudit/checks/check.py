@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from enum import IntEnum
 
 import numpy as np
+from msgspec import Struct, field
 
 from fleetaudit.facts.fact import Fact
 from fleetaudit.facts.frame import Codes, Flags, Floats
@@ -61,8 +61,7 @@ class Words:
         return self.phrases[int(self.codes[unit])]
 
 
-@dataclass(frozen=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """Answer of one check for all units.
 
     `applies`: False is not-applicable, never a pass. `uses`: the facts needed; where one is not known the
@@ -87,8 +86,7 @@ class Outcome:
     cell: Codes | None = None
 
 
-@dataclass(frozen=True)
-class Check:
+class Check(Struct, frozen=True):
     """One check: placeholders of `message`, `why`, `fix` are named in `numbers` or in the outcome's words."""
 
     slug: str

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 import click
+from msgspec.structs import replace
 
 from fleetaudit.audit_file import Request
 from fleetaudit.cli.printing import wrapped

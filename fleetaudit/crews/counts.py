@@ -11,10 +11,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct, field
 
 from fleetaudit.auditing.result import AuditResult, CheckResult, State
 from fleetaudit.checks import duplicate_unit, housing_too_small, restrictor_too_large, restrictor_too_small
@@ -77,8 +77,7 @@ def total(tallies: Iterable[Tally]) -> Tally:
     return found
 
 
-@dataclass
-class SetUpCounts:
+class SetUpCounts(Struct):
     """Counts of one partition; `+` adds two partitions up.
 
     `ratings` counts the wrong units of each crew by the rating fitted [mm3/s]; `left_out` the units that

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.crews import statistics
 from fleetaudit.crews.naming import FAR, USUAL, Group, Standing
@@ -16,8 +16,7 @@ from fleetaudit.crews.rules import Rules
 STEPS = 48
 
 
-@dataclass(frozen=True, slots=True)
-class FunnelPoint:
+class FunnelPoint(Struct, frozen=True):
     """One crew: where it stands on the chart, and the counts that would be usual for the jobs it did."""
 
     name: str
@@ -30,8 +29,7 @@ class FunnelPoint:
     standing: Standing
 
 
-@dataclass(frozen=True, slots=True)
-class FunnelLimit:
+class FunnelLimit(Struct, frozen=True):
     """Limits of the ratio at one expected count, for a crew with the fleet's mix of jobs."""
 
     expected: float
@@ -41,8 +39,7 @@ class FunnelLimit:
     far_high: float
 
 
-@dataclass(frozen=True, slots=True)
-class Funnel:
+class Funnel(Struct, frozen=True):
     """Points and limits by expected count; `widened` is the factor real differences put on the limits.
 
     The chart shows, it does not decide: a point outside a line is no finding, and one that is said to

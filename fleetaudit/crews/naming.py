@@ -5,8 +5,10 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from enum import Enum
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.crews import statistics
 from fleetaudit.crews.counts import NOTHING, Tally, total
@@ -33,8 +35,7 @@ class Direction(Enum):
     HOUSING = "housing too small"
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(Struct, frozen=True):
     """One crew, install year or housing, compared with the rest of the fleet.
 
     `expected` is what the fleet's shares by kind of job give, `expected_by_others` what those of all the

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from fleetaudit.crews.counts import MM3, NOTHING, UNKNOWN, Job, SetUpCounts, Tally, total
 from fleetaudit.crews.funnel import Funnel, funnel
@@ -13,8 +15,7 @@ from fleetaudit.crews.rules import Rules
 from fleetaudit.crews.strata import Kind, Stratum, kind_of, merged
 
 
-@dataclass(frozen=True)
-class CrewReport:
+class CrewReport(Struct, frozen=True):
     """Crews, install years and housings against the rest of the fleet; each list by name, never by result.
 
     `strata` are the kinds of job crews were compared within; `no_crew` counts set-ups whose row names no

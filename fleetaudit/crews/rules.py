@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from fleetaudit.catalogue.model import Catalogue
 
 EDGES = ("1", "2", "3")
 
 
-@dataclass(frozen=True, slots=True)
-class Rules:
+class Rules(Struct, frozen=True):
     """Limits from which a difference is said, and edges that part one kind of job from another.
 
     Vessels are parted by diameter [m], media by the least wash rate of the catalogue [m/s], both upper edges

@@ -5,8 +5,9 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from fleetaudit.crews.counts import LAYERED, MM, UM, UNKNOWN, Job
 from fleetaudit.crews.rules import Rules
@@ -23,8 +24,7 @@ class Kind(NamedTuple):
     years: int
 
 
-@dataclass(frozen=True, slots=True)
-class Stratum:
+class Stratum(Struct, frozen=True):
     """Kinds of job that are compared together."""
 
     kinds: tuple[Kind, ...]

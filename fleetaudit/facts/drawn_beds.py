@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.catalogue import arrays
 from fleetaudit.catalogue.model import Catalogue, Medium
@@ -19,8 +18,7 @@ _LAYERS_AT_K = (
 )
 
 
-@dataclass(frozen=True)
-class Beds:
+class Beds(Struct, frozen=True):
     """Draws of the media of a view, one row for each kind of bed and one column for each draw.
 
     Everything that does not depend on the water: size d60 [m], grain density [kg/m3], sphericity as the law
@@ -47,7 +45,7 @@ class Beds:
 
     def take(self, rows: Codes) -> Beds:
         """Rows of the table, one for each unit."""
-        return Beds(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
+        return Beds(*(getattr(self, name)[rows] for name in self.__struct_fields__))
 
 
 def law_ends(catalogue: Catalogue) -> tuple[int, int]:

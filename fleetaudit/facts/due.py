@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.catalogue import arrays
 from fleetaudit.facts import site
@@ -34,8 +35,7 @@ class By(IntEnum):
     TOP_UP = 3
 
 
-@dataclass(frozen=True)
-class Way:
+class Way(Struct, frozen=True):
     """One way to tell the end of a life: `told` where it answers, its day known where a rate is."""
 
     day: Fact
@@ -44,8 +44,7 @@ class Way:
     chance: Floats
 
 
-@dataclass(frozen=True)
-class Due:
+class Due(Struct, frozen=True):
     """Day of the end of life (days since 1970-01-01) with its range, by the way that ends first.
 
     `spent` marks a medium past its end by any way; `chance` is the probability that it is, over the range of

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.facts.frame import Codes, Flags, Floats, Frame
 from fleetaudit.schema.column import Column, Missing, Origin
 
 
-@dataclass(frozen=True, slots=True)
-class Fact:
+class Fact(Struct, frozen=True):
     """Value [SI] by unit, NaN if not known; `low` and `high` bound it; `columns`: the cells it rests on."""
 
     value: Floats

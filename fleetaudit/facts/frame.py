@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from fleetaudit.schema.column import Column, Missing, Origin
@@ -15,8 +15,7 @@ Codes = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True)
-class Layer:
+class Layer(Struct, frozen=True):
     """One layer of a bed: catalogue code (-1 unknown), depth [m] or share of the volume (NaN not given)."""
 
     medium: int
@@ -24,8 +23,7 @@ class Layer:
     share: float
 
 
-@dataclass
-class Frame:
+class Frame(Struct):
     """Rows of a fleet, column by column, in SI.
 
     `numbers` holds float64 arrays by `Column.key` (NaN where unknown; dates as days since 1970-01-01, see

@@ -30,9 +30,9 @@ alone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.facts import draws, site
 from fleetaudit.facts.drawn_beds import Beds, beds_of, kinds, law_ends
@@ -47,8 +47,7 @@ from fleetaudit.hydraulics.arrays import distinct_rows
 _ROWS_AT_ONCE = 64  # so that the draws of a lot stay in the processor's cache
 
 
-@dataclass(frozen=True)
-class Water:
+class Water(Struct, frozen=True):
     """Water of each unit: logarithm of the viscosity at both ends of a range, and one density."""
 
     log_mu_low: Floats
@@ -72,8 +71,7 @@ def _water(coldest_k: Floats, warmest_k: Floats) -> Water:
     )
 
 
-@dataclass(frozen=True)
-class Bounds:
+class Bounds(Struct, frozen=True):
     """Velocities [m/s] of each unit and draw: least and most by expansion, most by the freeboard."""
 
     low: Floats
@@ -123,8 +121,7 @@ def _by_room(beds: Beds, unit: Ranges, first: int, second: int) -> Floats:
     return np.where(np.isnan(freeboard), np.inf, freeboard)
 
 
-@dataclass(frozen=True)
-class Odds:
+class Odds(Struct, frozen=True):
     """Probability that the real flow is below, or above, what the bed takes; NaN where not asked for."""
 
     small: Floats

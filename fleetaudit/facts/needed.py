@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.facts import site
 from fleetaudit.facts.fact import Fact
@@ -19,8 +19,7 @@ from fleetaudit.schema import fleet
 SAME = 1e-9
 
 
-@dataclass(frozen=True)
-class Fit:
+class Fit(Struct, frozen=True):
     """How the flow that goes to drain lies to the window; all False where either is not known.
 
     `small` and `large`: the whole interval lies outside; `straddles`: an end lies outside and the middle too;
@@ -34,8 +33,7 @@ class Fit:
     other_mesh: Flags
 
 
-@dataclass(frozen=True)
-class Limits:
+class Limits(Struct, frozen=True):
     """Interval the drain flow is held against [m3/s]; turned round where no flow serves the whole year."""
 
     low: Floats
@@ -102,8 +100,7 @@ def mesh_rows(view: View, asked: Flags) -> Iterator[tuple[Codes, Codes]]:
             yield rows, np.full(len(rows), code)
 
 
-@dataclass(frozen=True)
-class Needed:
+class Needed(Struct, frozen=True):
     """Restrictor to fit [m3/s], whether a stocked one lies inside the window, and the housing for it.
 
     `housing` is a position in the catalogue's housings; their number stands for an external flow control, -1

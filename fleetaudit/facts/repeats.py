@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
 
 import numpy as np
+from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts import site
@@ -26,8 +26,7 @@ def unit_key(unit_id: str, label: str) -> str:
     return f"{unit_id.casefold()}\x00{label.casefold()}"
 
 
-@dataclass
-class FleetCounts:
+class FleetCounts(Struct):
     """Whole numbers counted in one partition; `+` adds two partitions up."""
 
     repeats: Counter[str] = field(default_factory=Counter)

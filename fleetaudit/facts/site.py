@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.facts.fact import Fact, assumed, computed, given, unusable
 from fleetaudit.facts.frame import Codes, Flags, Floats
@@ -238,8 +238,7 @@ def derived_room(view: View) -> Fact:
     return assumed(space(fill.value, below.value), space(fill.high, below.high), space(fill.low, below.low))
 
 
-@dataclass(frozen=True, slots=True)
-class Season:
+class Season(Struct, frozen=True):
     """Coldest and warmest water [K].
 
     Where assumed, both are the middle of the range and `low`, `high` its ends.

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.catalogue.model import Setting
 from fleetaudit.facts import site
@@ -51,8 +51,7 @@ def _season_ranges(view: View) -> tuple[Floats, Floats, Floats, Floats]:
     return cold_low, cold_high, warm_low, warm_high
 
 
-@dataclass(frozen=True)
-class Ranges:
+class Ranges(Struct, frozen=True):
     """What varies about each unit besides its medium; all arrays of one value for each unit, SI.
 
     `room` is the space above the bed, or where `stacked` is 1 that above the gravel, of which the bed takes
@@ -76,12 +75,12 @@ class Ranges:
 
     def columns(self, names: Iterable[str] = ()) -> list[Floats]:
         """All of them, or those named, as floats, to find rows that repeat."""
-        wanted = tuple(names) or tuple(self.__dataclass_fields__)
+        wanted = tuple(names) or tuple(self.__struct_fields__)
         return [np.asarray(getattr(self, name), dtype=np.float64) for name in wanted]
 
     def take(self, rows: Codes | Flags) -> Ranges:
         """Some of the units."""
-        return Ranges(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
+        return Ranges(*(getattr(self, name)[rows] for name in self.__struct_fields__))
 
 
 @remembered

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from functools import wraps
 from typing import Any, TypeVar
+
+from msgspec import Struct, field
 
 from fleetaudit.catalogue import arrays
 from fleetaudit.catalogue.model import Catalogue
@@ -15,8 +16,7 @@ from fleetaudit.schema import fleet
 Result = TypeVar("Result")
 
 
-@dataclass(frozen=True)
-class Fleetwide:
+class Fleetwide(Struct, frozen=True):
     """What only the whole fleet tells; made by adding up the counts of its partitions.
 
     `repeats` counts rows by unit id and vessel label; `restrictor_unit_doubtful` says that the restrictor

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.facts import site
 from fleetaudit.facts.fact import given
@@ -26,8 +26,7 @@ class Cause(IntEnum):
     WORN = 5
 
 
-@dataclass(frozen=True)
-class Suspicion:
+class Suspicion(Struct, frozen=True):
     """Cause for each unit, and the stocked rating [m3/s] that passes the measured flow, NaN if none."""
 
     cause: Codes

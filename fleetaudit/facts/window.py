@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import IntEnum
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.catalogue import arrays
 from fleetaudit.catalogue.model import Catalogue
@@ -48,8 +48,7 @@ class Clash(IntEnum):
     BUILD = 3
 
 
-@dataclass(frozen=True)
-class Strata:
+class Strata(Struct, frozen=True):
     """Every bed cut into its layers: `unit` the row each layer belongs to (ascending), its medium and depth.
 
     `sets_rate` marks layers whose rate counts, `expands` those that count for the freeboard; `blend` marks
@@ -64,8 +63,7 @@ class Strata:
     blend: Flags
 
 
-@dataclass(frozen=True)
-class FlowWindow:
+class FlowWindow(Struct, frozen=True):
     """Flows [m3/s] of one vessel. `low` and `high` carry the range that assumed temperatures leave open.
 
     `hard` is the flow above which the bed rises into the distributor whatever the grain shape, `caution` the
@@ -187,8 +185,7 @@ def _bed_rate_is_own(view: View) -> Flags:
     return np.isnan(size) & ~np.isnan(rate)
 
 
-@dataclass(frozen=True)
-class _Rates:
+class _Rates(Struct, frozen=True):
     low: Floats
     high: Floats
     floor: Floats
@@ -400,8 +397,7 @@ def _clash(view: View, now: _Rates, high: Floats, water: site.Season) -> tuple[C
     return cause, ratio
 
 
-@dataclass(frozen=True)
-class Expansion:
+class Expansion(Struct, frozen=True):
     """Expansion of the bed (0.3 is 30 %) at the drain flow, in the coldest and the warmest water."""
 
     cold: Floats
@@ -428,8 +424,7 @@ def expansion_at(view: View, flow_m3_s: Floats, *, round_end: bool = False) -> E
     return Expansion(_mean_over_depth(view, cut, cold), _mean_over_depth(view, cut, warm))
 
 
-@dataclass(frozen=True)
-class Compromise:
+class Compromise(Struct, frozen=True):
     """What the one flow between two seasons costs at each end.
 
     `short` is the share of the least warm-water flow that is missing, `over` the share above the most

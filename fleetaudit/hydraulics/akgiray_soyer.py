@@ -15,9 +15,8 @@ The functions with docstrings for users are in `bed`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
@@ -37,8 +36,7 @@ _FILLING_STEPS = 9
 _STRIDE = 0.5  # of ln v at most in one step, for beds of which a part is all but washed away
 
 
-@dataclass(frozen=True, slots=True)
-class Graded:
+class Graded(Struct, frozen=True):
     """Graded media in logarithms: ln G and ln k at d10, spread of ln d, ln of the settled void ratio."""
 
     log_g: Floats

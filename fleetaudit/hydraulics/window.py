@@ -9,11 +9,11 @@ worked out once.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import IntEnum
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
 from fleetaudit.hydraulics import bed, water
@@ -40,8 +40,7 @@ class Limit(IntEnum):
     PHYSICS = 4
 
 
-@dataclass(frozen=True, slots=True)
-class Grain:
+class Grain(Struct, frozen=True):
     """Grains of a medium, one entry per unit (or per unit and layer); NaN where unknown.
 
     Effective size [m], uniformity coefficient d60 / d10 [-], density of the water-filled grain [kg/m3],
@@ -65,8 +64,7 @@ class Grain:
         return [d10, uc, rho_s, (1 + psi) / 2 if round_end else psi, eps0]
 
 
-@dataclass(frozen=True, slots=True)
-class Practice:
+class Practice(Struct, frozen=True):
     """How a medium is washed in practice, one entry per unit; NaN where unknown.
 
     Least and most rate [m/s] and the temperature they are stated for [K], expansions as fractions of the

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cache
 from math import isnan, nan
+
+from msgspec import Struct, field
 
 from fleetaudit.accepting import Acceptance
 from fleetaudit.catalogue.model import Catalogue
@@ -21,8 +22,7 @@ KIND = "accepted findings"
 _NEEDED = (fleet.UNIT_ID, visits.CHECK, visits.REASON, visits.ACCEPTED_BY, visits.UNTIL)
 
 
-@dataclass
-class AcceptedSheet:
+class AcceptedSheet(Struct):
     """Acceptances that can be used, remarks on those that cannot, and where marks go ("" where no sheet)."""
 
     sheet: str = ""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct, field
 
 from fleetaudit import units
 from fleetaudit.facts.frame import Codes, Flags, Floats
@@ -41,8 +41,7 @@ ERRORS = frozenset(
 NAN = float("nan")
 
 
-@dataclass(frozen=True, slots=True)
-class Trouble:
+class Trouble(Struct, frozen=True):
     """What stands in a cell that has no value: the name of an error, or a formula without a result."""
 
     word: str
@@ -64,8 +63,7 @@ class Cell(NamedTuple):
         return cut(f"{shown(self.value)} {words}".strip())
 
 
-@dataclass
-class Strip:
+class Strip(Struct):
     """The cells of one column for the rows of units; `index` gives each row's place in `distinct`."""
 
     column: Column
@@ -195,8 +193,7 @@ def _cell(key: object) -> Cell:
     return Cell(text or None, code)
 
 
-@dataclass
-class Reading:
+class Reading(Struct):
     """What the distinct cells of a column were read as: value [SI], origin of its unit, why there is none."""
 
     value: list[float]

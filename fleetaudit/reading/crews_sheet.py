@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from math import isnan, nan
+
+from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
@@ -20,8 +21,7 @@ from fleetaudit.workbook.place import address, quoted
 USUAL_DAYS = frozenset(range(5))
 
 
-@dataclass
-class CrewsSheet:
+class CrewsSheet(Struct):
     """Crews that can be planned for, what was assumed of each, and names of those that cannot."""
 
     crews: list[Crew] = field(default_factory=list)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
+from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import HeaderError, together
@@ -37,8 +37,7 @@ _BED_COLUMNS = (fleet.MEDIUM, fleet.MESH, fleet.LAYERS, fleet.PURPOSE)
 _CREWS = (fleet.CREW, fleet.MEDIA_CREW)
 
 
-@dataclass
-class Fleet:
+class Fleet(Struct):
     """What was read: the frame, what there is to say about it, and where the list stands in the workbook."""
 
     frame: Frame

@@ -5,8 +5,9 @@ Locks, promises, and what was left out how often.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from math import isnan
+
+from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
@@ -35,8 +36,7 @@ NO_WORDS = ("", "no", "n", "none", "-", "false")
 CONFIRMED = ("confirm", "agreed", "yes")
 
 
-@dataclass
-class LastPlan:
+class LastPlan(Struct):
     """By visit id: what is pinned, what was promised, the texts people filled in, and times left out."""
 
     locks: dict[str, Lock] = field(default_factory=dict)

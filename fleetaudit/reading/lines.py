@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.reading.cells import Filled, Rules, Sheet, Strip, read_numbers
@@ -23,8 +24,7 @@ LEAST_HEADINGS = 2
 UNITS_DISAGREE = "units-disagree"
 
 
-@dataclass
-class Lines:
+class Lines(Struct):
     """The lines of one sheet: their rows, and what stands in each column that is there."""
 
     data: SheetData

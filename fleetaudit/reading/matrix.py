@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass, field
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from fleetaudit.errors import InputError, together
 
@@ -15,8 +16,7 @@ MOST_PROBLEMS = 10
 Pairs = dict[tuple[str, str], tuple[float, float]]
 
 
-@dataclass
-class Matrix:
+class Matrix(Struct):
     """Way [m] and time [s] by the ids of its two ends."""
 
     pairs: Pairs = field(default_factory=dict)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.workbook.place import address, quoted
@@ -11,8 +12,7 @@ from fleetaudit.workbook.place import address, quoted
 NAMED = 3
 
 
-@dataclass
-class Log:
+class Log(Struct):
     """Remarks about one sheet; `problems` are those that stop the run."""
 
     sheet: str

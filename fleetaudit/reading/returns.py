@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from math import nan
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
@@ -25,8 +26,7 @@ from fleetaudit.workbook.place import quoted
 _TEXTS = (Kind.TEXT, Kind.NAME)
 
 
-@dataclass
-class Returns:
+class Returns(Struct):
     """All lines that were filled in, and what there is to say about cells that could not be read."""
 
     visits: list[Visit] = field(default_factory=list)
@@ -117,8 +117,7 @@ def _medium(reader: Reader, text: str) -> int:
     return reading.code if certain else -1
 
 
-@dataclass(frozen=True)
-class History:
+class History(Struct, frozen=True):
     """The history sheet of a workbook; `sheet` is "" where there is none."""
 
     sheet: str = ""

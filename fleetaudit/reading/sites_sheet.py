@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from math import isnan, nan
+
+from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
@@ -20,8 +21,7 @@ Week = tuple[tuple[int, int] | None, ...]
 _KEYS = (fleet.ACCOUNT, fleet.CITY)
 
 
-@dataclass(frozen=True)
-class SiteTerms:
+class SiteTerms(Struct, frozen=True):
     """Place, hours and wishes of one site; NaN, None and "" where nothing is said."""
 
     latitude: float = nan

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
+from msgspec import Struct, field
 
 from fleetaudit.routing.model import HOUR_S, KM_M, MINUTE_S, Floats, Place
 
@@ -17,8 +17,7 @@ CONTRADICTS = 1.5
 SHORT_M = 2000.0
 
 
-@dataclass(frozen=True, slots=True)
-class Roads:
+class Roads(Struct, frozen=True):
     """Detour factor, and speed [km/h] by stretches of the way: near, middle, far, with their ends [km]."""
 
     circuity: float
@@ -26,8 +25,7 @@ class Roads:
     ends_km: tuple[float, float]
 
 
-@dataclass(frozen=True)
-class Legs:
+class Legs(Struct, frozen=True):
     """Road distance [m] and driving time [s, whole minutes] between all places.
 
     With them comes what there is to say of them.

@@ -5,9 +5,8 @@ Times of day [s] after midnight, days counted from 1970-01-01, money in the comp
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -28,8 +27,7 @@ def weekday(day: int) -> int:
     return (day + _FIRST_WEEKDAY) % WEEK
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where something is [degrees], and how that is known."""
 
     latitude: float
@@ -37,8 +35,7 @@ class Place:
     known_by: str
 
 
-@dataclass(frozen=True, slots=True)
-class Lock:
+class Lock(Struct, frozen=True):
     """What a manager pinned: a crew, a day, or both; `where` is the cell that says so."""
 
     crew: str = ""
@@ -46,8 +43,7 @@ class Lock:
     where: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Promise:
+class Promise(Struct, frozen=True):
     """Where the last plan put a visit; `confirmed` where the customer has agreed to it."""
 
     crew: str
@@ -57,8 +53,7 @@ class Promise:
     revision: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
+class Task(Struct, frozen=True):
     """Work on one unit: what is carried to it and away, how long it takes, and why it is done."""
 
     unit: int
@@ -74,8 +69,7 @@ class Task:
     why: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Visit:
+class Visit(Struct, frozen=True):
     """All work at one site in one stop.
 
     `open_s` holds opening and closing of each weekday, None where closed.
@@ -118,8 +112,7 @@ class Visit:
         return None if day in self.closed_days else self.open_s[weekday(day)]
 
 
-@dataclass(frozen=True, slots=True)
-class Crew:
+class Crew(Struct, frozen=True):
     """A crew with its vehicle; prices per hour [money/h] and per km."""
 
     name: str
@@ -139,16 +132,14 @@ class Crew:
     matrix_id: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Shift:
+class Shift(Struct, frozen=True):
     """One crew on one day."""
 
     crew: int
     day: int
 
 
-@dataclass(frozen=True, slots=True)
-class Rules:
+class Rules(Struct, frozen=True):
     """Switches and prices of planning; `value` and `lateness` by priority 1 to 5."""
 
     lunch_s: int
@@ -163,8 +154,7 @@ class Rules:
     soon_days: int
 
 
-@dataclass(frozen=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """What is to be planned. Matrices have a row for each crew's depot, then one for each visit."""
 
     visits: tuple[Visit, ...]
@@ -181,8 +171,7 @@ class Problem:
         return len(self.crews) + visit
 
 
-@dataclass(frozen=True, slots=True)
-class Stop:
+class Stop(Struct, frozen=True):
     """One visit on a day: which trip from the depot it belongs to, and its times."""
 
     visit: int
@@ -194,8 +183,7 @@ class Stop:
     road_m: float
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(Struct, frozen=True):
     """What makes a day impossible, and by how much (seconds, kg or m3)."""
 
     kind: str
@@ -203,8 +191,7 @@ class Fault:
     visit: int = -1
 
 
-@dataclass(frozen=True, slots=True)
-class DayPlan:
+class DayPlan(Struct, frozen=True):
     """One crew-day as the simulator found it."""
 
     shift: int
@@ -223,8 +210,7 @@ class DayPlan:
     faults: tuple[Fault, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class LeftOut:
+class LeftOut(Struct, frozen=True):
     """A visit that is not in the plan, and why, with the numbers the sentence rests on."""
 
     visit: int
@@ -233,16 +219,14 @@ class LeftOut:
     numbers: dict[str, float | str]
 
 
-@dataclass(frozen=True, slots=True)
-class BrokenLock:
+class BrokenLock(Struct, frozen=True):
     """A lock that cannot be kept."""
 
     visit: int
     text: str
 
 
-@dataclass(frozen=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """Days with their stops, and what is left out.
 
     `objective` is what it costs, with what is left counted as lost value.

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.errors import RouteError
 from fleetaudit.routing import solver
@@ -17,8 +18,7 @@ GREEDY, SOLVED = "greedy plan", "solver plan"
 QUICK, NORMAL, THOROUGH = "quick", "normal", "thorough"
 
 
-@dataclass(frozen=True, slots=True)
-class Effort:
+class Effort(Struct, frozen=True):
     """How hard the solver tries: iterations, and the seeds of which the best plan is kept."""
 
     iterations: int

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from math import ceil, isnan
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.catalogue.model import Catalogue
@@ -29,8 +30,7 @@ _PRIORITIES = {Tier.NOW: (4, 5), Tier.PLAN: (2, 3), Tier.NOTE: (1, 1)}
 _ID_LENGTH = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Wishes:
+class Wishes(Struct, frozen=True):
     """What is planned: media due, and fixes of these tiers or checks.
 
     `first_day` is the first day of the plan.
@@ -41,8 +41,7 @@ class Wishes:
     checks: frozenset[str]
 
 
-@dataclass(frozen=True)
-class Site:
+class Site(Struct, frozen=True):
     """What is known of one site beside its units."""
 
     key: tuple[str, str, str]
@@ -57,8 +56,7 @@ class Site:
     matrix_id: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Work:
+class Work(Struct, frozen=True):
     """Tasks of the fleet, and units whose work cannot be loaded for lack of data."""
 
     tasks: tuple[Task, ...]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.routing.model import HOUR_S, Crew, Plan, Problem, Shift, weekday
 from fleetaudit.routing.plan import plan
@@ -16,8 +17,7 @@ MORE_OVERTIME_S = 2 * HOUR_S
 _YEAR_DAYS = 366
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """One changed plan beside the one that stands."""
 
     question: str

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from datetime import date
 from hashlib import blake2b
 
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from fleetaudit import summary
@@ -23,8 +23,7 @@ from fleetaudit.facts.view import Fleetwide
 _KEY_BYTES = 8
 
 
-@dataclass
-class Totals:
+class Totals(Struct):
     """Counts of audited parts; `+` adds up, in any order and grouping."""
 
     counts: summary.Counts = field(default_factory=summary.Counts)

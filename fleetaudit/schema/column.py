@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from enum import IntEnum
+
+from msgspec import Struct, field
 
 from fleetaudit.schema.quantity import Kind, Quantity
 
@@ -50,8 +51,7 @@ MISSING_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """One column of a sheet.
 
     `bounds` are the limits, in SI, outside which a value cannot be true. `choices` are the words the

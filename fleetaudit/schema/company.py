@@ -6,7 +6,7 @@ heading, a number with a unit of its own, or a range such as 8-12.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema import route
@@ -18,8 +18,7 @@ GRAIN_DENSITY = Quantity("grain density", Kind.NUMBER, "_kg_m3", "kg/m3", "kg/m3
 GRAIN_SIZE = Quantity("grain size", Kind.NUMBER, "_m", "m", "mm", "mm", 2)
 
 
-@dataclass(frozen=True, slots=True)
-class CompanySheet:
+class CompanySheet(Struct, frozen=True):
     """A sheet of the company; `key` is the column without which a row says nothing."""
 
     name: str

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
+
+from msgspec import Struct
 
 
 class Kind(Enum):
@@ -19,8 +20,7 @@ class Kind(Enum):
     LAYERS = "layers"
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(Struct, frozen=True):
     """A physical quantity; `us` and `metric` are spellings of the unit table, "" where there is no unit."""
 
     name: str

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum
+
+from msgspec import Struct
 
 
 class Level(IntEnum):
@@ -15,8 +16,7 @@ class Level(IntEnum):
     INFO = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
+class Remark(Struct, frozen=True):
     """One remark. `kind` groups like remarks; `cells` are addresses such as Units!F17.
 
     `read` is what stood there, `assumed` what was taken instead ("" where nothing was), `effect` what that

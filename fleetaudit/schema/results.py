@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema.quantity import Kind, Quantity
@@ -16,8 +16,7 @@ TOOL = "fleetaudit"
 JSON_VERSION = 1
 
 
-@dataclass(frozen=True, slots=True)
-class ResultColumn:
+class ResultColumn(Struct, frozen=True):
     """One column of a result; `width` is in characters, as spreadsheet programs count it."""
 
     title: str

@@ -10,9 +10,10 @@ import threading
 import traceback
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from fleetaudit.audit_file import Request, audit_file
 from fleetaudit.errors import FleetAuditError
@@ -29,8 +30,7 @@ WORDS = {
 _UNSAFE = re.compile(r'[\x00-\x1f\x7f<>:"|?*\u202a-\u202e\u2066-\u2069\ud800-\udfff]')
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """What was asked for along with the workbook."""
 
     as_of: date
@@ -39,8 +39,7 @@ class Wanted:
     hide_crew_names: bool = False
 
 
-@dataclass
-class Job:
+class Job(Struct):
     """One audit: how far it is, what it wrote, or what stood in its way."""
 
     name: str

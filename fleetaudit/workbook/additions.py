@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import posixpath
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from fleetaudit.workbook.archive import Package
 from fleetaudit.workbook.markup import (
@@ -33,8 +34,7 @@ _BEFORE_NAMES = {"sheets", "functionGroups", "externalReferences"}
 _LONGEST_NAME = 31
 
 
-@dataclass(slots=True)
-class Slot:
+class Slot(Struct):
     """Where an added sheet goes: over an older one of ours, or at the end."""
 
     wanted: str

@@ -8,10 +8,11 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Self
+
+from msgspec import Struct
 
 from fleetaudit.errors import WorkbookError
 
@@ -29,8 +30,7 @@ _ASIDE = ((b"<!--", b"-->"), (b"<?", b"?>"))
 _ROOT = re.compile(rb"<[A-Za-z_]")
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(Struct, frozen=True):
     """What a file may ask of this machine; a larger fleet may raise them."""
 
     rows: int = 200_000
@@ -45,8 +45,7 @@ class Limits:
     members: int = 10_000
 
 
-@dataclass(frozen=True, slots=True)
-class RawMember:
+class RawMember(Struct, frozen=True):
     """One member as it lies in a zip file: compressed bytes and what the directory says of them."""
 
     name: str

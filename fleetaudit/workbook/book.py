@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Limits, Package
@@ -30,16 +31,14 @@ from fleetaudit.workbook.values import Decoder, Readings, read_rows
 _TRUE = {"1", "true", "on"}
 
 
-@dataclass(frozen=True, slots=True)
-class SheetInfo:
+class SheetInfo(Struct, frozen=True):
     """Name of a sheet and whether it is hidden."""
 
     name: str
     hidden: bool = False
 
 
-@dataclass(slots=True)
-class SheetData:
+class SheetData(Struct):
     """All cells of one sheet; addresses are (row, column) counted from 1, columns[c][r] counts from 0."""
 
     name: str

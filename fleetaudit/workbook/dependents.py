@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from fleetaudit.workbook.archive import Package
 from fleetaudit.workbook.markup import feed, make_parser, split_name, whole
@@ -26,8 +27,7 @@ _ANYTHING = re.compile(r"\b(?:INDIRECT|OFFSET)\s*\(", re.I)
 _SELF_TABLE = re.compile(r"(?<![\w\]])\[")
 
 
-@dataclass(slots=True)
-class _Formula:
+class _Formula(Struct):
     """One formula cell: where it stands and what it refers to, by sheet."""
 
     sheet: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 from fleetaudit.workbook.markup import Element, whole
 
@@ -52,8 +53,7 @@ _COLOUR_OR_ROOM = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class NumberFormat:
+class NumberFormat(Struct, frozen=True):
     """A number format code with what it means for the value under it."""
 
     code: str

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Package
@@ -17,8 +18,7 @@ class CannotSplice(WorkbookError):
     """The file can be read but not annotated; results belong in a workbook of their own."""
 
 
-@dataclass(slots=True)
-class Column:
+class Column(Struct):
     """A result column: a heading and one value for each of the annotated rows."""
 
     heading: str
@@ -27,8 +27,7 @@ class Column:
     width: float = 12
 
 
-@dataclass(slots=True)
-class Job:
+class Job(Struct):
     """What the caller asked for, with the opened package; `cells` are single cells to set as well."""
 
     package: Package

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from fleetaudit.workbook.cellmarkup import cell, column_cells
 from fleetaudit.workbook.drawings import floating
@@ -18,8 +19,7 @@ from fleetaudit.workbook.texts import shared_strings
 from fleetaudit.workbook.widening import filter_edits, table_edits
 
 
-@dataclass(slots=True)
-class _Block:
+class _Block(Struct):
     """Where our columns stand on the audited sheet."""
 
     columns: list[int]

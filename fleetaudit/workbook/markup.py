@@ -5,9 +5,10 @@ from __future__ import annotations
 import codecs
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from typing import Any
 from xml.parsers import expat
+
+from msgspec import Struct, field
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 STRICT_MAIN = "http://purl.oclc.org/ooxml/spreadsheetml/main"
@@ -30,8 +31,7 @@ class NotWellFormed(ValueError):
     """The part is not XML that can be read; the caller says which file and part."""
 
 
-@dataclass(slots=True)
-class Element:
+class Element(Struct):
     """One element with the bytes it covers: `<` at start, content from open_end to close, over at end.
 
     `name` is the local name in the namespace of the root, else "prefix:local".
@@ -72,8 +72,7 @@ class Element:
             yield from child.walk()
 
 
-@dataclass(frozen=True, slots=True)
-class Edit:
+class Edit(Struct, frozen=True):
     """Replace the bytes from start to end by new ones."""
 
     start: int

@@ -8,11 +8,12 @@ import re
 import struct
 from collections import Counter
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 from xml.parsers import expat
+
+from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Limits, Package
@@ -28,8 +29,7 @@ _MANY_ROWS = 10_000  # repeated that often, a row is what is left of the sheet
 _DURATION = re.compile(r"PT(\d+)H(\d+)M(\d+(?:\.\d+)?)S")
 
 
-@dataclass(slots=True)
-class Facts:
+class Facts(Struct):
     """What the reader behind these kinds does not tell of a sheet; addresses are (row, column) from 1."""
 
     rows: int = 0

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import cache, lru_cache
+
+from msgspec import Struct
 
 LAST_ROW = 1_048_576
 LAST_COLUMN = 16_384
@@ -62,8 +63,7 @@ def quoted(sheet: str) -> str:
     return "'" + sheet.replace("'", "''") + "'"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Place:
+class Place(Struct, frozen=True, order=True):
     """One cell of one file; rows and columns are counted from 1."""
 
     file: str
@@ -75,8 +75,7 @@ class Place:
         return f"{quoted(self.sheet)}!{address(self.row, self.column)}"
 
 
-@dataclass(frozen=True, slots=True)
-class Range:
+class Range(Struct, frozen=True):
     """A rectangle of cells; both corners belong to it."""
 
     first_row: int

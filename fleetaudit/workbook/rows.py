@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from fleetaudit.workbook.markup import (
     Element,
@@ -42,8 +43,7 @@ class NotCanonical(Exception):
     """The part is spelled in a way the patterns do not know; the parser must read it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(Struct, frozen=True):
     """One cell as written: its texts without markup and entities, not yet turned into values."""
 
     column: int
@@ -61,8 +61,7 @@ class Cell:
         return self.has_formula or bool(self.value) or self.inline is not None
 
 
-@dataclass(slots=True)
-class Row:
+class Row(Struct):
     """One row element: `<` at start, content from open_end to close, over at end."""
 
     number: int
@@ -322,8 +321,7 @@ class _RowsBuilder(_SkeletonBuilder):
         )
 
 
-@dataclass(slots=True)
-class _OpenCell:
+class _OpenCell(Struct):
     """A cell whose end has not been seen yet."""
 
     column: int

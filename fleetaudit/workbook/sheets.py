@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import repeat
 from types import NoneType
 from typing import cast
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from fleetaudit.workbook.cellmarkup import DATE_CODE, cell_end, default_code, plain, text_ends
 from fleetaudit.workbook.formats import GENERAL
@@ -46,16 +48,14 @@ NAMED_STYLES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Link:
+class Link(Struct, frozen=True):
     """Text that leads to a cell of the same workbook, such as "'My units'!F17"."""
 
     text: str
     target: str
 
 
-@dataclass(frozen=True, slots=True)
-class Styled:
+class Styled(Struct, frozen=True):
     """A value with the name of a style, or a style of its own, and a number format over it."""
 
     value: object
@@ -63,8 +63,7 @@ class Styled:
     number_format: str | None = None
 
 
-@dataclass(slots=True)
-class Sheet:
+class Sheet(Struct):
     """An added sheet; `filter` spans from the last frozen row (the headings) down to the last row.
 
     `styles` names the style of each column for bare values below the frozen rows, or below the first
@@ -83,8 +82,7 @@ class Sheet:
     tab_colour: str = ""
 
 
-@dataclass(slots=True)
-class WrittenSheet:
+class WrittenSheet(Struct):
     """Markup of an added sheet with the ranges that need a name in the workbook part."""
 
     markup: bytes
@@ -104,8 +102,7 @@ def _height(lines: int) -> str:
     return f' ht="{min(lines * _LINE_POINTS, _MOST_POINTS):g}" customHeight="1"' if lines > 1 else ""
 
 
-@dataclass(slots=True)
-class _Rows:
+class _Rows(Struct):
     """Rows in the making."""
 
     styles: Styles

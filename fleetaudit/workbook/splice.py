@@ -5,9 +5,10 @@ from __future__ import annotations
 import posixpath
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
+
+from msgspec.structs import replace
 
 from fleetaudit.errors import OutputError
 from fleetaudit.workbook.additions import (

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import posixpath
 import re
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Package
@@ -14,8 +15,7 @@ from fleetaudit.workbook.place import Range, parse_range
 _TRUE = {"1", "true", "on"}
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """One XML part as UTF-8, with the encoding it came in."""
 
     name: str
@@ -23,8 +23,7 @@ class Part:
     encoding: str
 
 
-@dataclass(frozen=True, slots=True)
-class Relation:
+class Relation(Struct, frozen=True):
     """One relationship of a part; `target` is the full name of the other part."""
 
     identifier: str
@@ -33,8 +32,7 @@ class Relation:
     external: bool
 
 
-@dataclass(frozen=True, slots=True)
-class SheetEntry:
+class SheetEntry(Struct, frozen=True):
     """One sheet in the order of the workbook part; `position` is what local names refer to."""
 
     name: str
@@ -45,8 +43,7 @@ class SheetEntry:
     is_worksheet: bool
 
 
-@dataclass(frozen=True, slots=True)
-class DefinedName:
+class DefinedName(Struct, frozen=True):
     """A name of the workbook, or of one sheet if `position` is set."""
 
     name: str
@@ -55,8 +52,7 @@ class DefinedName:
     element: Element
 
 
-@dataclass(slots=True)
-class Structure:
+class Structure(Struct):
     """All that the workbook part and its relations say."""
 
     part: Part
@@ -247,8 +243,7 @@ def is_signed(structure: Structure) -> bool:
     return SIGNATURE in structure.features
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """A table of a sheet; heading and totals rows belong to its range."""
 
     name: str

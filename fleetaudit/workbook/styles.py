@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from fleetaudit.workbook.formats import BUILT_IN, GENERAL
 from fleetaudit.workbook.markup import (
@@ -37,8 +38,7 @@ _BUILT_IN_NUMBERS = {code: number for number, code in BUILT_IN.items()}
 _BUILT_IN_NUMBERS.pop("mm-dd-yy")  # shown in the order of the user's system, so not what the code says
 
 
-@dataclass(frozen=True, slots=True)
-class Style:
+class Style(Struct, frozen=True):
     """How a cell of ours looks; colours are RRGGBB."""
 
     number_format: str = GENERAL
@@ -55,8 +55,7 @@ class Style:
 PLAIN = Style()
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(Struct, frozen=True):
     """Colours for the cells of a column whose text equals a word."""
 
     equals: str

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+
+from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Limits
@@ -30,8 +31,7 @@ _NUMBER_KINDS = (None, b"n")
 _MILLISECONDS = 86_400_000
 
 
-@dataclass(slots=True)
-class Readings:
+class Readings(Struct):
     """What the rows of one sheet hold; addresses are (row, column) counted from 1."""
 
     rows: dict[int, list[Value]] = field(default_factory=dict)
@@ -54,8 +54,7 @@ class Readings:
         return [list(column) for column in zip(*full, strict=True)] if full else [[] for _ in range(width)]
 
 
-@dataclass(frozen=True, slots=True)
-class Decoder:
+class Decoder(Struct, frozen=True):
     """All that turning raw cells into values needs to know of the workbook."""
 
     strings: list[str]
@@ -69,8 +68,7 @@ class Decoder:
         return self.formats[style] if style < len(self.formats) else _GENERAL
 
 
-@dataclass(slots=True)
-class Raw:
+class Raw(Struct):
     """A filled cell before its meaning is known; `is_plain` tells that markup and entities are undone."""
 
     style: int

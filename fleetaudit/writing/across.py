@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import takewhile
 from pathlib import Path
 from urllib.parse import quote
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from fleetaudit.assets import read_text
 from fleetaudit.schema.results import NOTE, TIERS, VERDICTS
@@ -23,16 +23,14 @@ ALL = ".all.summary.html"
 NAMELESS = "workbooks"
 
 
-@dataclass(frozen=True, slots=True)
-class Audited:
+class Audited(Struct, frozen=True):
     """One workbook with the page made of it."""
 
     report: Report
     summary: Path
 
 
-@dataclass(frozen=True, slots=True)
-class First:
+class First(Struct, frozen=True):
     """A finding among the first of all workbooks."""
 
     file: str
@@ -47,8 +45,7 @@ class First:
     confidence: str
 
 
-@dataclass(frozen=True, slots=True)
-class Together:
+class Together(Struct, frozen=True):
     """What all workbooks need of one thing."""
 
     what: str

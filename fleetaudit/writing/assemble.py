@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
 from datetime import date
 from math import isnan
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.accepting import Accepted
 from fleetaudit.auditing.confidence import RULE
@@ -72,8 +73,7 @@ CREW_COLUMNS = {word for column in (fleet.CREW, fleet.MEDIA_CREW) for word in (c
 MUCH_SKIPPED = 0.2
 
 
-@dataclass(frozen=True)
-class Origin:
+class Origin(Struct, frozen=True):
     """Where the fleet came from."""
 
     version: str
@@ -216,7 +216,7 @@ def _units(result: AuditResult, findings: list[FindingRecord], chosen: Flags) ->
     columns = _unit_columns(result)
     columns["index"] = index = range(result.view.units)
     columns["findings"] = [tuple(slugs[unit]) if unit in slugs else () for unit in index]
-    rows = zip(*(columns[field.name] for field in fields(UnitRecord)), strict=True)
+    rows = zip(*(columns[name] for name in UnitRecord.__struct_fields__), strict=True)
     return [UnitRecord(*row) for row, wanted in zip(rows, chosen.tolist(), strict=True) if wanted]
 
 

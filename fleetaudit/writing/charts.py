@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from fleetaudit.schema.results import NOTE, NOW, PLAN, TIERS
 from fleetaudit.writing.report import Report, UnitRecord
@@ -22,8 +23,7 @@ AGE_LAST = 2.0
 DAYS_OF_YEAR = 365.25
 
 
-@dataclass(frozen=True, slots=True)
-class Rect:
+class Rect(Struct, frozen=True):
     """One rectangle with the class that colours it."""
 
     x: float
@@ -33,8 +33,7 @@ class Rect:
     kind: str
 
 
-@dataclass(frozen=True, slots=True)
-class Dot:
+class Dot(Struct, frozen=True):
     """One circle with the class that colours it."""
 
     x: float
@@ -43,8 +42,7 @@ class Dot:
     kind: str
 
 
-@dataclass(frozen=True, slots=True)
-class Label:
+class Label(Struct, frozen=True):
     """One text; `kind` holds the classes that align and colour it."""
 
     x: float
@@ -53,8 +51,7 @@ class Label:
     kind: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Chart:
+class Chart(Struct, frozen=True):
     """A drawing and the same numbers as a table; `paths` are pairs of outline and class."""
 
     height: float

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 from markupsafe import Markup
+from msgspec import Struct, field
 
 from fleetaudit.assets import read_text
 from fleetaudit.auditing.result import State
@@ -57,8 +57,7 @@ CANNOT_RUN = "the check cannot run now"
 VALUE_LOST = "a value that was known is missing now"
 
 
-@dataclass(frozen=True)
-class Side:
+class Side(Struct, frozen=True):
     """One of the two lists: its file, sheet, contents, and the day it was audited for."""
 
     file: str
@@ -68,8 +67,7 @@ class Side:
     units: int
 
 
-@dataclass(frozen=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """One finding as shown."""
 
     became: Became
@@ -91,8 +89,7 @@ class Entry:
         return "" if self.age is None else said(self.age)
 
 
-@dataclass
-class ComparisonReport:
+class ComparisonReport(Struct):
     """All that is said of a comparison."""
 
     version: str

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
+
+from msgspec import Struct
 
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema.quantity import Kind, Quantity
@@ -31,8 +32,7 @@ SIGNS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Display:
+class Display(Struct, frozen=True):
     """Shows SI values in the system "us" or "metric"."""
 
     system: str

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from fleetaudit.assets import read_text
 from fleetaudit.writing.explanation import Drawing, Explanation
@@ -15,8 +15,7 @@ LEFT, RIGHT, WIDTH, ROW, TOP = 220.0, 20.0, 860.0, 34.0, 26.0
 THICK = {"season": 8.0, "window": 16.0, "clash": 16.0, "drain": 3.0}
 
 
-@dataclass(frozen=True, slots=True)
-class Shape:
+class Shape(Struct, frozen=True):
     """One range placed on the drawing."""
 
     title: str
@@ -30,8 +29,7 @@ class Shape:
     text_y: float
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
+class Picture(Struct, frozen=True):
     """Everything of the drawing in pixels."""
 
     width: float

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.verdict import Verdict
@@ -60,8 +60,7 @@ STAND_INS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Input:
+class Input(Struct, frozen=True):
     """One cell that was used: what, where, as read and how; `used` is False where it could not be."""
 
     title: str
@@ -71,8 +70,7 @@ class Input:
     used: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Sourced:
+class Sourced(Struct, frozen=True):
     """One figure or limit with its range and source."""
 
     title: str
@@ -80,8 +78,7 @@ class Sourced:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """One range of the drawing [m3/s]; `middle` NaN where it has none, `kind` its look."""
 
     title: str
@@ -92,8 +89,7 @@ class Bar:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class Drawing:
+class Drawing(Struct, frozen=True):
     """Ranges over one axis of flow [m3/s], and single limits marked across it.
 
     `unit` is that of the ticks.
@@ -107,8 +103,7 @@ class Drawing:
     unit: str
 
 
-@dataclass(frozen=True, slots=True)
-class Explanation:
+class Explanation(Struct, frozen=True):
     """Everything there is to say of one unit."""
 
     heading: str

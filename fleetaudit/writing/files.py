@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+
+from msgspec import Struct
 
 from fleetaudit.errors import OutputError, together
 from fleetaudit.workbook.atomic import refuse_existing, write_atomic
@@ -14,8 +15,7 @@ AUDITED = ".audited"
 _DATED = re.compile(r"\.audited(\.\d{4}-\d{2}-\d{2})?$", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Outputs:
+class Outputs(Struct, frozen=True):
     """Where the results of one audit go; None stands for what is not written."""
 
     workbook: Path

@@ -8,7 +8,6 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterator, MutableMapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from typing import Any
 from urllib.parse import quote_plus
@@ -16,6 +15,8 @@ from urllib.parse import quote_plus
 from jinja2 import BaseLoader, Environment, StrictUndefined, Template
 from jinja2 import __version__ as JINJA
 from markupsafe import Markup
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.assets import prepared, read_text
 from fleetaudit.schema.remark import Level
@@ -58,8 +59,7 @@ _UNSAFE = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One line of the list as the page shows it."""
 
     anchor: str
@@ -79,8 +79,7 @@ class Row:
     drawing: Drawing | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(Struct, frozen=True):
     """Texts that several findings of one check share, said once."""
 
     anchor: str
@@ -88,8 +87,7 @@ class Reason:
     texts: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Account:
+class Account(Struct, frozen=True):
     """The lines of one account, counted, and the filter that shows them alone."""
 
     name: str
@@ -103,16 +101,14 @@ class Whole(str):
     __slots__ = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(Struct, frozen=True):
     """A sentence about a crew, an install year or a housing, and the filter that shows a crew's lines."""
 
     text: str
     query: str
 
 
-@dataclass(frozen=True, slots=True)
-class Crews:
+class Crews(Struct, frozen=True):
     """What the comparison of set-ups says, what it leaves open, and how it was made."""
 
     purpose: str
@@ -122,8 +118,7 @@ class Crews:
     method: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(Struct, frozen=True):
     """Checks that could not run for one and the same reason."""
 
     title: str

@@ -6,12 +6,12 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from fleetaudit.assets import read_table, read_text
 from fleetaudit.schema.results import CLEAN, NOTE, NOW, PLAN
@@ -30,8 +30,7 @@ MARK = '<meta name="generator" content="fleetaudit letter">'
 _UNWANTED = re.compile(r"[^a-z0-9]+")
 
 
-@dataclass(frozen=True, slots=True)
-class About:
+class About(Struct, frozen=True):
     """What one letter says of one unit."""
 
     unit: str
@@ -39,8 +38,7 @@ class About:
     sentences: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Letter:
+class Letter(Struct, frozen=True):
     """One letter: name of its file and the page."""
 
     name: str

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import cos, radians
 
 from markupsafe import Markup, escape
+from msgspec import Struct
 
 from fleetaudit.routing.model import DayPlan, Place
 from fleetaudit.writing.route_report import RouteReport
@@ -19,8 +19,7 @@ LEAST_SPAN_KM = 2.0
 NOTE = "Legs are drawn as straight lines, not roads."
 
 
-@dataclass(frozen=True)
-class _Frame:
+class _Frame(Struct, frozen=True):
     """Places to pixels, north up, the same scale both ways."""
 
     left: float

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
 from statistics import fmean, median
+
+from msgspec import Struct
 
 from fleetaudit.schema.results import CLEAN, NOT_CHECKED, NOT_JUDGED, NOTE, NOW, PLAN
 from fleetaudit.writing.charts import LEFT, RIGHT, Chart, Label
@@ -38,8 +39,7 @@ METRES = {"us": 1609.344, "metric": 1000.0}
 LENGTH_WORDS = {"us": "miles", "metric": "km"}
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """One account at the middle of its units [degrees]."""
 
     name: str

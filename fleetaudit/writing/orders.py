@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from fleetaudit.catalogue.model import Bag, Catalogue
 from fleetaudit.parts import Item, Need, Part, PartKind, Stocked, bag_of, needs, net, whole_bags
@@ -121,8 +122,7 @@ def by_name(
     return order_groups(needed_by(clerk, lines, names), kind, unnamed)
 
 
-@dataclass(frozen=True, slots=True)
-class Needed:
+class Needed(Struct, frozen=True):
     """What one account or crew needs, and the parts that it was added up from."""
 
     name: str

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from fleetaudit.assets import read_text
 from fleetaudit.crews.naming import Standing
@@ -24,8 +24,7 @@ UNSETTLED = "measure-first"
 PIECES = "pieces"
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(Struct, frozen=True):
     """One thing to decide: what is asked, why, and what a year without it costs ("" where nobody knows)."""
 
     ask: str
@@ -33,8 +32,7 @@ class Decision:
     cost: str
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """One piece of the bar of verdicts."""
 
     kind: str

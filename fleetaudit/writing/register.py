@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.schema.results import NOT_CHECKED, NOTE
@@ -13,8 +14,7 @@ from fleetaudit.workbook.place import parse_range, quoted
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, PartLine, Report, UnitRecord
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One line of the list: the finding that stands for it and the like findings said with it."""
 
     finding: FindingRecord
@@ -78,8 +78,7 @@ def compact(cells: Sequence[str], home: str = "") -> str:
 _CELL = re.compile(r"(.*!)?\$?([A-Z]{1,3})\$?([0-9]{1,7})", re.DOTALL)
 
 
-@dataclass(frozen=True, slots=True)
-class Unjudged:
+class Unjudged(Struct, frozen=True):
     """A unit whose verdict is not-checked, with what is missing for it."""
 
     unit: UnitRecord

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from datetime import date
+
+from msgspec import Struct, field
 
 from fleetaudit.crews.report import CrewReport
 from fleetaudit.schema.remark import Remark
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """Low, target (or middle) and high of a figure, None where not known."""
 
     low: float | None
@@ -21,8 +21,7 @@ class Span:
 UNKNOWN_SPAN = Span(None, None, None)
 
 
-@dataclass(frozen=True, slots=True)
-class UnitRecord:
+class UnitRecord(Struct, frozen=True):
     """One unit. Flows in gpm, areas in ft2, temperatures in degrees Celsius, whatever the display units are.
 
     `verdict` is now, plan, not-checked, note, clean, or not-judged (out of service, no bed; `scope` says
@@ -64,8 +63,7 @@ class UnitRecord:
     drain_gpm: Span = UNKNOWN_SPAN
 
 
-@dataclass(frozen=True, slots=True)
-class FindingRecord:
+class FindingRecord(Struct, frozen=True):
     """One finding with its sentences.
 
     `numbers` are display strings with units, `values` raw figures with the unit in the key.
@@ -96,8 +94,7 @@ class FindingRecord:
     cost_lines: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class NotCheckedRecord:
+class NotCheckedRecord(Struct, frozen=True):
     """One check that applied to a unit and could not run."""
 
     unit: int
@@ -110,8 +107,7 @@ class NotCheckedRecord:
     core: bool
 
 
-@dataclass(frozen=True, slots=True)
-class PartLine:
+class PartLine(Struct, frozen=True):
     """One line of the parts and media to take."""
 
     account: str
@@ -129,8 +125,7 @@ class PartLine:
     crew: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class OrderLine:
+class OrderLine(Struct, frozen=True):
     """What is needed of one thing and what is left to order of it.
 
     `needed` is in pieces or volume, `doubtful` of it for units to be measured first; `stock` and `to_order`
@@ -152,8 +147,7 @@ class OrderLine:
     units: int
 
 
-@dataclass(frozen=True, slots=True)
-class OrderGroup:
+class OrderGroup(Struct, frozen=True):
     """What is needed for one account or crew."""
 
     kind: str
@@ -161,8 +155,7 @@ class OrderGroup:
     lines: tuple[OrderLine, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class QuoteLine:
+class QuoteLine(Struct, frozen=True):
     """What the findings of one account cost to put right, with a text to paste into a quote."""
 
     account: str
@@ -177,8 +170,7 @@ class QuoteLine:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class MeasureLine:
+class MeasureLine(Struct, frozen=True):
     """A unit to be measured before anybody acts on what was found: what to measure and what to bring."""
 
     unit: int
@@ -191,8 +183,7 @@ class MeasureLine:
     bring: str
 
 
-@dataclass(frozen=True, slots=True)
-class MediaLine:
+class MediaLine(Struct, frozen=True):
     """When the medium of one unit falls due; `day` is None where nothing tells it."""
 
     unit_id: str
@@ -210,8 +201,7 @@ class MediaLine:
     guards: bool
 
 
-@dataclass(frozen=True, slots=True)
-class SourceLine:
+class SourceLine(Struct, frozen=True):
     """One figure in force that the audit used, with where it comes from."""
 
     what: str
@@ -220,8 +210,7 @@ class SourceLine:
     status: str
 
 
-@dataclass(frozen=True, slots=True)
-class AcceptedRecord:
+class AcceptedRecord(Struct, frozen=True):
     """A finding that somebody answers for leaving as it is until a day; it is counted nowhere else."""
 
     finding: FindingRecord
@@ -231,8 +220,7 @@ class AcceptedRecord:
     cell: str
 
 
-@dataclass
-class Report:
+class Report(Struct):
     """Everything the writers need; findings and units in report order."""
 
     version: str

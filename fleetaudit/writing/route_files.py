@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+
+from msgspec import Struct
 
 from fleetaudit.errors import OutputError, together
 from fleetaudit.workbook.atomic import refuse_existing
@@ -25,8 +26,7 @@ from fleetaudit.writing.stop_sheet import load_list, return_lines, stop_sheets
 _ROUTED = re.compile(r"\.route(\.\d{4}-\d{2}-\d{2})?$", re.IGNORECASE)
 
 
-@dataclass(frozen=True)
-class RouteOutputs:
+class RouteOutputs(Struct, frozen=True):
     """Where the files of a plan go."""
 
     workbook: Path

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from fleetaudit.routing.dates import date_of
 from fleetaudit.routing.model import DayPlan, Plan, Visit
@@ -13,8 +14,7 @@ from fleetaudit.writing.report import UnitRecord
 FT3_M3 = 0.3048**3
 
 
-@dataclass(frozen=True, slots=True)
-class Assumption:
+class Assumption(Struct, frozen=True):
     """Something a plan rests on that nobody typed."""
 
     what: str
@@ -22,8 +22,7 @@ class Assumption:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class WhatIf:
+class WhatIf(Struct, frozen=True):
     """One question of the table: what it changes, and how many visits are left out at what cost."""
 
     question: str
@@ -32,8 +31,7 @@ class WhatIf:
     verdict: str
 
 
-@dataclass(frozen=True)
-class RouteReport:
+class RouteReport(Struct, frozen=True):
     """A plan with what people want to see beside it."""
 
     version: str

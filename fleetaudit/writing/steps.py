@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.auditing.result import AuditResult
 from fleetaudit.facts import site
@@ -35,8 +36,7 @@ DENSITY = Quantity("density", us="lb/ft3", metric="kg/m3", digits=1)
 MILLI = 1e-3
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One equation: what it gives, the equation in symbols, with numbers, and where it is from."""
 
     title: str

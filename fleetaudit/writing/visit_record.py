@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
+
+from msgspec import Struct
 
 from fleetaudit.recording import Change, Refusal, Refused, Told, Visit
 from fleetaudit.schema import fleet, visits
@@ -39,8 +40,7 @@ REASONS: Mapping[Refused, str] = {
 }
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(Struct, frozen=True):
     """One change as shown; `cell` is "" for what goes onto the history alone."""
 
     unit_id: str

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from fleetaudit.schema import quantity as q
 from fleetaudit.units import to_si
@@ -16,8 +16,7 @@ NEEDED = ("low_gpm", "high_gpm")
 FLOW = "flow_gpm"
 
 
-@dataclass(frozen=True, slots=True)
-class Drawing:
+class Drawing(Struct, frozen=True):
     """Places on the drawing from left to right, whole pixels, and the numbers that stand at them.
 
     `low` and `high` are the window; `least`, `flow` and `most` what goes to the drain, tolerance included.

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import cache, cached_property
 from math import isinf, isnan, nan
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.auditing.result import AuditResult, CheckResult
 from fleetaudit.facts.fact import Fact
@@ -34,8 +34,7 @@ def shorten(text: str, length: int = SHOWN_TEXT) -> str:
     return text if len(text) <= length else text[: length - 1] + "…"
 
 
-@dataclass
-class Speaker:
+class Speaker(Struct, dict=True):
     """Puts the results of one audited frame into words."""
 
     result: AuditResult

@@ -120,7 +120,7 @@ def test_names_notes_the_meter_and_the_unit_a_value_is_written_in_do_not_matter(
 
 
 def test_a_mark_does_not_hang_on_the_place_of_a_medium_in_the_catalogue() -> None:
-    from dataclasses import replace  # noqa: PLC0415 - used here alone
+    from msgspec.structs import replace  # noqa: PLC0415 - used here alone
 
     turned = replace(CATALOGUE, media=tuple(reversed(CATALOGUE.media)))
     other = audit(frame_of([ROW], turned), turned, DAY)

@@ -13,11 +13,11 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 import numpy as np
+from msgspec.structs import replace
 
 from fleetaudit.routing import solver
 from fleetaudit.routing.costs import left_cost, price_table

@@ -6,10 +6,10 @@ Limits are worked out here from the figures of the data files, in the comments a
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.run import audit

@@ -1,6 +1,5 @@
 """What counts as a set-up and what as a wrong one, and that any split of the fleet counts the same."""
 
-from dataclasses import replace
 from datetime import date
 from functools import reduce
 from itertools import pairwise
@@ -10,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.shipped import load

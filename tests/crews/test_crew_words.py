@@ -2,10 +2,10 @@
 
 import re
 from collections import Counter
-from dataclasses import replace
 from itertools import product
 
 import pytest
+from msgspec.structs import replace
 
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.crews import naming

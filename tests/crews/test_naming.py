@@ -1,12 +1,12 @@
 """Gates, standings, direction, names and codes, chart; with a worked example reckoned outside this code."""
 
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from scipy import stats
 
 from fleetaudit.catalogue.shipped import load

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 from functools import cache
 from itertools import pairwise
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from scipy.stats import norm
 
 from fleetaudit.auditing.confidence import label

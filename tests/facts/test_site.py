@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.catalogue.shipped import load

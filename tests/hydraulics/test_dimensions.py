@@ -212,7 +212,7 @@ class System:
     def carried(self, name: str, value: Any) -> Any:
         """Value of an argument in this system."""
         if isinstance(value, Grain | Practice):
-            fields = {field: getattr(value, field) for field in value.__dataclass_fields__}
+            fields = {field: getattr(value, field) for field in value.__struct_fields__}
             return type(value)(**{field: self.carried(field, held) for field, held in fields.items()})
         if isinstance(value, bool):
             return value

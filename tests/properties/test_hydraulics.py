@@ -91,7 +91,7 @@ def units(seed, count=40):
 
 
 def part(table, rows):
-    return type(table)(*(getattr(table, name)[rows] for name in type(table).__dataclass_fields__))
+    return type(table)(*(getattr(table, name)[rows] for name in type(table).__struct_fields__))
 
 
 @PATIENT

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from invented_routes import MONDAY, crew, problem, visit
+from msgspec.structs import replace
 
 from fleetaudit.routing.model import HOUR_S, Problem
 from fleetaudit.routing.simulate import BULKY, CLOSED, HEAVY, LATE, OVER, simulate

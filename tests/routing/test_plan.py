@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import itertools
 import random
-from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented_routes import MONDAY, crew, invented, problem, visit
+from msgspec.structs import replace
 
 from fleetaudit.routing import solver
 from fleetaudit.routing.check import wrong_with

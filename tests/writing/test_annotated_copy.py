@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import io
 import zipfile
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 from tests_report import HOSTILE, make_report
 
 from fleetaudit.errors import OutputError

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import io
 import re
-from dataclasses import replace
 from itertools import pairwise
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 from pagetree import tree
 from test_annotated_copy import user_book
 from tests_report import HOSTILE, make_report

@@ -7,11 +7,11 @@ import hashlib
 import itertools
 import re
 from collections import Counter
-from dataclasses import replace
 from pathlib import Path
 from urllib.parse import parse_qs
 
 import pytest
+from msgspec.structs import replace
 from pagetree import Node, tree
 from tests_report import HOSTILE, make_finding, make_report
 

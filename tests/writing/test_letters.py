@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 from pagetree import tree
 from tests_report import HOSTILE, make_report
 

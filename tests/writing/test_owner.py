@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 from pagetree import tree
 from tests_report import HOSTILE, make_report
 

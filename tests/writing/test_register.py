@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 from tests_report import make_finding, make_report, make_unit
 
 from fleetaudit.writing.register import compact, in_order, lines, part_totals, slug

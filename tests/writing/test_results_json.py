@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 from tests_report import HOSTILE, make_report
 
 from fleetaudit.writing import results_json

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
+
+from msgspec.structs import replace
 
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.writing.report import (
