@@ -1,0 +1,101 @@
+"""Texts in the reader's language: English stands in the code, every other language is one file of texts.
+
+`data/texts.<code>.po` holds, for each English text, what the language says instead; a text it does not hold
+is said in English. English itself looks nothing up and loads nothing.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from types import MappingProxyType
+
+from fleetaudit.assets import prepared
+from fleetaudit.errors import InputError
+
+ENGLISH = "en"
+#: languages there are files for, English first; the names are those of the languages themselves
+LANGUAGES = {ENGLISH: "English", "es": "Español"}
+_NOTHING: Mapping[str, str] = MappingProxyType({})
+_words: ContextVar[Mapping[str, str]] = ContextVar("words", default=_NOTHING)
+_code: ContextVar[str] = ContextVar("code", default=ENGLISH)
+_ENTRY = re.compile(r'^(msgid|msgstr)? ?(".*")$')
+
+
+def say(text: str, /, **values: object) -> str:
+    """Text in the language that is spoken, its holes filled.
+
+    >>> say("{count:,} units", count=1200)
+    '1,200 units'
+    """
+    words = _words.get()
+    if words:
+        text = words.get(text, text)
+    return text.format_map(values) if values else text
+
+
+def several(count: int, one: str, many: str, /, **values: object) -> str:
+    """Text for one thing or for several; `{count}` stands for how many.
+
+    >>> several(1, "1 unit", "{count:,} units"), several(7, "1 unit", "{count:,} units")
+    ('1 unit', '7 units')
+    """
+    return say(one if count == 1 else many, count=count, **values)
+
+
+def code() -> str:
+    """Code of the language that is spoken, as pages name it."""
+    return _code.get()
+
+
+@contextmanager
+def spoken(language: str) -> Iterator[None]:
+    """Speak a language until the end of the block, in this thread."""
+    if language not in LANGUAGES:
+        raise InputError(f'There are no texts in "{language}". Choose one of {", ".join(LANGUAGES)}.')
+    with told(words_of(language), language):
+        yield
+
+
+@contextmanager
+def told(words: Mapping[str, str], language: str) -> Iterator[None]:
+    """Speak with the given texts until the end of the block."""
+    before, code_before = _words.set(words), _code.set(language)
+    try:
+        yield
+    finally:
+        _words.reset(before)
+        _code.reset(code_before)
+
+
+def words_of(language: str) -> Mapping[str, str]:
+    """English texts with what a language says instead."""
+    if language == ENGLISH:
+        return _NOTHING
+    words: dict[str, str] = prepared(f"data/texts.{language}.po", read_entries)
+    return words
+
+
+def read_entries(text: str) -> dict[str, str]:
+    r"""Entries of a file of texts (the PO format of gettext, without plural forms and contexts).
+
+    >>> read_entries('msgid "one "\n"unit"\nmsgstr "una unidad"\n')
+    {'one unit': 'una unidad'}
+    """
+    found: dict[str, str] = {}
+    parts: dict[str, str] = {}
+    field = ""
+    for line in [*text.splitlines(), 'msgid ""']:
+        entry = _ENTRY.match(line)
+        if entry is None:
+            continue
+        if entry[1] == "msgid":
+            if parts.get("msgid") and parts.get("msgstr"):
+                found[parts["msgid"]] = parts["msgstr"]
+            parts = {}
+        field = entry[1] or field
+        parts[field] = parts.get(field, "") + json.loads(entry[2])
+    return found
