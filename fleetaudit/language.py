@@ -11,10 +11,10 @@ import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
+from datetime import date
 from types import MappingProxyType
 
 from fleetaudit.assets import prepared
-from fleetaudit.errors import InputError
 
 ENGLISH = "en"
 #: languages there are files for, English first; the names are those of the languages themselves
@@ -22,6 +22,10 @@ LANGUAGES = {ENGLISH: "English", "es": "Español"}
 _NOTHING: Mapping[str, str] = MappingProxyType({})
 _words: ContextVar[Mapping[str, str]] = ContextVar("words", default=_NOTHING)
 _code: ContextVar[str] = ContextVar("code", default=ENGLISH)
+#: ways to write a day, by what a setting or an option calls them
+DATE_STYLES = {"iso": "%Y-%m-%d", "month-first": "%m/%d/%Y", "day-first": "%d/%m/%Y", "dotted": "%d.%m.%Y"}
+ISO = "iso"
+_dates: ContextVar[str] = ContextVar("dates", default=ISO)
 _ENTRY = re.compile(r'^(msgid|msgstr)? ?(".*")$')
 
 
@@ -46,18 +50,26 @@ def several(count: int, one: str, many: str, /, **values: object) -> str:
     return say(one if count == 1 else many, count=count, **values)
 
 
+def dated(day: date) -> str:
+    """A day as the reader writes days."""
+    style = _dates.get()
+    return day.isoformat() if style == ISO else day.strftime(DATE_STYLES[style])
+
+
 def code() -> str:
     """Code of the language that is spoken, as pages name it."""
     return _code.get()
 
 
 @contextmanager
-def spoken(language: str) -> Iterator[None]:
-    """Speak a language until the end of the block, in this thread."""
-    if language not in LANGUAGES:
-        raise InputError(f'There are no texts in "{language}". Choose one of {", ".join(LANGUAGES)}.')
+def spoken(language: str, dates: str = ISO) -> Iterator[None]:
+    """Speak a language and write days in a style until the end of the block, in this thread."""
     with told(words_of(language), language):
-        yield
+        before = _dates.set(dates)
+        try:
+            yield
+        finally:
+            _dates.reset(before)
 
 
 @contextmanager

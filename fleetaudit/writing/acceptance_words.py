@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from fleetaudit.accepting import Accepted, Standing
 from fleetaudit.auditing.result import AuditResult
+from fleetaudit.language import dated, say
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.writing.report import AcceptedRecord
 from fleetaudit.writing.wording import Speaker, shorten
@@ -47,11 +48,12 @@ def remarks(accepted: Iterable[Accepted], title_of: Callable[[str], str]) -> lis
     return [
         Remark(
             LEVELS.get(one.standing, Level.SKIP), KIND,
-            ENDED[one.standing].format(
+            say(
+                ENDED[one.standing],
                 cell=one.acceptance.cell, title=title_of(one.acceptance.check),
-                unit=shorten(one.acceptance.unit_id), until=_day(one.acceptance.until).isoformat(),
+                unit=shorten(one.acceptance.unit_id), until=dated(_day(one.acceptance.until)),
             ),
-            (one.acceptance.cell,), one.acceptance.check, "", "the finding counts",
+            (one.acceptance.cell,), one.acceptance.check, "", say("the finding counts"),
         )
         for one in accepted
         if one.standing is not Standing.HOLDS

@@ -28,6 +28,7 @@ from fleetaudit.facts.frame import Codes, Flags, Floats, Frame
 from fleetaudit.facts.needed import needed
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import expansion, flow_window
+from fleetaudit.language import say, several
 from fleetaudit.parts import Part, Stocked, needs, parts
 from fleetaudit.ranking import Ranked, ranked, sensitivity
 from fleetaudit.schema import fleet
@@ -116,7 +117,7 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         remarks=[*origin.remarks, *doubts(result, speaker), *_assumed(result, speaker)],
         sources=_sources(result, origin.system),
         assumptions=_assumptions(result, origin.system),
-        cautions=CAUTIONS,
+        cautions=tuple(say(text) for text in CAUTIONS),
         by_verdict=by_verdict,
         by_check=by_check,
         by_tier=by_tier,
@@ -196,14 +197,17 @@ def _hide_crews(report: Report) -> None:
     ]
     named = [remark for remark in report.remarks if remark.column in CREW_COLUMNS]
     if named:
-        count = "1 remark" if len(named) == 1 else f"{len(named)} remarks"
+        count = several(len(named), "1 remark", "{count} remarks")
         report.remarks = [remark for remark in report.remarks if remark.column not in CREW_COLUMNS]
         report.remarks.append(
             Remark(
                 max(min(remark.level for remark in named), Level.WARN),
                 "crews-hidden",
-                f"{count} on the crew columns would show names and were left out. "
-                "Run without --hide-crew-names to read them.",
+                say(
+                    "{count} on the crew columns would show names and were left out. Run without "
+                    "--hide-crew-names to read them.",
+                    count=count,
+                ),
             )
         )
 
@@ -293,9 +297,9 @@ def _vessels(frame: Frame) -> list[str]:
 
 def _scopes(view: View) -> list[str]:
     """Why a unit is not judged, "" where it is."""
-    status, kinds = tuple(fleet.STATUS.choices), ("not a backwashing bed", "")
+    status, kinds = tuple(fleet.STATUS.choices), (say("not a backwashing bed"), "")
     return [
-        kinds[judged] if serves else status[code]
+        kinds[judged] if serves else say(status[code])
         for serves, judged, code in zip(
             site.in_service(view).tolist(),
             site.judged(view).tolist(),
@@ -359,10 +363,10 @@ def _parts(result: AuditResult, clerk: Clerk, chosen: Sequence[Part]) -> list[Pa
     unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
     for part in chosen:
         for need in needs([part], clerk.catalogue):
-            said, note = clerk.order(need), part.because
+            said, note = clerk.order(need), say(part.because)
             if part.contents and part.count > 1:
                 each = show.text(q.VOLUME, need.volume_m3 / part.count)
-                note = f"{note}; {part.count:.0f} vessels, {each} each"
+                note = say("{note}; {count:.0f} vessels, {each} each", note=note, count=part.count, each=each)
             lines.append(
                 PartLine(
                     account[part.unit],
@@ -392,20 +396,22 @@ def _ordered(report: Report, result: AuditResult, origin: Origin, chosen: Flags)
     report.orders, unasked = totals(clerk, lines, origin.stock)
     by_account = needed_by(clerk, lines, accounts)
     report.order_groups = [
-        *order_groups(by_account, "account", "no account given"),
-        *by_name(clerk, lines, frame.text(fleet.CREW), "crew", "no crew given"),
+        *order_groups(by_account, "account", say("no account given")),
+        *by_name(clerk, lines, frame.text(fleet.CREW), "crew", say("no crew given")),
     ]
     report.quotes = [quote(clerk, each) for each in by_account]
     report.measuring = measuring(result, clerk, lines, chosen)
     report.media = media_lines(result, chosen)
     if unasked:
-        count = "1 line" if len(unasked) == 1 else f"{len(unasked)} lines"
         report.remarks.append(
             Remark(
                 Level.INFO,
                 "stock",
-                f"{count} of the Stock sheet {'is' if len(unasked) == 1 else 'are'} "
-                "for things that no finding asks for.",
+                several(
+                    len(unasked),
+                    "1 line of the Stock sheet is for things that no finding asks for.",
+                    "{count} lines of the Stock sheet are for things that no finding asks for.",
+                ),
             )
         )
 
@@ -427,7 +433,7 @@ def _count(mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
 
 def _units_of(mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> str:
     count = _count(mask)
-    return "1 unit" if count == 1 else f"{count:,} units"
+    return several(count, "1 unit", "{count:,} units")
 
 
 def _assumed(result: AuditResult, speaker: Speaker) -> list[Remark]:
@@ -444,9 +450,12 @@ def _assumed(result: AuditResult, speaker: Speaker) -> list[Remark]:
                 unknown,
                 fleet.COLD,
                 "water temperature",
-                f"Water temperature is not known for {_units_of(unknown)}.",
+                say("Water temperature is not known for {units}.", units=_units_of(unknown)),
                 show.range(q.TEMPERATURE, low, high),
-                "The flow window is that at the middle of the range; findings it decides are measure-first.",
+                say(
+                    "The flow window is that at the middle of the range; findings it decides are "
+                    "measure-first."
+                ),
             )
         )
     mesh = judged & ~site.mesh_stated(view) & (view.medium >= 0)
@@ -457,9 +466,12 @@ def _assumed(result: AuditResult, speaker: Speaker) -> list[Remark]:
                 mesh,
                 fleet.MEDIUM,
                 "grain size",
-                f"The grain size is not given for {_units_of(mesh)} whose medium is sold in several.",
-                "the usual size",
-                "A flow right for any listed size raises nothing above a note.",
+                say(
+                    "The grain size is not given for {units} whose medium is sold in several.",
+                    units=_units_of(mesh),
+                ),
+                say("the usual size"),
+                say("A flow right for any listed size raises nothing above a note."),
             )
         )
     if view.fleetwide.restrictor_unit_doubtful:
@@ -470,10 +482,13 @@ def _assumed(result: AuditResult, speaker: Speaker) -> list[Remark]:
                 rows,
                 fleet.RESTRICTOR,
                 "unit of the restrictor column",
-                "The restrictor column has no unit and fits better as "
-                f"{view.fleetwide.restrictor_unit_better}. Add the unit to the heading.",
+                say(
+                    "The restrictor column has no unit and fits better as {unit}. "
+                    "Add the unit to the heading.",
+                    unit=view.fleetwide.restrictor_unit_better,
+                ),
                 fleet.RESTRICTOR.quantity.us,
-                "Every restrictor finding of these rows is measure-first.",
+                say("Every restrictor finding of these rows is measure-first."),
             )
         )
     return remarks
@@ -490,10 +505,11 @@ def _data_assumed(
 ) -> Remark:
     frame = speaker.result.view.frame
     cells = tuple(
-        speaker.cell(int(unit), column) or f"{frame.sheet} row {int(frame.rows[unit])}"
+        speaker.cell(int(unit), column)
+        or say("{sheet} row {row}", sheet=frame.sheet, row=int(frame.rows[unit]))
         for unit in np.flatnonzero(rows)
     )
-    return Remark(Level.WARN, f"data-assumed: {kind}", text, cells, "", assumed, effect, column.title)
+    return Remark(Level.WARN, f"data-assumed: {kind}", text, cells, "", assumed, effect, say(column.title))
 
 
 def _banner(result: AuditResult, origin: Origin, report: Report) -> list[str]:
@@ -506,30 +522,47 @@ def _banner(result: AuditResult, origin: Origin, report: Report) -> list[str]:
     )
     if report.units and skipped > MUCH_SKIPPED * len(report.units):
         lines.append(
-            f"{skipped} of {len(report.units)} rows hold cells that could not be used; "
-            "see the problems below."
+            say(
+                "{count} of {rows} rows hold cells that could not be used; see the problems below.",
+                count=skipped,
+                rows=len(report.units),
+            )
         )
     blind = report.by_verdict.get(Verdict.NOT_CHECKED.word, 0)
     if blind:
-        units = "1 unit was" if blind == 1 else f"{blind} units were"
-        lines.append(f"{units} not checked for something that matters; not checked is not the same as sound.")
+        lines.append(
+            several(
+                blind,
+                "1 unit was not checked for something that matters; not checked is not the same as sound.",
+                "{count} units were not checked for something that matters; not checked is not the same "
+                "as sound.",
+            )
+        )
     if result.view.fleetwide.restrictor_unit_doubtful:
         lines.append(
-            "The restrictor column has no unit and fits the fleet better as "
-            f"{result.view.fleetwide.restrictor_unit_better} than as {fleet.RESTRICTOR.quantity.us}: "
-            "all restrictor findings are measure-first until the heading says which."
+            say(
+                "The restrictor column has no unit and fits the fleet better as "
+                "{better} than as {taken}: all restrictor findings are "
+                "measure-first until the heading says which.",
+                better=result.view.fleetwide.restrictor_unit_better,
+                taken=fleet.RESTRICTOR.quantity.us,
+            )
         )
     absent: dict[str, None] = {}
     silent: list[str] = []
     for item in result.checks:
         if np.any((item.state == State.NOT_CHECKED) & (item.reason == Missing.NO_COLUMN)):
             absent |= {
-                column.title.lower(): None for column in item.check.needs if not _present(frame, column)
+                say(column.title).lower(): None for column in item.check.needs if not _present(frame, column)
             }
-            silent.append(item.check.title.lower())
+            silent.append(say(item.check.title).lower())
     if silent:
         lines.append(
-            f"No row gives {', '.join(absent)}; without them these checks did not run: {', '.join(silent)}."
+            say(
+                "No row gives {absent}; without them these checks did not run: {silent}.",
+                absent=", ".join(absent),
+                silent=", ".join(silent),
+            )
         )
     return lines
 
@@ -550,20 +583,22 @@ def _sources(result: AuditResult, system: str) -> list[SourceLine]:
             if figure is None:
                 continue
             status = (
-                "yours" if figure.source.startswith("user") else figure.trust and f"trust: {figure.trust}"
+                say("yours")
+                if figure.source.startswith("user")
+                else figure.trust and say("trust: {trust}", trust=say(figure.trust))
             )
             if figure.replaced is not None:
-                status = f"yours, instead of {show.text(quantity, figure.replaced.value)}"
+                status = say("yours, instead of {value}", value=show.text(quantity, figure.replaced.value))
             lines.append(
                 SourceLine(
-                    f"{medium.name}: {words}",
+                    f"{say(medium.name)}: {say(words)}",
                     show.text(quantity, figure.value),
                     catalogue.cite(figure.source),
                     status or "",
                 )
             )
     for key, setting in catalogue.settings.items():
-        status = "as shipped" if setting.replaced is None else "yours"
+        status = say("as shipped") if setting.replaced is None else say("yours")
         value = setting.value
         shown = (
             f"{from_si_setting(float(value), setting.unit):g} {setting.unit}"
@@ -571,7 +606,12 @@ def _sources(result: AuditResult, system: str) -> list[SourceLine]:
             else str(value)
         )
         lines.append(
-            SourceLine(f"setting {key}: {setting.doc}", shown, catalogue.cite(setting.source), status)
+            SourceLine(
+                say("setting {key}: {meaning}", key=key, meaning=say(setting.doc)),
+                shown,
+                catalogue.cite(setting.source),
+                status,
+            )
         )
     return lines
 
@@ -595,51 +635,54 @@ def _assumptions(result: AuditResult, system: str) -> list[tuple[str, str, str]]
     tolerance = view.setting("restrictor_tolerance")
     return [
         (
-            "Tolerance of a restrictor",
-            f"± {tolerance:.0%} of its rating",
-            "whether it is outside the window or at its edge",
+            say("Tolerance of a restrictor"),
+            say("± {tolerance:.0%} of its rating", tolerance=tolerance),
+            say("whether it is outside the window or at its edge"),
         ),
         (
-            "Area of a vessel",
-            "from the nominal diameter, unless an inside diameter is given or switched on",
-            "every flow; wash rates are practised on the nominal area",
+            say("Area of a vessel"),
+            say("from the nominal diameter, unless an inside diameter is given or switched on"),
+            say("every flow; wash rates are practised on the nominal area"),
         ),
         (
-            "Flow window",
-            "wash rate of the medium at its temperature, carried to the site's water by physics",
-            "needed flow; least in the warmest, most in the coldest water",
+            say("Flow window"),
+            say("wash rate of the medium at its temperature, carried to the site's water by physics"),
+            say("needed flow; least in the warmest, most in the coldest water"),
         ),
         (
-            "Water temperature not given",
+            say("Water temperature not given"),
             ", ".join(
-                f"{name} {show.range(q.TEMPERATURE, cold, warm)}"
+                f"{say(name)} {show.range(q.TEMPERATURE, cold, warm)}"
                 for name in fleet.WATER_SOURCE.choices
                 for cold, warm in [(view.setting(f"water_{name}_cold"), view.setting(f"water_{name}_warm"))]
             ),
-            "worked out at the middle; never tier or verdict",
+            say("worked out at the middle; never tier or verdict"),
         ),
         (
-            "Freeboard",
-            "limits the flow only where it, or the bed depth, was measured",
-            "too-large findings, ceilings",
+            say("Freeboard"),
+            say("limits the flow only where it, or the bed depth, was measured"),
+            say("too-large findings, ceilings"),
         ),
         (
-            "Expansion",
-            "Akgiray and Soyer's law for a graded bed, whole per cent; good to about a quarter of the flow",
-            "the expansion columns, never a verdict on its own",
+            say("Expansion"),
+            say(
+                "Akgiray and Soyer's law for a graded bed, whole per cent; good to about a "
+                "quarter of the flow"
+            ),
+            say("the expansion columns, never a verdict on its own"),
         ),
-        ("Confidence", RULE, "the word beside each finding"),
+        (say("Confidence"), say(RULE), say("the word beside each finding")),
         (
-            "Order of findings",
-            "tier, then yearly cost of leaving it, then account",
-            "the lists; confidence never enters",
+            say("Order of findings"),
+            say("tier, then yearly cost of leaving it, then account"),
+            say("the lists; confidence never enters"),
         ),
         (
-            "Prices and chances",
-            "your guesses until you change the Settings sheet",
-            "the cost columns and the order",
+            say("Prices and chances"),
+            say("your guesses until you change the Settings sheet"),
+            say("the cost columns and the order"),
         ),
-        ("As of", day(result.stamp.as_of_day).isoformat(), "media age and due dates"),
+        (say("As of"), show.text(q.DAY, result.stamp.as_of_day), say("media age and due dates")),
     ]
 
 

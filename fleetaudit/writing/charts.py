@@ -10,6 +10,7 @@ from collections import Counter
 
 from msgspec import Struct
 
+from fleetaudit.language import say
 from fleetaudit.schema.results import NOTE, NOW, PLAN, TIERS
 from fleetaudit.writing.report import Report, UnitRecord
 
@@ -91,13 +92,13 @@ def window_chart(report: Report) -> Chart | None:
     above = sum(count for place, count in counts.items() if place >= OUTER_BINS + INNER_BINS)
     middle = len(places) - below - above
     labels = (
-        Label(LEFT, 16, f"{below} below"),
-        Label(WIDTH / 2, 16, f"{middle} inside", "mid"),
-        Label(RIGHT, 16, f"{above} above", "end"),
-        Label(LEFT, 194, "half", "sub"),
-        Label(edges[0], 194, "least", "mid sub"),
-        Label(edges[1], 194, "most", "mid sub"),
-        Label(RIGHT, 194, "double", "end sub"),
+        Label(LEFT, 16, say("{count} below", count=below)),
+        Label(WIDTH / 2, 16, say("{count} inside", count=middle), "mid"),
+        Label(RIGHT, 16, say("{count} above", count=above), "end"),
+        Label(LEFT, 194, say("half"), "sub"),
+        Label(edges[0], 194, say("least"), "mid sub"),
+        Label(edges[1], 194, say("most"), "mid sub"),
+        Label(RIGHT, 194, say("double"), "end sub"),
     )
     rows = tuple((_window_words(place), counts[place]) for place in range(bins) if counts[place])
     return Chart(
@@ -107,9 +108,9 @@ def window_chart(report: Report) -> Chart | None:
         (),
         ((cuts, "cut"), (f"M{LEFT:g} {base:g}H{RIGHT:g}", "axis"), (limits, "limit")),
         labels,
-        ("Rated flow of the restrictor", "Units"),
+        (say("Rated flow of the restrictor"), say("Units")),
         rows,
-        {"below": below, "inside": middle, "above": above},
+        {say("below"): below, say("inside"): middle, say("above"): above},
     )
 
 
@@ -138,16 +139,20 @@ def _window_bin(place: float) -> int:
 def _window_words(place: int) -> str:
     if place < OUTER_BINS:
         low, high = (round(100 * 2 ** ((place + n) / OUTER_BINS - 1)) for n in (0, 1))
-        return f"under {high} % of the least flow" if place == 0 else f"{low} to {high} % of the least flow"
+        return (
+            say("under {high} % of the least flow", high=high)
+            if place == 0
+            else say("{low} to {high} % of the least flow", low=low, high=high)
+        )
     if place < OUTER_BINS + INNER_BINS:
         low, high = (round(100 * (place - OUTER_BINS + n) / INNER_BINS) for n in (0, 1))
-        return f"inside, {low} to {high} % of the way from least to most"
+        return say("inside, {low} to {high} % of the way from least to most", low=low, high=high)
     number = place - OUTER_BINS - INNER_BINS
     low, high = (round(100 * 2 ** ((number + n) / OUTER_BINS)) for n in (0, 1))
     return (
-        f"over {low} % of the most flow"
+        say("over {low} % of the most flow", low=low)
         if number == OUTER_BINS - 1
-        else f"{low} to {high} % of the most flow"
+        else say("{low} to {high} % of the most flow", low=low, high=high)
     )
 
 
@@ -157,14 +162,14 @@ def age_chart(report: Report) -> Chart | None:
     for unit in report.units:
         share = _share_of_life(report, unit)
         if share is not None:
-            shares.setdefault(unit.media, []).append((share, _age_kind(report, unit)))
+            shares.setdefault(say(unit.media), []).append((share, _age_kind(report, unit)))
     if not shares:
         return None
     names = sorted(shares, key=lambda name: (-len(shares[name]), name))
     strips = [(name, shares[name]) for name in names[:MEDIA_SHOWN]]
     rest = [entry for name in names[MEDIA_SHOWN:] for entry in shares[name]]
     if rest:
-        strips.append(("All other media", rest))
+        strips.append((say("All other media"), rest))
     dots: list[Dot] = []
     labels: list[Label] = []
     lines = ""
@@ -176,9 +181,9 @@ def age_chart(report: Report) -> Chart | None:
         dots += _strip(entries, y)
     bottom = top + len(strips) * pitch + 4
     labels += [
-        Label(LEFT, bottom + 16, "new", "sub"),
-        Label(WIDTH / 2, bottom + 16, "end of life", "mid sub"),
-        Label(RIGHT, bottom + 16, "double", "end sub"),
+        Label(LEFT, bottom + 16, say("new"), "sub"),
+        Label(WIDTH / 2, bottom + 16, say("end of life"), "mid sub"),
+        Label(RIGHT, bottom + 16, say("double"), "end sub"),
     ]
     totals = Counter(kind for entries in shares.values() for _, kind in entries)
     return Chart(
@@ -188,9 +193,11 @@ def age_chart(report: Report) -> Chart | None:
         tuple(dots),
         ((lines, "grid"), (f"M{WIDTH / 2:g} {top - 6:g}V{bottom:g}", "limit")),
         tuple(labels),
-        ("Medium", "Units", "Past its life", "Due soon", "Oldest, % of its life"),
+        tuple(
+            say(text) for text in ("Medium", "Units", "Past its life", "Due soon", "Oldest, % of its life")
+        ),
         tuple(_age_row(name, shares[name]) for name in names),
-        {"past": totals["f-plan"], "soon": totals["f-note"], "fine": totals["f-ok"]},
+        {say("past"): totals["f-plan"], say("soon"): totals["f-note"], say("fine"): totals["f-ok"]},
     )
 
 
@@ -252,7 +259,7 @@ def check_chart(report: Report) -> Chart | None:
         (),
         (),
         tuple(labels),
-        ("Check", "Now", "Plan", "Note", "All"),
+        tuple(say(text) for text in ("Check", "Now", "Plan", "Note", "All")),
         tuple((name, *(counts[name][tier] for tier in TIERS), counts[name].total()) for name in names),
-        {tier: sum(count[tier] for count in counts.values()) for tier in TIERS},
+        {say(tier): sum(count[tier] for count in counts.values()) for tier in TIERS},
     )

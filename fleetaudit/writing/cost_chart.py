@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from fleetaudit.language import say
 from fleetaudit.writing.charts import LEFT, RIGHT, Chart, Label, Rect
 from fleetaudit.writing.report import FindingRecord, Report, Span
 
@@ -44,15 +45,15 @@ def cost_chart(report: Report) -> Chart | None:
         (),
         ((ranges, "limit span"),),
         tuple(labels),
-        ("Check", "Findings", "A month", "A quarter", "A year", "Low", "High"),
+        tuple(say(text) for text in ("Check", "Findings", "A month", "A quarter", "A year", "Low", "High")),
         tuple((title, len(sums[title]), *_amounts(known[title])) for title in titles),
-        {"checks with a price": len(titles)},
+        {say("checks with a price"): len(titles)},
     )
 
 
 def _words(span: Span) -> str:
     low, middle, high = (two_figures(end or 0.0) for end in (span.low, span.target, span.high))
-    return f"{middle} ({low} to {high})"
+    return say("{middle} ({low} to {high})", middle=middle, low=low, high=high)
 
 
 def _amounts(span: Span) -> tuple[str, ...]:

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 from fleetaudit.catalogue.kinds import from_si
 from fleetaudit.facts.frame import Codes
+from fleetaudit.language import say, several
 from fleetaudit.ranking import MEDIA, VISITS, WATER, Cost, Loss, Sensitivity, Visits
 from fleetaudit.ranking import Water as Wasted
 from fleetaudit.schema import quantity as q
 from fleetaudit.writing.display import Display
 
-TIMES = {2.0: "twice"}
+TWICE = 2.0
 PRICE_WORDS = {"water": "water and sewer cost", "visit": "a visit costs", "medium": "media cost"}
 #: how prices are quoted in each system
 _WATER_PRICE = {"us": ("money/1000gal", "1,000 gal"), "metric": ("", "m³")}
@@ -40,8 +41,16 @@ def _water(use: Wasted, units: Codes, show: Display) -> list[str]:
     ):
         total = over * length * washes * use.price
         lines.append(
-            f"{WATER}: {show.text(q.FLOW, over)} over × {show.text(q.MINUTES, length)} × {washes:.3g} washes "
-            f"× {price:.4g} per {per} = {total:,.0f}"
+            say(
+                "{part}: {over} over × {length} × {washes:.3g} washes × {price:.4g} per {per} = {total:,.0f}",
+                part=say(WATER),
+                over=show.text(q.FLOW, over),
+                length=show.text(q.MINUTES, length),
+                washes=washes,
+                price=price,
+                per=say(per),
+                total=total,
+            )
         )
     return lines
 
@@ -53,16 +62,27 @@ def _loss(lost: Loss, units: Codes, show: Display) -> list[str]:
     for bed in lost.bed_m3[units].tolist():
         if bed not in said:
             volume = from_si(bed, "ft3") if unit else bed
-            said[bed] = (
-                f"{MEDIA}: {lost.share:.0%} of {volume:.3g} {per} × {price:.4g} per {per} = "
-                f"{lost.share * bed * lost.price:,.0f}"
+            said[bed] = say(
+                "{part}: {share:.0%} of {volume:.3g} {per} × {price:.4g} per {per} = {total:,.0f}",
+                part=say(MEDIA),
+                share=lost.share,
+                volume=volume,
+                per=per,
+                price=price,
+                total=lost.share * bed * lost.price,
             )
     return [said[bed] for bed in lost.bed_m3[units].tolist()]
 
 
 def _visits(visits: Visits) -> str:
     cost = visits.chance * visits.price
-    return f"{VISITS}: {visits.chance:.0%} chance × {visits.price:,.4g} a visit = {cost:,.0f}"
+    return say(
+        "{part}: {chance:.0%} chance × {price:,.4g} a visit = {cost:,.0f}",
+        part=say(VISITS),
+        chance=visits.chance,
+        price=visits.price,
+        cost=cost,
+    )
 
 
 def sensitivity_words(found: Sequence[Sensitivity]) -> str:
@@ -70,10 +90,15 @@ def sensitivity_words(found: Sequence[Sensitivity]) -> str:
     if not found or not found[0].places:
         return ""
     places = found[0].places
-    first = f"the first {places} places" if places > 1 else "the one place"
+    first = several(places, "the one place", "the first {count} places")
     said = "; ".join(
-        f"{one.moved} {'holds' if one.moved == 1 else 'hold'} another finding if {PRICE_WORDS[one.price]} "
-        f"{TIMES.get(one.factor, f'{one.factor:g} times')} as much"
+        several(
+            one.moved,
+            "1 holds another finding if {price} {times} as much",
+            "{count} hold another finding if {price} {times} as much",
+            price=say(PRICE_WORDS[one.price]),
+            times=say("twice") if one.factor == TWICE else say("{factor:g} times", factor=one.factor),
+        )
         for one in found
     )
-    return f"How far the order hangs on the prices: of {first}, {said}."
+    return say("How far the order hangs on the prices: of {first}, {said}.", first=first, said=said)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from fleetaudit.crews.funnel import FunnelPoint
 from fleetaudit.crews.naming import Group, Standing
 from fleetaudit.crews.report import CrewReport
+from fleetaudit.language import say
 from fleetaudit.writing import crew_words
 from fleetaudit.writing.charts import LEFT, RIGHT, Chart, Dot, Label
 from fleetaudit.writing.wording import shorten
@@ -68,9 +69,9 @@ def funnel_chart(crews: CrewReport | None) -> Chart | None:
             (f"M{START:g} {TOP:g}V{BASE:g}H{RIGHT:g}", "axis"),
         ),
         (*_axis(plane), *_names(plane, points)),
-        TWIN,
+        tuple(say(heading) for heading in TWIN),
         tuple(_row(group) for group in crews.crews),
-        dict(Counter(group.standing.value for group in crews.crews)),
+        dict(Counter(say(group.standing.value) for group in crews.crews)),
     )
 
 
@@ -106,10 +107,10 @@ def _axis(plane: _Plane) -> list[Label]:
     marks = [Label(START - 5, plane.y(n) + DROP, str(n), "end sub") for n in range(int(plane.highest) + 1)]
     ends = f"{plane.last:.0f}" if plane.last >= 1 else f"{plane.last:.1f}"
     return [
-        Label(LEFT, 14, "times as many wrong set-ups as expected", "sub"),
+        Label(LEFT, 14, say("times as many wrong set-ups as expected"), "sub"),
         *marks,
         Label(START, BASE + 16, "0", "sub"),
-        Label((START + RIGHT) / 2, BASE + 32, "wrong set-ups expected for jobs like theirs", "mid sub"),
+        Label((START + RIGHT) / 2, BASE + 32, say("wrong set-ups expected for jobs like theirs"), "mid sub"),
         Label(RIGHT, BASE + 16, ends, "end sub"),
     ]
 

@@ -14,6 +14,7 @@ from fleetaudit.crews.naming import Direction, Group, Standing
 from fleetaudit.crews.report import CrewReport
 from fleetaudit.crews.rules import Rules
 from fleetaudit.crews.strata import Stratum
+from fleetaudit.language import say, several
 from fleetaudit.schema import quantity as q
 from fleetaudit.writing.display import Display
 from fleetaudit.writing.wording import shorten
@@ -83,9 +84,12 @@ TRIED = (
 class Subject(Enum):
     """What a group is: how it stands in a sentence, and what is compared with it."""
 
-    CREW = ("{name} set up", "the other crews")
-    YEAR = ("In {name} crews set up", "the other years")
-    HOUSING = ("With housing {name} crews set up", "the other housings")
+    CREW = ("{name} set up {units} that can be compared", "the other crews")
+    YEAR = ("In {name} crews set up {units} that can be compared", "the other years")
+    HOUSING = (
+        "With housing {name} crews set up {units} that can be compared",
+        "the other housings",
+    )
 
 
 def speaks(group: Group) -> bool:
@@ -104,19 +108,34 @@ def subjects(report: CrewReport) -> list[tuple[Subject, tuple[Group, ...]]]:
 
 def sentence(group: Group, rules: Rules, display: Display, subject: Subject = Subject.CREW) -> str:
     """All there is to say of one group, in plain words."""
-    opening, others = subject.value
-    start = f"{opening.format(name=shorten(group.name))} {_units(group.tally.units)} that can be compared"
+    opening, others = subject.value[0], say(subject.value[1])
+    start = say(opening, name=shorten(group.name), units=_units(group.tally.units))
     if group.standing is Standing.TOO_FEW:
         return f"{start}: {_too_few(group, rules)}"
-    found = f"{start}. Jobs like these would bring {_about(group.expected)}; {_found(group.tally.wrong)}"
+    found = say(
+        "{start}. Jobs like these would bring {about}; {found}",
+        start=start,
+        about=_about(group.expected),
+        found=_found(group.tally.wrong),
+    )
     if group.standing is Standing.USUAL:
         low, high = group.usual
-        return f"{found}: within normal variation (chance alone brings {_between(low, high)})."
+        return say(
+            "{found}: within normal variation (chance alone brings {between}).",
+            found=found,
+            between=_between(low, high),
+        )
     parts = [f"{found} ({_times(group.ratio)})."]
     if group.standing is Standing.BETTER:
-        parts.append(f"{_chance(group.p_fewer, 'so few')} Worth asking how it is done, and telling {others}.")
+        parts.append(
+            say(
+                "{chance} Worth asking how it is done, and telling {others}.",
+                chance=_chance(group.p_fewer, say("so few")),
+                others=others,
+            )
+        )
         return " ".join(parts)
-    parts.append(_chance(group.p_more, "so many"))
+    parts.append(_chance(group.p_more, say("so many")))
     parts.extend(_one_cause(group, others, display))
     parts.append(_next(group, subject))
     return " ".join(parts)
@@ -124,28 +143,52 @@ def sentence(group: Group, rules: Rules, display: Display, subject: Subject = Su
 
 def _too_few(group: Group, rules: Rules) -> str:
     if group.tally.units >= rules.least_units:
-        return f"only {group.comparable_units} of them are of a kind others set up too; too few to tell."
+        return say(
+            "only {comparable_units} of them are of a kind others set up too; too few to tell.",
+            comparable_units=group.comparable_units,
+        )
     most = _one_in(group.share_high)
-    seen = f"{group.tally.wrong} wrong of {group.tally.units}"
-    return f"too few to tell. {seen} could still be {most} in the long run."
+    seen = say("{wrong} wrong of {units}", wrong=group.tally.wrong, units=group.tally.units)
+    return say("too few to tell. {seen} could still be {most} in the long run.", seen=seen, most=most)
 
 
 def _one_cause(group: Group, others: str, display: Display) -> list[str]:
     """The direction most mistakes share, with a hint at one cause."""
     said = []
     if group.direction is not Direction.NONE:
-        several = f"{group.in_direction} of the {group.tally.wrong} {SAID[group.direction]}"
+        several = say(
+            "{count} of the {wrong} {what}",
+            count=group.in_direction,
+            wrong=group.tally.wrong,
+            what=say(SAID[group.direction]),
+        )
         if group.in_direction == group.tally.wrong:
-            several = f"All {group.tally.wrong} {SAID[group.direction]}"
-        said.append(f"{several}, which suggests one cause: {HINTS[group.direction]}.")
+            several = say("All {wrong} {what}", wrong=group.tally.wrong, what=say(SAID[group.direction]))
+        said.append(
+            say(
+                "{several}, which suggests one cause: {hint}.",
+                several=several,
+                hint=say(HINTS[group.direction]),
+            )
+        )
         if group.others_alike:
-            said.append(f"Mistakes of {others} lie the same way, so look first for a cause they share.")
+            said.append(
+                say(
+                    "Mistakes of {others} lie the same way, so look first for a cause they share.",
+                    others=others,
+                )
+            )
     else:
-        said.append("They lie both ways, so no single cause stands out.")
+        said.append(say("They lie both ways, so no single cause stands out."))
     if group.with_one_rating:
         rating = display.text(q.FLOW, group.one_rating_m3_s)
         said.append(
-            f"{group.with_one_rating} of the {group.tally.wrong} carry the same restrictor, {rating}."
+            say(
+                "{count} of the {wrong} carry the same restrictor, {rating}.",
+                count=group.with_one_rating,
+                wrong=group.tally.wrong,
+                rating=rating,
+            )
         )
     return said
 
@@ -157,44 +200,63 @@ def _next(group: Group, subject: Subject) -> str:
         Subject.YEAR: "then ask which chart and which stock were in use that year",
         Subject.HOUSING: "then ask why this housing was ordered for them",
     }[subject]
-    return f"Next: look at {look} of these units on site, {then}."
+    return say("Next: look at {look} of these units on site, {then}.", look=look, then=say(then))
 
 
 def method(report: CrewReport) -> list[str]:
     """How the comparison was made, within which kinds of job, what it left out, how far to trust it."""
     return [
-        "A set-up counts as wrong where a restrictor too small or too large or a housing too small was found "
-        f"for sure or likely; {report.fleet.wrong} of {_units(report.fleet.units)} are. Each counts once.",
+        say(
+            "A set-up counts as wrong where a restrictor too small or too large or a housing "
+            "too small was found for sure or likely; {wrong} of {units} are. Each counts "
+            "once.",
+            wrong=report.fleet.wrong,
+            units=_units(report.fleet.units),
+        ),
         _strata_used(report.strata, report.rules),
         _gates(report.rules),
         *_left_out(report),
         *_widened(report),
-        TRIED,
+        say(TRIED),
     ]
 
 
 def _gates(rules: Rules) -> str:
-    return (
-        "The chance is exact: what dealing the same jobs out at random would bring, adjusted for the number "
-        f"of groups. A difference is said only where q is at most {rules.false_share:.1%} "
-        f"({rules.false_share_better:.1%} for better than expected) and the count, over {rules.least_units} "
-        f"units or more, lies {rules.least_excess:g} "
-        f"or more and {rules.least_ratio:g} times or more away from what the shares of the others give."
+    return say(
+        "The chance is exact: what dealing the same jobs out at random would bring, "
+        "adjusted for the number of groups. A difference is said only where q is at most "
+        "{false_share:.1%} ({false_share_better:.1%} for better than expected) and the "
+        "count, over {least_units} units or more, lies {least_excess:g} or more and "
+        "{least_ratio:g} times or more away from what the shares of the others give.",
+        false_share=rules.false_share,
+        false_share_better=rules.false_share_better,
+        least_units=rules.least_units,
+        least_excess=rules.least_excess,
+        least_ratio=rules.least_ratio,
     )
 
 
 def _left_out(report: CrewReport) -> list[str]:
     lines = [
-        f"Left out, neither right nor wrong: {_units(count)}, {why}."
+        say("Left out, neither right nor wrong: {units}, {why}.", units=_units(count), why=say(why))
         for why, count in report.left_out.items()
     ]
     if report.no_crew:
-        lines.append(f"Not compared between crews: {_units(report.no_crew)} whose row names no crew.")
-    lines += [f"Counted all the same: {_units(count)} whose {why}." for why, count in report.remarks.items()]
+        lines.append(
+            say("Not compared between crews: {units} whose row names no crew.", units=_units(report.no_crew))
+        )
+    lines += [
+        say("Counted all the same: {units} whose {why}.", units=_units(count), why=say(why))
+        for why, count in report.remarks.items()
+    ]
     for names in report.alike:
         together = ", ".join(shorten(name) for name in names)
         lines.append(
-            f"Counted apart though spelled alike: {together}. If that is one crew, say so on the Crews sheet."
+            say(
+                "Counted apart though spelled alike: {together}. If that is one crew, say so on "
+                "the Crews sheet.",
+                together=together,
+            )
         )
     return lines
 
@@ -202,19 +264,29 @@ def _left_out(report: CrewReport) -> list[str]:
 def _widened(report: CrewReport) -> list[str]:
     if report.funnel.widened <= 1:
         return []
-    times = f"{report.funnel.widened:.1f} times as wide"
-    return [f"Crews differ by more than chance, so the limits of the chart are drawn {times}."]
+    return [
+        say(
+            "Crews differ by more than chance, so the limits of the chart are drawn {times:.1f} times as "
+            "wide.",
+            times=report.funnel.widened,
+        )
+    ]
 
 
 def _strata_used(strata: Sequence[Stratum], rules: Rules) -> str:
     if not strata:
-        return "No unit names a crew, so crews are not compared."
+        return say("No unit names a crew, so crews are not compared.")
     by = used(strata)
     if not by:
-        return "Too few units to part them by kind of job: all jobs count as alike, so read this with care."
-    return (
-        f"Crews are compared within {len(strata)} kinds of job by {', '.join(by)}; kinds with fewer than "
-        f"{rules.least_stratum} units were put together."
+        return say(
+            "Too few units to part them by kind of job: all jobs count as alike, so read this with care."
+        )
+    return say(
+        "Crews are compared within {count} kinds of job by {by}; kinds with fewer than "
+        "{least_stratum} units were put together.",
+        count=len(strata),
+        by=", ".join(by),
+        least_stratum=rules.least_stratum,
     )
 
 
@@ -225,7 +297,9 @@ def used(strata: Sequence[Stratum]) -> tuple[str, ...]:
     years = {(part.vessels, part.media, part.years) for part in strata}
     told = (len(vessels) > 1, len(media) > len(vessels), len(years) > len(media))
     return tuple(
-        word for word, tells in zip(("vessel size", "medium", "install year"), told, strict=True) if tells
+        say(word)
+        for word, tells in zip(("vessel size", "medium", "install year"), told, strict=True)
+        if tells
     )
 
 
@@ -236,11 +310,14 @@ def stratum_label(stratum: Stratum, rules: Rules, display: Display) -> str:
     media = _classes(
         [code for code in stratum.media if code != layered], rules.wash_edges_m_s, display, q.FLUX
     )
-    beds = [f"media washed at {media}" if media != ANY else "any medium"] if media else []
+    beds = (
+        [say("media washed at {media}", media=media) if media != ANY else say("any medium")] if media else []
+    )
     if layered in stratum.media:
-        beds.append("beds in layers")
-    size = f"vessels {vessels}" if vessels != ANY else "vessels of any size"
-    return f"{size}; {' and '.join(beds)}; {_years(stratum.years, rules)}"
+        beds.append(say("beds in layers"))
+    size = say("vessels {size}", size=vessels) if vessels != ANY else say("vessels of any size")
+    together = f" {say('and')} ".join(beds)
+    return f"{size}; {together}; {_years(stratum.years, rules)}"
 
 
 def _classes(codes: Iterable[int], edges: Sequence[float], display: Display, quantity: q.Quantity) -> str:
@@ -251,27 +328,33 @@ def _classes(codes: Iterable[int], edges: Sequence[float], display: Display, qua
             runs[-1].append(code)
         else:
             runs.append([code])
-    return " or ".join(_run(run[0], run[-1], edges, display, quantity) for run in runs)
+    return f" {say('or')} ".join(_run(run[0], run[-1], edges, display, quantity) for run in runs)
 
 
 def _run(first: int, last: int, edges: Sequence[float], display: Display, quantity: q.Quantity) -> str:
     if first == UNKNOWN:
-        return UNKNOWN_CLASS[quantity]
+        return say(UNKNOWN_CLASS[quantity])
     if first == 0 and last == len(edges):
         return ANY
     if first == 0:
-        return f"up to {display.text(quantity, edges[last])}"
+        return say("up to {end}", end=display.text(quantity, edges[last]))
     if last == len(edges):
-        return f"over {display.text(quantity, edges[first - 1])}"
-    return f"over {display.bare(quantity, edges[first - 1])} to {display.text(quantity, edges[last])}"
+        return say("over {end}", end=display.text(quantity, edges[first - 1]))
+    return say(
+        "over {low} to {high}",
+        low=display.bare(quantity, edges[first - 1]),
+        high=display.text(quantity, edges[last]),
+    )
 
 
 def _years(codes: Sequence[int], rules: Rules) -> str:
     known = [code for code in codes if code != UNKNOWN]
     if not known:
-        return "install year not known"
+        return say("install year not known")
     first, last = known[0] * rules.years_together, (known[-1] + 1) * rules.years_together - 1
-    return f"set up {first} to {last}" + (" or in an unknown year" if len(known) < len(codes) else "")
+    return say("set up {first} to {last}", first=first, last=last) + (
+        " " + say("or in an unknown year") if len(known) < len(codes) else ""
+    )
 
 
 def row(group: Group) -> tuple[str, ...]:
@@ -284,7 +367,7 @@ def row(group: Group) -> tuple[str, ...]:
         str(mine.units),
         str(mine.wrong),
         f"{group.share:.0%}" if mine.units else "",
-        f"{group.share_low:.0%} to {group.share_high:.0%}",
+        say("{low:.0%} to {high:.0%}", low=group.share_low, high=group.share_high),
         f"{group.expected:.1f}",
         _ratio(group.ratio),
         _ratio(group.shrunken),
@@ -294,56 +377,66 @@ def row(group: Group) -> tuple[str, ...]:
         str(mine.small),
         str(mine.large),
         str(mine.housing),
-        group.standing.value,
+        say(group.standing.value),
     )
 
 
 def _ratio(ratio: float) -> str:
     if math.isnan(ratio):
         return ""
-    return "none expected" if math.isinf(ratio) else f"{ratio:.2f}"
+    return say("none expected") if math.isinf(ratio) else f"{ratio:.2f}"
 
 
 def _units(count: int) -> str:
-    return "1 unit" if count == 1 else f"{count} units"
+    return several(count, "1 unit", "{count:,} units")
 
 
 def _about(expected: float) -> str:
     """Expected count of wrong set-ups as a person would say it."""
     if expected <= 0:
-        return "no wrong set-up"
+        return say("no wrong set-up")
     if expected < 1:
-        return "less than 1 wrong set-up"
-    return "about 1 wrong set-up" if round(expected) == 1 else f"about {expected:.0f} wrong set-ups"
+        return say("less than 1 wrong set-up")
+    return several(round(expected), "about 1 wrong set-up", "about {count} wrong set-ups")
 
 
 def _found(wrong: int) -> str:
     if wrong <= 1:
-        return "1 was found" if wrong else "none was found"
-    return f"{wrong} were found"
+        return say("1 was found") if wrong else say("none was found")
+    return say("{count} were found", count=wrong)
 
 
 def _between(low: int, high: int) -> str:
-    return f"{low} to {high}" if low < high else str(low)
+    return say("{low} to {high}", low=low, high=high) if low < high else str(low)
 
 
 def _times(ratio: float) -> str:
     if math.isinf(ratio):
-        return "none were expected"
-    return f"{ratio:.1f} times as many" if ratio >= 1 else f"{ratio:.0%} of that"
+        return say("none were expected")
+    return (
+        say("{ratio:.1f} times as many", ratio=ratio)
+        if ratio >= 1
+        else say("{ratio:.0%} of that", ratio=ratio)
+    )
 
 
 def _chance(p_value: float, what: str) -> str:
     """How seldom the deal of the jobs alone does it."""
     if p_value * RAREST < 1:
-        return f"Chance alone would bring {what} less than once in {RAREST:,} times."
+        return say(
+            "Chance alone would bring {what} less than once in {times:,} times.", what=what, times=RAREST
+        )
     times = 1 / p_value
     digits = 1 - math.floor(math.log10(times))
-    return f"Chance alone would rarely bring {what} (about once in {round(times, digits):,.0f} times)."
+    return say(
+        "Chance alone would rarely bring {what} (about once in {times:,.0f} times).",
+        what=what,
+        times=round(times, digits),
+    )
 
 
 def _one_in(share: float) -> str:
     """A share as `1 in n`, or in words where it is more than half."""
     if share > 1 / 2:
-        return "more than half"
-    return f"as many as 1 in {1 / share:.0f}"
+        return say("more than half")
+    return say("as many as 1 in {number:.0f}", number=1 / share)

@@ -10,6 +10,7 @@ from fleetaudit.facts import site
 from fleetaudit.facts.site import Across
 from fleetaudit.facts.window import expansion, flow_window
 from fleetaudit.hydraulics.window import Limit
+from fleetaudit.language import say
 from fleetaudit.schema import quantity as q
 from fleetaudit.writing.display import Display
 
@@ -66,12 +67,12 @@ class Derivation:
         if code >= 0:
             figures = self.view.catalogue.media[code].figures
             found += [
-                f"{FIGURE_WORDS[key]}: {self.view.catalogue.cite(figures[key].source)}"
+                f"{say(FIGURE_WORDS[key])}: {self.view.catalogue.cite(figures[key].source)}"
                 for key in check.figures
                 if key in figures
             ]
         if check.source:
-            found.append(check.source)
+            found.append(say(check.source))
         return "; ".join(dict.fromkeys(found))
 
     def lines(self, unit: int) -> tuple[str, ...]:
@@ -83,28 +84,33 @@ class Derivation:
         rate = self.rate(unit)
         several = float(site.vessels(view)[unit])
         return (
-            f"area {self.area(unit)}",
-            *((f"wash rate {rate}",) if rate else ()),
-            f"water {self.water(unit)}",
-            f"least {self.end('least', unit)}",
-            f"most {self.end('most', unit)}",
-            *(f"freeboard {line}" for line in self.room(unit)),
+            say("area {area}", area=self.area(unit)),
+            *((say("wash rate {rate}", rate=rate),) if rate else ()),
+            say("water {water}", water=self.water(unit)),
+            say("least {flow}", flow=self.end("least", unit)),
+            say("most {flow}", flow=self.end("most", unit)),
+            *(say("freeboard {room}", room=line) for line in self.room(unit)),
             *self._flow(unit),
             *self._layers(unit),
             *(
-                (f"{several:.0f} vessels on the row, each with a restrictor of its own",)
+                (say("{count:.0f} vessels on the row, each with a restrictor of its own", count=several),)
                 if several > 1
                 else ()
             ),
-            *((f"best flow {show.text(q.FLOW, float(window.target[unit]))}",)),
+            *((say("best flow {flow}", flow=show.text(q.FLOW, float(window.target[unit]))),)),
         )
 
     def area(self, unit: int) -> str:
         """Area of one vessel and the diameter it goes by."""
         view, show = self.view, self.display
-        kind = ACROSS_WORDS[Across(int(site.across(view)[unit]))]
+        kind = say(ACROSS_WORDS[Across(int(site.across(view)[unit]))])
         across = show.text(q.DIAMETER, float(site.diameter(view).value[unit]))
-        return f"{show.text(q.AREA, float(site.area(view).value[unit]))} from {across} ({kind})"
+        return say(
+            "{area} from {across} ({kind})",
+            area=show.text(q.AREA, float(site.area(view).value[unit])),
+            across=across,
+            kind=kind,
+        )
 
     def rate(self, unit: int) -> str:
         """Wash rate of the medium with the temperature it is for; "" where the catalogue has none."""
@@ -114,17 +120,24 @@ class Derivation:
         )
         if np.isnan(low):
             return ""
-        assumed = "" if not np.isnan(at) else " (assumed)"
+        assumed = "" if not np.isnan(at) else f" ({say('assumed')})"
         at = view.setting("default_rate_temperature") if np.isnan(at) else at
         span = show.text(q.FLUX, float(low)) if low == high else show.range(q.FLUX, float(low), float(high))
-        return f"{span} at {show.text(q.TEMPERATURE, float(at))}{assumed}"
+        return (
+            say("{rate} at {temperature}", rate=span, temperature=show.text(q.TEMPERATURE, float(at)))
+            + assumed
+        )
 
     def water(self, unit: int) -> str:
         """Water temperatures, and what was done where they are assumed."""
         water, show = site.season(self.view), self.display
         if water.assumed[unit]:
             span = show.range(q.TEMPERATURE, float(water.cold.low[unit]), float(water.warm.high[unit]))
-            return f"{span} assumed; worked out at {show.text(q.TEMPERATURE, float(water.cold.value[unit]))}"
+            return say(
+                "{span} assumed; worked out at {middle}",
+                span=span,
+                middle=show.text(q.TEMPERATURE, float(water.cold.value[unit])),
+            )
         cold, warm = float(water.cold.value[unit]), float(water.warm.value[unit])
         return show.text(q.TEMPERATURE, cold) if cold == warm else show.range(q.TEMPERATURE, cold, warm)
 
@@ -135,11 +148,15 @@ class Derivation:
         flow = float((window.low if least else window.high).value[unit])
         limit = int((window.low_set_by if least else window.high_set_by)[unit])
         area = float(site.area(self.view).value[unit])
-        words = LIMIT_WORDS.get(Limit(limit), "not told")
-        season = "warmest" if least else "coldest"
-        return (
-            f"{show.text(q.FLOW, flow)} = {show.text(q.FLUX, flow / area)} in the {season} water"
-            f" × {show.text(q.AREA, area)}; set by {words}"
+        words = say(LIMIT_WORDS.get(Limit(limit), "not told"))
+        return say(
+            "{flow} = {flux} in the warmest water × {area}; set by {limit}"
+            if least
+            else "{flow} = {flux} in the coldest water × {area}; set by {limit}",
+            flow=show.text(q.FLOW, flow),
+            flux=show.text(q.FLUX, flow / area),
+            area=show.text(q.AREA, area),
+            limit=words,
         )
 
     def room(self, unit: int) -> tuple[str, ...]:
@@ -149,21 +166,39 @@ class Derivation:
             return ()
         room = show.text(q.LENGTH, float(site.room(self.view).value[unit]))
         hard, caution = (show.text(q.FLOW, float(flow[unit])) for flow in (window.hard, window.caution))
-        return (f"{room}: above {caution} sharp grains may be lost, above {hard} any grains",)
+        return (
+            say(
+                "{room}: above {caution} sharp grains may be lost, above {hard} any grains",
+                room=room,
+                caution=caution,
+                hard=hard,
+            ),
+        )
 
     def _flow(self, unit: int) -> tuple[str, ...]:
         flow, show, grown = site.drain_flow(self.view), self.display, expansion(self.view)
         if not flow.known[unit]:
             return ()
         span = show.range(q.FLOW, float(flow.low[unit]), float(flow.high[unit]))
-        text = f"to drain {show.text(q.FLOW, float(flow.value[unit]))} ({span} with its tolerance)"
+        text = say(
+            "to drain {flow} ({span} with its tolerance)",
+            flow=show.text(q.FLOW, float(flow.value[unit])),
+            span=span,
+        )
         cold, warm = float(grown.cold[unit]), float(grown.warm[unit])
         if np.isnan(cold):
             return (text,)
-        return (text, f"expansion about {cold:.0%} in the coldest and {warm:.0%} in the warmest water")
+        return (
+            text,
+            say(
+                "expansion about {cold:.0%} in the coldest and {warm:.0%} in the warmest water",
+                cold=cold,
+                warm=warm,
+            ),
+        )
 
     def _layers(self, unit: int) -> tuple[str, ...]:
         layers = self.view.frame.layers.get(unit, ())
         media = self.view.catalogue.media
-        names = [media[layer.medium].name if layer.medium >= 0 else "unknown" for layer in layers]
-        return (f"layers from the top: {', '.join(names)}",) if names else ()
+        names = [say(media[layer.medium].name if layer.medium >= 0 else "unknown") for layer in layers]
+        return (say("layers from the top: {names}", names=", ".join(names)),) if names else ()

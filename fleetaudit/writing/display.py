@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from msgspec import Struct
 
+from fleetaudit.language import dated, say
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema.quantity import Kind, Quantity
 from fleetaudit.units import from_si
@@ -15,7 +16,7 @@ from fleetaudit.units import from_si
 EPOCH = date(1970, 1, 1)
 #: days the calendar can count
 FIRST_DAY, LAST_DAY = (date.min - EPOCH).days, (date.max - EPOCH).days
-UNKNOWN = "not known"
+UNKNOWN, ANY = "not known", "any"
 #: units shown otherwise than they are spelled in the unit table
 SIGNS = {
     "degC": "°C",
@@ -40,7 +41,7 @@ class Display(Struct, frozen=True):
     def unit(self, quantity: Quantity) -> str:
         """Sign of the quantity's unit."""
         unit = quantity.unit(self.system)
-        return SIGNS.get(unit, unit)
+        return say(SIGNS.get(unit, unit))
 
     def value(self, quantity: Quantity, si: float) -> float | None:
         """Value in the system's unit, None where not known."""
@@ -52,12 +53,12 @@ class Display(Struct, frozen=True):
     def bare(self, quantity: Quantity, si: float) -> str:
         """Value without its unit."""
         if quantity.kind is Kind.DATE:
-            return day(si).isoformat() if not math.isnan(si) else UNKNOWN
+            return dated(day(si)) if not math.isnan(si) else say(UNKNOWN)
         shown = self.value(quantity, si)
         if shown is None:
-            return UNKNOWN
+            return say(UNKNOWN)
         if math.isinf(shown):
-            return "any"
+            return say(ANY)
         text = f"{shown:,.{quantity.digits}f}"
         return text.rstrip("0").rstrip(".") if "." in text else text
 
@@ -65,15 +66,15 @@ class Display(Struct, frozen=True):
         """Value with its unit."""
         shown = self.bare(quantity, si)
         unit = self.unit(quantity)
-        if not unit or shown in (UNKNOWN, "any"):
+        if not unit or math.isnan(si) or math.isinf(si):
             return shown
-        if unit == "years" and shown == "1":
-            return "1 year"
+        if shown == "1" and quantity.unit(self.system) == "year":
+            return say("1 year")
         return f"{shown}{unit}" if unit == "%" else f"{shown} {unit}"
 
     def range(self, quantity: Quantity, low: float, high: float) -> str:
         """Two values with one unit."""
-        return f"{self.bare(quantity, low)} to {self.text(quantity, high)}"
+        return say("{low} to {high}", low=self.bare(quantity, low), high=self.text(quantity, high))
 
 
 @lru_cache(maxsize=8_192)

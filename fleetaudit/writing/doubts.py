@@ -12,11 +12,11 @@ from fleetaudit.facts.due import media_date
 from fleetaudit.facts.fact import given
 from fleetaudit.facts.frame import Codes
 from fleetaudit.facts.repeats import repeated
+from fleetaudit.language import say, several
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema.column import Column, Missing
 from fleetaudit.schema.remark import Level, Remark
-from fleetaudit.writing.display import day
 from fleetaudit.writing.register import compact
 from fleetaudit.writing.wording import Speaker
 
@@ -39,7 +39,7 @@ def _cells(speaker: Speaker, units: Codes, column: Column) -> tuple[str, ...]:
 
 
 def _first(cells: tuple[str, ...]) -> str:
-    more = f" and {len(cells) - NAMED:,} more" if len(cells) > NAMED else ""
+    more = " " + say("and {count:,} more", count=len(cells) - NAMED) if len(cells) > NAMED else ""
     return compact(cells[:NAMED]) + more
 
 
@@ -48,24 +48,29 @@ def _future(result: AuditResult, speaker: Speaker) -> list[Remark]:
     view, loaded = result.view, media_date(result.view)
     typed = given(view.frame, fleet.MEDIA_DATE)
     late = typed.known & (loaded.missing == Missing.IMPLAUSIBLE) & site.judged(view)
-    today = day(float(view.as_of_day)).isoformat()
+    today = speaker.display.text(q.DAY, float(view.as_of_day))
     remarks = []
     for unit in np.flatnonzero(late):
         cells, read = (
             _cells(speaker, np.array([unit]), fleet.MEDIA_DATE),
-            day(float(typed.value[unit])).isoformat(),
+            speaker.display.text(q.DAY, float(typed.value[unit])),
         )
         remarks.append(
             Remark(
                 Level.SKIP,
                 "future-date",
-                f"{_first(cells)} media date {read} lies after the day of the audit, {today}. "
-                "The age of the medium was not judged. Correct the date.",
+                say(
+                    "{first} media date {read} lies after the day of the audit, {today}. The age of "
+                    "the medium was not judged. Correct the date.",
+                    first=_first(cells),
+                    read=read,
+                    today=today,
+                ),
                 cells,
                 read,
                 "",
-                "checks that need the date did not run",
-                fleet.MEDIA_DATE.title,
+                say("checks that need the date did not run"),
+                say(fleet.MEDIA_DATE.title),
             )
         )
     return remarks
@@ -79,9 +84,10 @@ def _turned(result: AuditResult, speaker: Speaker) -> list[Remark]:
     if not len(units):
         return []
     cells = _cells(speaker, units, fleet.COLD)
-    text = (
-        f"{_first(cells)} coldest water is warmer than the warmest water of the same row. Neither was used. "
-        "Correct the two cells."
+    text = say(
+        "{first} coldest water is warmer than the warmest water of the same row. Neither "
+        "was used. Correct the two cells.",
+        first=_first(cells),
     )
     return [
         Remark(
@@ -91,8 +97,8 @@ def _turned(result: AuditResult, speaker: Speaker) -> list[Remark]:
             cells,
             "",
             "",
-            "checks that need the water did not run",
-            fleet.COLD.title,
+            say("checks that need the water did not run"),
+            say(fleet.COLD.title),
         )
     ]
 
@@ -107,18 +113,23 @@ def _older(result: AuditResult, speaker: Speaker) -> list[Remark]:
     remarks = []
     for unit in np.flatnonzero(older):
         cells = _cells(speaker, np.array([unit]), fleet.MEDIA_DATE)
-        dates = [day(float(fact.value[unit])).isoformat() for fact in (loaded, installed)]
+        dates = [speaker.display.text(q.DAY, float(fact.value[unit])) for fact in (loaded, installed)]
         remarks.append(
             Remark(
                 Level.WARN,
                 "older-than-the-unit",
-                f"{_first(cells)} media date {dates[0]} lies before the unit was set up, "
-                f"{dates[1]}. The media date was used. Correct the wrong one.",
+                say(
+                    "{first} media date {loaded} lies before the unit was set up, {installed}. The "
+                    "media date was used. Correct the wrong one.",
+                    first=_first(cells),
+                    loaded=dates[0],
+                    installed=dates[1],
+                ),
                 cells,
                 dates[0],
                 dates[0],
-                "the age of the medium",
-                fleet.MEDIA_DATE.title,
+                say("the age of the medium"),
+                say(fleet.MEDIA_DATE.title),
             )
         )
     return remarks
@@ -140,22 +151,34 @@ def _repeated(result: AuditResult, speaker: Speaker) -> list[Remark]:
         )
         sizes = ", ".join(speaker.display.bare(q.DIAMETER, value) for value in across)
         differ = (
-            f" with different diameters ({sizes} {speaker.display.unit(q.DIAMETER)})"
+            " "
+            + say(
+                "with different diameters ({sizes} {unit})",
+                sizes=sizes,
+                unit=speaker.display.unit(q.DIAMETER),
+            )
             if len(across) > 1
             else ""
         )
-        which = "Both were" if len(units) == 2 else "All were"
+        which = say("Both were") if len(units) == 2 else say("All were")
         remarks.append(
             Remark(
                 Level.WARN,
                 "listed-twice",
-                f"Unit {ids[units[0]]} is in rows {', '.join(rows[:-1])} and {rows[-1]}{differ}. "
-                f"{which} audited; crew counts use none of them. Keep the right row, or label the vessels.",
+                say(
+                    "Unit {unit} is in rows {rows} and {last}{differ}. {which} audited; crew counts "
+                    "use none of them. Keep the right row, or label the vessels.",
+                    unit=ids[units[0]],
+                    rows=", ".join(rows[:-1]),
+                    last=rows[-1],
+                    differ=differ,
+                    which=which,
+                ),
                 _cells(speaker, np.array(units), fleet.UNIT_ID),
                 ids[units[0]],
                 "",
-                "counts hold the unit more than once",
-                fleet.UNIT_ID.title,
+                say("counts hold the unit more than once"),
+                say(fleet.UNIT_ID.title),
             )
         )
     return remarks
@@ -168,17 +191,22 @@ def _no_restrictor(result: AuditResult, speaker: Speaker) -> list[Remark]:
     if not len(units):
         return []
     cells = _cells(speaker, units, fleet.RESTRICTOR)
-    have = "1 unit has" if len(units) == 1 else f"{len(units):,} units have"
-    text = f"{have} no restrictor flow ({_first(cells)}): unknown, to be read or measured at the next visit."
+    text = several(
+        len(units),
+        "1 unit has no restrictor flow ({first}): unknown, to be read or measured at the next visit.",
+        "{count:,} units have no restrictor flow ({first}): unknown, to be read or measured at the "
+        "next visit.",
+        first=_first(cells),
+    )
     return [
         Remark(
             Level.WARN,
             "blank-restrictor",
             text,
             cells,
-            "blank",
+            say("blank"),
             "",
-            "their restrictors were not judged",
-            fleet.RESTRICTOR.title,
+            say("their restrictors were not judged"),
+            say(fleet.RESTRICTOR.title),
         )
     ]

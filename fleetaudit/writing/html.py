@@ -14,11 +14,12 @@ from urllib.parse import quote_plus
 
 from jinja2 import BaseLoader, Environment, StrictUndefined, Template
 from jinja2 import __version__ as JINJA
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from msgspec import Struct
 from msgspec.structs import replace
 
 from fleetaudit.assets import prepared, read_text
+from fleetaudit.language import code, dated, say
 from fleetaudit.schema.remark import Level
 from fleetaudit.schema.results import (
     CLEAN,
@@ -169,7 +170,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
                 for number, source in enumerate(dict.fromkeys(s.source for s in report.sources), start=1)
             },
             judged=len(report.units) - report.by_verdict.get(NOT_JUDGED, 0),
-            verdicts=[(KINDS[v], WORDS.get(v, v), report.by_verdict.get(v, 0)) for v in VERDICTS],
+            verdicts=[(KINDS[v], say(WORDS.get(v, v)), report.by_verdict.get(v, 0)) for v in VERDICTS],
         )
     )
 
@@ -184,12 +185,27 @@ def whole(text: str) -> Whole:
     return Whole(_UNSAFE.sub("\ufffd", text))
 
 
+def phrase(text: str, **values: object) -> Whole | Markup:
+    """A text of ours in the language spoken, with what fills its holes made fit to show.
+
+    Where a hole is filled with markup of ours, such as a link, everything else is escaped here.
+    """
+    fit = {name: _finalize(value) for name, value in values.items()}
+    if any(isinstance(value, Markup) for value in fit.values()):
+        return Markup(escape(say(text)).format_map(fit))
+    return Whole(say(text, **fit))
+
+
 def plain(value: str) -> str:
     """Text of a cell made fit to show: no control or direction characters, cut where too long."""
     if len(value) <= TEXT_SHOWN and value.isascii() and value.isprintable():
         return value
     text = _UNSAFE.sub("\ufffd", value)
-    return text if len(text) <= TEXT_SHOWN else f"{text[:TEXT_SHOWN]}… (cut, {len(text)} characters)"
+    return (
+        text
+        if len(text) <= TEXT_SHOWN
+        else say("{start}… (cut, {count} characters)", start=text[:TEXT_SHOWN], count=len(text))
+    )
 
 
 def rounded(value: float) -> str:
@@ -201,7 +217,7 @@ def rounded(value: float) -> str:
     return two_figures(value)
 
 
-def money(span: Span | None) -> str:
+def money(span: Span | None, between: str = "{low} to {high}") -> str:
     """Yearly cost as a range, or "" where there is none."""
     if span is None:
         return ""
@@ -211,7 +227,7 @@ def money(span: Span | None) -> str:
     if not known:
         return ""
     low, high = rounded(min(known)), rounded(max(known))
-    return low if low == high else f"{low} to {high}"
+    return low if low == high else say(between, low=low, high=high)
 
 
 class _Shipped(BaseLoader):
@@ -239,8 +255,14 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters["levels"] = lambda remark: LEVELS[remark.level]
+    made.filters["levels"] = lambda remark: say(LEVELS[remark.level])
     made.filters["cells"] = _cells
+    made.filters["dated"] = lambda day: "" if day is None else dated(day)
+    made.globals["_"] = phrase
+    made.globals["several"] = lambda count, one, many, **values: phrase(
+        one if count == 1 else many, count=count, **values
+    )
+    made.globals["language"] = code
     made.filters["quantity"] = lambda value: f"{value:.4g}"
     made.filters["outline"] = Markup  # numbers and path letters only, and longer than a text may be
     return made
@@ -263,7 +285,7 @@ def lean(source: str) -> str:
 def _cells(cells: Sequence[str], home: str = "") -> str:
     pieces = compact(cells, home).split(", ")
     shown = ", ".join(pieces[:CELLS_SHOWN])
-    return f"{shown} and more" if len(pieces) > CELLS_SHOWN else shown
+    return say("{cells} and more", cells=shown) if len(pieces) > CELLS_SHOWN else shown
 
 
 def _rows(listed: Sequence[Line | Unjudged], report: Report) -> tuple[list[Row], list[Reason]]:
@@ -294,7 +316,7 @@ def _rows(listed: Sequence[Line | Unjudged], report: Report) -> tuple[list[Row],
 
 
 def _reason_texts(finding: FindingRecord) -> tuple[str, ...]:
-    source = f"Source: {finding.source}" if finding.source else ""
+    source = say("Source: {source}", source=finding.source) if finding.source else ""
     return tuple(text for text in (finding.why, source) if text)
 
 
@@ -303,9 +325,11 @@ def _finding_row(line: Line, anchors: Anchors, reason: Reason | None, sheet: str
     return Row(
         anchor=anchors.finding(finding),
         kind=KINDS[finding.tier],
-        word=finding.tier,
+        word=say(finding.tier),
         account=finding.account,
-        unit=f"{finding.unit_id} and {len(line.more)} more" if line.more else finding.unit_id,
+        unit=say("{unit} and {count} more", unit=finding.unit_id, count=len(line.more))
+        if line.more
+        else finding.unit_id,
         title=finding.title,
         message=finding.message,
         fix=finding.fix,
@@ -313,7 +337,7 @@ def _finding_row(line: Line, anchors: Anchors, reason: Reason | None, sheet: str
         derived_at=derived_at if finding.derivation else "",
         reason=reason.anchor if reason else "",
         cost=money(finding.cost_year),
-        confidence=finding.confidence,
+        confidence=say(finding.confidence),
         crew=finding.crew,
     )
 
@@ -325,15 +349,22 @@ def _details(line: Line, reason: Reason | None, sheet: str, *, derived: bool) ->
     if not derived:
         yield from finding.derivation
     if finding.cost_lines:
-        yield "A year: " + "; ".join(finding.cost_lines)
+        yield say("A year: {sum}", sum="; ".join(finding.cost_lines))
     elif len(finding.cost_parts) > 1:
-        yield "A year: " + ", ".join(f"{name} {rounded(value)}" for name, value in finding.cost_parts)
+        yield say(
+            "A year: {sum}",
+            sum=", ".join(f"{say(name)} {rounded(value)}" for name, value in finding.cost_parts),
+        )
     if line.more:
         others = [other.unit_id for other in line.more]
-        more = f" and {len(others) - ROWS_SHOWN} more" if len(others) > ROWS_SHOWN else ""
-        yield "Also: " + ", ".join(others[:ROWS_SHOWN]) + more
+        more = (
+            f" {say('and {count:,} more', count=len(others) - ROWS_SHOWN)}"
+            if len(others) > ROWS_SHOWN
+            else ""
+        )
+        yield say("Also: {units}", units=", ".join(others[:ROWS_SHOWN]) + more)
     if line.cells:
-        yield "Cells " + _cells(line.cells, sheet)
+        yield say("Cells {cells}", cells=_cells(line.cells, sheet))
     if reason is None:
         yield from _reason_texts(finding)
 
@@ -344,13 +375,21 @@ def _unjudged_row(line: Unjudged, anchors: Anchors) -> Row:
     return Row(
         anchor=anchors.unit(unit),
         kind="unk",
-        word=WORDS[NOT_CHECKED],
+        word=say(WORDS[NOT_CHECKED]),
         account=unit.account,
         unit=unit.unit_id,
-        title=UNJUDGED,
-        message="; ".join(wanted) or "The inputs for its main checks are missing.",
+        title=say(UNJUDGED),
+        message="; ".join(wanted) or say("The inputs for its main checks are missing."),
         fix="",
-        details=(f"{unit.sheet}, row {unit.row}. {unit.checks_run} of {unit.checks_applied} checks ran.",),
+        details=(
+            say(
+                "{sheet}, row {row}. {ran} of {every} checks ran.",
+                sheet=unit.sheet,
+                row=unit.row,
+                ran=unit.checks_run,
+                every=unit.checks_applied,
+            ),
+        ),
         derived_at="",
         reason="",
         cost="",
@@ -370,29 +409,41 @@ def _headline(report: Report) -> list[tuple[str, str, str, str, str]]:
     entries = [
         (
             "now",
-            "#tier=now",
+            f"#tier={_query(say(NOW))}",
             f"{counts.get(NOW, 0):,}",
-            "units to see to now",
-            "health, harm, or media being lost",
+            say("units to see to now"),
+            say("health, harm, or media being lost"),
         ),
-        ("plan", "#tier=plan", f"{counts.get(PLAN, 0):,}", "units to plan for", "performance or money"),
+        (
+            "plan",
+            f"#tier={_query(say(PLAN))}",
+            f"{counts.get(PLAN, 0):,}",
+            say("units to plan for"),
+            say("performance or money"),
+        ),
         (
             "unk",
-            "#tier=not+checked",
+            f"#tier={_query(say(WORDS[NOT_CHECKED]))}",
             f"{counts.get(NOT_CHECKED, 0):,}",
-            "units not checked",
-            "something needed is missing",
+            say("units not checked"),
+            say("something needed is missing"),
         ),
-        ("ok", "#tier=note", f"{fine:,}", "units in order", f"{counts.get(NOTE, 0):,} of them with a note"),
+        (
+            "ok",
+            f"#tier={_query(say(NOTE))}",
+            f"{fine:,}",
+            say("units in order"),
+            say("{count:,} of them with a note", count=counts.get(NOTE, 0)),
+        ),
     ]
     if any(span.high for span in costs):
         entries.append(
             (
                 "soft",
                 "#findings",
-                money(whole).replace(" to ", "–"),
-                "a year if nothing is done",
-                "in the currency of your prices",
+                money(whole, "{low}–{high}"),
+                say("a year if nothing is done"),
+                say("in the currency of your prices"),
             )
         )
     return entries
@@ -416,12 +467,12 @@ def _by_tier(
 ) -> list[tuple[str, str, str, int, list[tuple[str, int, str]]]]:
     """Class, word, filter, count, and for each check its title, count and filter."""
     lines = Counter(
-        (line.finding.tier, line.finding.title) if isinstance(line, Line) else (NOT_CHECKED, UNJUDGED)
+        (line.finding.tier, line.finding.title) if isinstance(line, Line) else (NOT_CHECKED, say(UNJUDGED))
         for line in listed
     )
     found = []
     for tier in LISTED:
-        word = WORDS.get(tier, tier)
+        word = say(WORDS.get(tier, tier))
         link = f"tier={quote_plus(word)}"
         counts = Counter({title: count for (of, title), count in lines.items() if of == tier})
         checks = [(title, count, f"{link}&check={_query(title)}") for title, count in counts.most_common()]
@@ -440,7 +491,7 @@ def _by_account(rows: Sequence[Row]) -> list[Account]:
     accounts = []
     for name, own in grouped.items():
         words = Counter(row.word for row in own)
-        counts = tuple(words[WORDS.get(tier, tier)] for tier in LISTED)
+        counts = tuple(words[say(WORDS.get(tier, tier))] for tier in LISTED)
         query = f"account={_query(name)}"
         accounts.append(Account(name, counts, query))
     return accounts
@@ -465,10 +516,10 @@ def _crews(report: Report) -> Crews | None:
         if subject is crew_words.Subject.CREW or crew_words.speaks(group)
     ]
     return Crews(
-        crew_words.PURPOSE,
+        say(crew_words.PURPOSE),
         tuple(one for speaks, one in said if speaks),
         tuple(one for speaks, one in said if not speaks),
-        crew_words.QUESTIONS,
+        tuple(say(text) for text in crew_words.QUESTIONS),
         tuple(whole(text) for text in crew_words.method(found)),
     )
 
@@ -486,7 +537,11 @@ def _gaps(records: Sequence[NotCheckedRecord]) -> list[Gap]:
     names = {record.unit: record.unit_id for record in records}
     gaps = []
     for (reason, core, units), checks in alike.items():
-        more = f" and {len(units) - UNITS_NAMED:,} more" if len(units) > UNITS_NAMED else ""
+        more = (
+            f" {say('and {count:,} more', count=len(units) - UNITS_NAMED)}"
+            if len(units) > UNITS_NAMED
+            else ""
+        )
         which = ", ".join(names[unit] for unit in units[:UNITS_NAMED]) + more
         gaps.append(Gap(", ".join(checks), reason, core, len(units), which))
     return sorted(gaps, key=lambda gap: (not gap.core, -gap.count, gap.title))[:ROWS_SHOWN]

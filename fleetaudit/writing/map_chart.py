@@ -8,6 +8,7 @@ from statistics import fmean, median
 
 from msgspec import Struct
 
+from fleetaudit.language import say
 from fleetaudit.schema.results import CLEAN, NOT_CHECKED, NOT_JUDGED, NOTE, NOW, PLAN
 from fleetaudit.writing.charts import LEFT, RIGHT, Chart, Label
 from fleetaudit.writing.report import Report, UnitRecord
@@ -79,17 +80,17 @@ def map_chart(report: Report) -> Chart | None:
         outlines[place.verdict] = outlines.get(place.verdict, "") + _mark(place.verdict, x, y)
     ruler, words = _ruler(scale, height, report.system)
     counts = Counter(place.verdict for place in places)
-    totals = {WORDS.get(verdict, verdict): counts[verdict] for verdict in GRAVEST if counts[verdict]}
+    totals = {say(WORDS.get(verdict, verdict)): counts[verdict] for verdict in GRAVEST if counts[verdict]}
     if far:
-        totals["too far away to draw"] = far
+        totals[say("too far away to draw")] = far
     grave = sorted(places, key=lambda place: (GRAVEST.index(place.verdict), place.name))
     return Chart(
         height, len(places), (), (),
         (*((outline, KINDS[verdict]) for verdict, outline in outlines.items()), (ruler, "axis")),
         (*_names(list(marks.values())), words),
-        ("Account", "Most urgent", "Units", "Latitude", "Longitude"),
+        tuple(say(text) for text in ("Account", "Most urgent", "Units", "Latitude", "Longitude")),
         tuple(
-            (p.name, WORDS.get(p.verdict, p.verdict), p.units, f"{p.latitude:.4f}", f"{p.longitude:.4f}")
+            (p.name, say(WORDS.get(p.verdict, p.verdict)), p.units, f"{p.latitude:.4f}", f"{p.longitude:.4f}")
             for p in grave[:ROWS_SHOWN]
         ),
         totals,
@@ -165,5 +166,5 @@ def _ruler(scale: float, height: float, system: str) -> tuple[str, Label]:
             LEFT, height - 16, f"{short} m", "sub"
         )
     bar = f"M{LEFT:g} {height - 12:g}v4h{length * metres * scale:.4g}v-4"
-    word = unit[:-1] if length == 1 and unit.endswith("s") else unit
+    word = say("mile" if length == 1 and unit == LENGTH_WORDS["us"] else unit)
     return bar, Label(LEFT, height - 16, f"{length} {word}", "sub")

@@ -15,6 +15,7 @@ from fleetaudit.facts import site
 from fleetaudit.facts.due import due, due_soon, guards_health, media_date, only_topped_up, top_up_unknown
 from fleetaudit.facts.frame import Flags, Floats
 from fleetaudit.facts.view import View
+from fleetaudit.language import say
 from fleetaudit.parts import Part, items, medium_name
 from fleetaudit.schema import fleet
 from fleetaudit.writing.display import day
@@ -66,7 +67,7 @@ def measuring(result: AuditResult, clerk: Clerk, lines: Sequence[Part], chosen: 
     for part in lines:
         if part.to_bring and not part.contents:
             size = clerk.size(items(part)[0][0])
-            bring.setdefault(part.unit, []).append(f"{part.count:g} × {part.kind.value} {size}")
+            bring.setdefault(part.unit, []).append(f"{part.count:g} × {say(part.kind.value)} {size}")
     reasons: dict[int, list[int]] = {}
     unit, check = result.pairs(State.FOUND)
     for row, place in zip(unit.tolist(), check.tolist(), strict=True):
@@ -86,14 +87,14 @@ def measuring(result: AuditResult, clerk: Clerk, lines: Sequence[Part], chosen: 
         asked = [measure for slug in slugs for measure in MEASURES.get(slug, (CELL,))]
         asked += _assumed(view, row) if any(slug in WINDOW for slug in slugs) else []
         asked += [LEFT] if unfilled[row] else []
-        titles = [CHECKS[place].title for place in reasons[row]] + (
-            ["No top-up on record"] if unfilled[row] else []
+        titles = [say(CHECKS[place].title) for place in reasons[row]] + (
+            [say("No top-up on record")] if unfilled[row] else []
         )
         found.append(MeasureLine(
             row, frame.text(fleet.UNIT_ID)[row], frame.text(fleet.ACCOUNT)[row], frame.text(fleet.CREW)[row],
             int(frame.rows[row]), "; ".join(dict.fromkeys(titles)),
-            "; ".join(dict.fromkeys(what for what, _ in asked)),
-            "; ".join(dict.fromkeys([*bring.get(row, []), *(tool for _, tool in asked)])),
+            "; ".join(dict.fromkeys(say(what) for what, _ in asked)),
+            "; ".join(dict.fromkeys([*bring.get(row, []), *(say(tool) for _, tool in asked)])),
         ))  # fmt: skip
     return found
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from msgspec import Struct
 
 from fleetaudit.catalogue.model import Bag, Catalogue
+from fleetaudit.language import say, several
 from fleetaudit.parts import Item, Need, Part, PartKind, Stocked, bag_of, needs, net, whole_bags
 from fleetaudit.schema import quantity as q
 from fleetaudit.units import from_si
@@ -16,6 +17,7 @@ from fleetaudit.writing.report import OrderGroup, OrderLine, QuoteLine, Span
 
 ENDS = ("low", "value", "high")
 _CUBIC_FOOT = "ft3"
+PIECES = "pieces"
 _PRICES = {
     PartKind.RESTRICTOR: "restrictor_price",
     PartKind.HOUSING: "housing_price",
@@ -51,18 +53,24 @@ class Clerk:
     def what(self, item: Item, name: str = "") -> str:
         """What an item is."""
         if item.kind is PartKind.MEDIUM:
-            return self.catalogue.media[item.medium].name if item.medium >= 0 else name or "medium not known"
-        return self.catalogue.media[item.medium].name if item.kind is PartKind.GRAVEL else item.kind.value
+            return say(
+                self.catalogue.media[item.medium].name if item.medium >= 0 else name or "medium not known"
+            )
+        return say(
+            self.catalogue.media[item.medium].name if item.kind is PartKind.GRAVEL else item.kind.value
+        )
 
     def size(self, item: Item) -> str:
         """Size of an item: rating and housing of a restrictor, name of a housing, mesh of a medium."""
         housings = [row.key for row in self.catalogue.housings]
         if item.kind is PartKind.HOUSING:
-            return housings[item.housing] if 0 <= item.housing < len(housings) else "external"
+            return housings[item.housing] if 0 <= item.housing < len(housings) else say("external")
         if item.kind in (PartKind.RESTRICTOR, PartKind.EXTERNAL):
             rating = self.show.text(q.FLOW, item.size)
             return (
-                f"{rating}, {housings[item.housing]} housing" if 0 <= item.housing < len(housings) else rating
+                say("{rating}, {housing} housing", rating=rating, housing=housings[item.housing])
+                if 0 <= item.housing < len(housings)
+                else rating
             )
         return self.catalogue.media[item.medium].mesh if item.medium >= 0 else ""
 
@@ -98,10 +106,10 @@ class Clerk:
             stock, left = (self.show.value(q.VOLUME, m3) or 0.0 for m3 in (stock, left))
         what, size, bag = self.words(need.item)
         return OrderLine(
-            what, size, round(amount, 2), self.show.unit(q.VOLUME) if loose else "pieces",
+            what, size, round(amount, 2), self.show.unit(q.VOLUME) if loose else say(PIECES),
             self.mass(need.mass_kg), self.mass_unit if loose else "", need.bags if bagged else None,
             bag if loose else "", round(stock, 2), round(left, 2),
-            "bags" if bagged else self.show.unit(q.VOLUME) if loose else "pieces", round(doubtful, 2),
+            say("bags") if bagged else self.show.unit(q.VOLUME) if loose else say(PIECES), round(doubtful, 2),
             need.units,
         )  # fmt: skip
 
@@ -174,19 +182,32 @@ def quote(clerk: Clerk, needed: Needed) -> QuoteLine:
     doubtful = any(part.to_bring for part in lines)
     units = len({part.unit for part in lines})
     said = "; ".join(_said(line) for line in needed.lines)
-    text = (
-        f"{account or 'No account given'}: {units} {'unit' if units == 1 else 'units'}. {said}. "
-        f"{hours.target:.1f} hours. Parts {pieces.target:,.0f}, media {media.target:,.0f}, "
-        f"work {work.target:,.0f}; total {total.target:,.0f} ({total.low:,.0f} to {total.high:,.0f})."
-        + (" Some of it is to be measured first." if doubtful else "")
-    )
+    text = say(
+        "{account}: {units}. {what}. {hours:.1f} hours. Parts {parts:,.0f}, media {media:,.0f}, "
+        "work {work:,.0f}; total {total:,.0f} ({low:,.0f} to {high:,.0f}).",
+        account=account or say("No account given"),
+        units=several(units, "1 unit", "{count:,} units"),
+        what=said,
+        hours=hours.target,
+        parts=pieces.target,
+        media=media.target,
+        work=work.target,
+        total=total.target,
+        low=total.low,
+        high=total.high,
+    ) + (" " + say("Some of it is to be measured first.") if doubtful else "")
     return QuoteLine(account, units, said, pieces, media, hours, work, total, doubtful, text)
 
 
 def _said(line: OrderLine) -> str:
-    amount = f"{line.needed:g} {line.unit}" if line.unit != "pieces" else f"{line.needed:g} ×"
+    amount = f"{line.needed:g} {line.unit}" if line.unit != say(PIECES) else f"{line.needed:g} ×"
     bags = (
-        f" ({line.bags:g} {'bag' if line.bags == 1 else 'bags'} of {line.bag})"
+        " "
+        + say(
+            "({bags:g} bag of {bag})" if line.bags == 1 else "({bags:g} bags of {bag})",
+            bags=line.bags,
+            bag=line.bag,
+        )
         if line.bags is not None
         else ""
     )

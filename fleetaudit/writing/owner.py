@@ -9,9 +9,11 @@ from msgspec import Struct
 
 from fleetaudit.assets import read_text
 from fleetaudit.crews.naming import Standing
+from fleetaudit.language import say, several
 from fleetaudit.schema.results import NOT_CHECKED, NOTE, NOW, PLAN, VERDICTS
 from fleetaudit.writing.cost_chart import total
 from fleetaudit.writing.html import KINDS, WORDS, content_hash, environment, lean, money, plain
+from fleetaudit.writing.orders import PIECES
 from fleetaudit.writing.register import part_totals
 from fleetaudit.writing.report import FindingRecord, Report
 from fleetaudit.writing.wording import shorten
@@ -21,7 +23,6 @@ NAMED, NAME_SHOWN = 4, 28
 PARTS_NAMED = 4
 BAR = 600.0
 UNSETTLED = "measure-first"
-PIECES = "pieces"
 
 
 class Decision(Struct, frozen=True):
@@ -57,7 +58,7 @@ def render_owner(report: Report) -> str:
             bar=_bar(report),
             units=len(report.units),
             accounts=len({unit.account for unit in report.units if unit.account}),
-            costs=[(KINDS[tier], tier, text) for tier, text in spans if text and text != "0"],
+            costs=[(KINDS[tier], say(tier), text) for tier, text in spans if text and text != "0"],
             whole=money(whole) if whole.high else "",
             decisions=decisions(report)[:DECISIONS],
         )
@@ -71,7 +72,7 @@ def _bar(report: Report) -> list[Part]:
         count = report.by_verdict.get(verdict, 0)
         if count:
             width = BAR * count / everything
-            parts.append(Part(KINDS[verdict], WORDS.get(verdict, verdict), count, start, width))
+            parts.append(Part(KINDS[verdict], say(WORDS.get(verdict, verdict)), count, start, width))
             start += width
     return parts
 
@@ -88,8 +89,13 @@ def _visits(report: Report) -> Decision | None:
         return None
     units, accounts = _counts(found)
     return Decision(
-        f"Send somebody now to {units} at {accounts}: {_names(found)}.",
-        "Health, harm, or media being lost is at stake there; these visits should not wait for a route.",
+        say(
+            "Send somebody now to {units} at {accounts}: {names}.",
+            units=units,
+            accounts=accounts,
+            names=_names(found),
+        ),
+        say("Health, harm, or media being lost is at stake there; these visits should not wait for a route."),
         money(total([finding.cost_year for finding in found])),
     )
 
@@ -100,15 +106,24 @@ def _parts(report: Report) -> Decision | None:
         return None
     units, accounts = _counts(found)
     parts = [
-        f"{quantity:g} {'×' if unit == PIECES else plain(unit)} {plain(what)} {plain(size)}".rstrip()
+        f"{quantity:g} {'×' if unit == say(PIECES) else plain(unit)} {plain(what)} {plain(size)}".rstrip()
         for what, size, quantity, unit in part_totals(report.parts)[:PARTS_NAMED]
     ]
     more = len(part_totals(report.parts)) - PARTS_NAMED
-    rest = f" and {more} other kinds" if more > 0 else ""
-    buy = f" Parts to order for the whole list: {'; '.join(parts)}{rest}." if parts else ""
+    rest = f" {say('and {count} other kinds', count=more)}" if more > 0 else ""
+    buy = (
+        f" {say('Parts to order for the whole list: {parts}.', parts='; '.join(parts) + rest)}"
+        if parts
+        else ""
+    )
     return Decision(
-        f"Set a month for {units} at {accounts} that cost money or do their work badly.{buy}",
-        "They can wait for the next visit nearby, but not for good.",
+        say(
+            "Set a month for {units} at {accounts} that cost money or do their work badly.",
+            units=units,
+            accounts=accounts,
+        )
+        + buy,
+        say("They can wait for the next visit nearby, but not for good."),
         money(total([finding.cost_year for finding in found])),
     )
 
@@ -122,9 +137,13 @@ def _cause(report: Report) -> Decision | None:
     names = ", ".join(shorten(plain(group.name), NAME_SHOWN) for group in differing[:NAMED])
     wrong = sum(group.tally.wrong for group in differing)
     return Decision(
-        f"Have the chart and the stock on the van checked for {names}.",
-        f"{wrong} set-ups there differ from what jobs like them bring elsewhere. "
-        "Look at the data, the jobs and the parts first; the list names whoever stands in the column.",
+        say("Have the chart and the stock on the van checked for {names}.", names=names),
+        say(
+            "{wrong} set-ups there differ from what jobs like them bring elsewhere. Look at "
+            "the data, the jobs and the parts first; the list names whoever stands in the "
+            "column.",
+            wrong=wrong,
+        ),
         "",
     )
 
@@ -133,10 +152,10 @@ def _gaps(report: Report) -> Decision | None:
     blind = report.by_verdict.get(NOT_CHECKED, 0)
     if not blind:
         return None
-    units = "1 unit" if blind == 1 else f"{blind:,} units"
+    units = several(blind, "1 unit", "{count:,} units")
     return Decision(
-        f"Have the list completed for {units} that could not be checked.",
-        "Not checked is not the same as sound: something the main checks need is not in the list.",
+        say("Have the list completed for {units} that could not be checked.", units=units),
+        say("Not checked is not the same as sound: something the main checks need is not in the list."),
         "",
     )
 
@@ -149,10 +168,10 @@ def _measuring(report: Report) -> Decision | None:
     }
     if not doubtful:
         return None
-    units = "1 unit" if len(doubtful) == 1 else f"{len(doubtful):,} units"
+    units = several(len(doubtful), "1 unit", "{count:,} units")
     return Decision(
-        f"Have {units} measured before parts are bought for them.",
-        "What was found there rests on an assumed or a contradicted value.",
+        say("Have {units} measured before parts are bought for them.", units=units),
+        say("What was found there rests on an assumed or a contradicted value."),
         "",
     )
 
@@ -166,12 +185,12 @@ def _sound(report: Report, tier: str) -> list[FindingRecord]:
 def _counts(found: Sequence[FindingRecord]) -> tuple[str, str]:
     units, accounts = len({one.unit for one in found}), len({one.account for one in found})
     return (
-        "1 unit" if units == 1 else f"{units:,} units",
-        "1 account" if accounts == 1 else f"{accounts:,} accounts",
+        several(units, "1 unit", "{count:,} units"),
+        several(accounts, "1 account", "{count:,} accounts"),
     )
 
 
 def _names(found: Sequence[FindingRecord]) -> str:
     names = list(dict.fromkeys(shorten(plain(one.account or one.unit_id), NAME_SHOWN) for one in found))
     more = len(names) - NAMED
-    return "; ".join(names[:NAMED]) + (f" and {more} more" if more > 0 else "")
+    return "; ".join(names[:NAMED]) + (f" {say('and {count:,} more', count=more)}" if more > 0 else "")

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from fleetaudit.checks.registry import BY_SLUG
+from fleetaudit.language import say
 from fleetaudit.schema.results import NOT_CHECKED, NOTE
 from fleetaudit.workbook.place import parse_range, quoted
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, PartLine, Report, UnitRecord
@@ -157,7 +158,7 @@ def slug(text: str) -> str:
 def check_title(check: str) -> str:
     """Title of a check by its slug."""
     known = BY_SLUG.get(check)
-    return known.title if known is not None else check.replace("-", " ").capitalize()
+    return say(known.title) if known is not None else check.replace("-", " ").capitalize()
 
 
 class Anchors:

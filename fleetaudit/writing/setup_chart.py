@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from fleetaudit.checks import housing_too_small, restrictor_too_large, restrictor_too_small
+from fleetaudit.language import say
 from fleetaudit.schema import quantity as q
 from fleetaudit.units import to_si
 from fleetaudit.writing.charts import LEFT, RIGHT, Chart, Label, Rect
@@ -31,7 +32,7 @@ def setup_chart(report: Report) -> Chart | None:
         told = unit.restrictor_gpm is not None and unit.needed_gpm.low is not None
         if not told or unit.index in unsettled:
             continue
-        key = (unit.media, _size(unit.vessel_diameter_in))
+        key = (say(unit.media), _size(unit.vessel_diameter_in))
         cells[key] += 1
         found[key] += unit.index in wrong
     if not found.total():
@@ -41,9 +42,9 @@ def setup_chart(report: Report) -> Chart | None:
     )
     shown, rest = media[:MEDIA_SHOWN], media[MEDIA_SHOWN:]
     for name, size in [key for key in cells if key[0] in rest]:
-        cells[OTHER, size] += cells[name, size]
-        found[OTHER, size] += found[name, size]
-    lines = [*shown, *([OTHER] if rest else [])]
+        cells[say(OTHER), size] += cells[name, size]
+        found[say(OTHER), size] += found[name, size]
+    lines = [*shown, *([say(OTHER)] if rest else [])]
     sizes = sorted({size for _, size in cells}, key=lambda size: (size < 0, size))
     words = {size: size_words(size, report.system) for size in sizes}
     return _drawn(lines, sizes, words, cells, found)
@@ -71,23 +72,24 @@ def _drawn(
             if share:
                 rects.append(Rect(x, y + PITCH - 13, width * share, BAR, "f-plan"))
             labels.append(
-                Label(x + width, y + PITCH - 16, f"{found[name, size]} of {cells[name, size]}", "end sub")
+                Label(x + width, y + PITCH - 16, _of(found[name, size], cells[name, size]), "end sub")
             )
-    total = Counter({"wrong": 0, "units compared": 0})
+    wrong, compared = say("wrong"), say("units compared")
+    total = Counter({wrong: 0, compared: 0})
     for name in lines:
-        total["wrong"] += _row(found, name)
-        total["units compared"] += _row(cells, name)
+        total[wrong] += _row(found, name)
+        total[compared] += _row(cells, name)
     rows = tuple(
         (
             name,
-            *(f"{found[name, size]} of {cells[name, size]}" if cells[name, size] else "" for size in sizes),
+            *(_of(found[name, size], cells[name, size]) if cells[name, size] else "" for size in sizes),
         )
         for name in lines
     )
-    columns = ("Medium, wrong of all", *(words[size] for size in sizes))
+    columns = (say("Medium, wrong of all"), *(words[size] for size in sizes))
     return Chart(
         TOP + len(lines) * PITCH + 2,
-        total["units compared"],
+        total[compared],
         tuple(rects),
         (),
         (),
@@ -96,6 +98,10 @@ def _drawn(
         rows,
         dict(total),
     )
+
+
+def _of(found: int, every: int) -> str:
+    return say("{found} of {every}", found=found, every=every)
 
 
 def wrong_units(report: Report) -> tuple[set[int], set[int]]:
@@ -121,9 +127,9 @@ def size_words(size: int, system: str) -> str:
     show = Display(system)
     ends = [to_si(edge, "in") for edge in EDGES_IN]
     if size < 0:
-        return "size unknown"
+        return say("size unknown")
     if size == 0:
-        return f"to {show.text(q.DIAMETER, ends[0])}"
+        return say("to {end}", end=show.text(q.DIAMETER, ends[0]))
     if size == len(ends):
-        return f"over {show.text(q.DIAMETER, ends[-1])}"
-    return f"to {show.text(q.DIAMETER, ends[size])}"
+        return say("over {end}", end=show.text(q.DIAMETER, ends[-1]))
+    return say("to {end}", end=show.text(q.DIAMETER, ends[size]))

@@ -12,6 +12,7 @@ from msgspec import Struct
 from fleetaudit.auditing.result import AuditResult, CheckResult
 from fleetaudit.facts.fact import Fact
 from fleetaudit.facts.frame import Codes, Floats
+from fleetaudit.language import say
 from fleetaudit.parts import medium_name
 from fleetaudit.ranking import Cost
 from fleetaudit.schema import fleet
@@ -20,13 +21,14 @@ from fleetaudit.schema.quantity import Kind, Quantity
 from fleetaudit.workbook.place import Place, address
 from fleetaudit.writing.cost_words import cost_lines
 from fleetaudit.writing.derivation import Derivation
-from fleetaudit.writing.display import Display
+from fleetaudit.writing.display import Display, day
 from fleetaudit.writing.report import FindingRecord, Span
 
 SHOWN_TEXT = 60
 _HOLE = re.compile(r"\{(\w+)\}")
 #: "7 gpm to 9 gpm", to be said as "7 to 9 gpm"
-_SPAN = re.compile(r"([\d.,]+) (\S+) to ([\d.,]+ \2)")
+_SPAN = re.compile(r"([\d.,]+) (\S+) (to|a|y) ([\d.,]+ \2)")
+_TO = re.compile(r" (?:to|a|y) \d")
 
 
 def shorten(text: str, length: int = SHOWN_TEXT) -> str:
@@ -78,11 +80,12 @@ class Speaker(Struct, dict=True):
         chance = item.outcome.probability
         chances = [nan] * len(index) if chance is None else chance[units].tolist()
         phrases = {
-            name: (phrase.codes[units].tolist(), phrase.phrases)
+            name: (phrase.codes[units].tolist(), [say(text) for text in phrase.phrases])
             for name, phrase in item.outcome.words.items()
         }
         odd = None if item.outcome.cell is None else item.outcome.cell[units].tolist()
-        fixed = f"{check.fix} {check.caution}".strip()
+        fixed = f"{say(check.fix)} {say(check.caution)}".strip()
+        message, why, title = say(check.message), say(check.why), say(check.title)
         unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
         once = ("", "account", "column")[int(check.once)]
         arithmetic = cost_lines(cost, units, self.display)
@@ -101,7 +104,7 @@ class Speaker(Struct, dict=True):
             words = {name: texts[place] for name, _, texts, _ in numbers}
             words["medium"] = self.medium(unit)
             if column is not None:
-                words["column"] = column.title
+                words["column"] = say(column.title)
                 words["raw"] = f'"{shorten(frame.raw.get((unit, column.name), ""))}"'
             for name, (codes, texts) in phrases.items():
                 words[name] = texts[codes[place]]
@@ -119,12 +122,12 @@ class Speaker(Struct, dict=True):
                     cell=self.local(cells[-1]) if cells else address(row, 1),
                     cells=cells,
                     check=check.slug,
-                    title=check.title,
+                    title=title,
                     tier=TIERS[tier],
                     confidence=CONFIDENCES[confidence],
                     once=once,
-                    message=self._sentence(check.message, words),
-                    why=self._sentence(check.why, words),
+                    message=self._sentence(message, words),
+                    why=self._sentence(why, words),
                     fix=self._sentence(fixed, words),
                     cost_year=None
                     if cost is None
@@ -133,7 +136,7 @@ class Speaker(Struct, dict=True):
                     if cost is None
                     else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
                     numbers=tuple(
-                        [(NUMBER_WORDS.get(name, name), texts[place]) for name, _, texts, _ in numbers]
+                        [(say(NUMBER_WORDS.get(name, name)), texts[place]) for name, _, texts, _ in numbers]
                     ),
                     values=values,
                     source=self.derivation.source(unit, check),
@@ -205,30 +208,30 @@ class Speaker(Struct, dict=True):
         layers = self.result.view.frame.layers.get(unit)
         media = self.result.view.catalogue.media
         if layers:
-            names = [media[layer.medium].name if layer.medium >= 0 else "unknown" for layer in layers]
-            return " over ".join(names)
-        name = medium_name(self.result, unit)
-        return name[:1].lower() + name[1:] if name else "unknown medium"
+            names = [say(media[layer.medium].name if layer.medium >= 0 else "unknown") for layer in layers]
+            return f" {say('over')} ".join(names)
+        name = say(medium_name(self.result, unit))
+        return name[:1].lower() + name[1:] if name else say("unknown medium")
 
     def _fill(self, template: str, words: dict[str, str], depth: int = 0) -> str:
         """Put words into the holes, and into the holes of words; a sentence starts with a capital."""
 
         def word(hole: re.Match[str]) -> str:
             text = words[hole[1]]
-            plain = "{" not in text and " to " not in text
+            plain = "{" not in text and not _TO.search(text)
             return text if plain or depth >= 3 or hole[1] == "raw" else self._fill(text, words, depth + 1)
 
         filled = _HOLE.sub(word, template)
-        if " to " in filled:
-            filled = _SPAN.sub(r"\1 to \3", filled)
+        if _TO.search(filled):
+            filled = _SPAN.sub(r"\1 \3 \4", filled)
         return filled if depth else filled[:1].upper() + filled[1:]
 
     def reason(self, item: CheckResult, unit: int) -> str:
         """Why a check could not run for a unit."""
         missing = Missing(int(item.reason[unit]))
-        text = MISSING_WORDS[missing]
+        text = say(MISSING_WORDS[missing])
         columns = [column for column in item.check.needs if not self._known(column, unit)]
-        names = ", ".join(column.title.lower() for column in columns)
+        names = ", ".join(say(column.title).lower() for column in columns)
         if names and missing in (Missing.BLANK, Missing.NO_COLUMN, Missing.UNREADABLE, Missing.IMPLAUSIBLE):
             return f"{text}: {names}"
         return text
@@ -291,7 +294,7 @@ def _figure(quantity: Quantity, value: float) -> float | str | None:
     """Raw number in the unit of the US system, a date as text; None where not known."""
     plain = Display("us")
     if quantity.kind is Kind.DATE:
-        return None if isnan(value) else plain.text(quantity, value)
+        return None if isnan(value) else day(value).isoformat()
     shown = plain.value(quantity, value)
     return None if shown is None or isinf(shown) else round(shown, 4)
 
