@@ -14,9 +14,6 @@ from tests.media_table import lines
 
 ROOT = Path(__file__).resolve().parent.parent
 MEDIA = tomllib.loads((ROOT / "fleetaudit" / "data" / "media.toml").read_text(encoding="utf-8"))["media"]
-ROWS = {
-    cells[0]: cells for cells in ([part.strip() for part in line.split("|")[1:-1]] for line in lines()[2:])
-}
 TRIED = ("activated-carbon-12x40", "calcite-16x40", "cation-resin")
 ROUNDING = 0.051  # a tenth, as the table shows
 
@@ -25,6 +22,13 @@ def value(key: str, name: str) -> float:
     """Figure of the data file in the unit it is written in, the middle of a range that has no value."""
     entry = MEDIA[key][name]
     return float(entry.get("value", (entry.get("low", 0) + entry.get("high", 0)) / 2))
+
+
+@cache
+def rows() -> dict[str, list[str]]:
+    """Cells of the table by the name of the medium."""
+    cells = ([part.strip() for part in line.split("|")[1:-1]] for line in lines()[2:])
+    return {row[0]: row for row in cells}
 
 
 @cache
@@ -41,7 +45,7 @@ def velocity(key: str, celsius: float, shape: float | None = None) -> float:
 
 
 def row(key: str) -> list[str]:
-    return ROWS[MEDIA[key]["name"]]
+    return rows()[MEDIA[key]["name"]]
 
 
 def ends(key: str, column: int) -> list[float]:
@@ -74,5 +78,5 @@ def test_where_physics_and_practice_part(key: str) -> None:
 
 def test_every_medium_that_is_judged_has_a_row_and_a_treatment() -> None:
     judged = {medium["name"] for medium in MEDIA.values() if "rate" in medium}
-    assert judged <= set(ROWS)
-    assert all(cells[-1] for cells in ROWS.values())
+    assert judged <= set(rows())
+    assert all(cells[-1] for cells in rows().values())

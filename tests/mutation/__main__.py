@@ -2,150 +2,73 @@
 survivors.
 
 Run `python -m tests.mutation [hydraulics|checks|module ...] [--share 0.2] [--jobs 2]` from the top folder.
-Each mutant gets a process of its own, forked from one that has loaded the libraries but none of the package;
-the changed module is handed to the tests by an import hook, and no file is touched. A mutant is killed when a
-test fails, when the module cannot be loaded, or when the tests do not come to an end. `survivors.txt` says of
+
+First every test runs once under a trace, which tells the tests that run each line and how long they take.
+Then each mutant gets a process of its own, forked from one that has imported and collected everything: it
+exchanges the code of the function that is changed and runs the tests that reach the statement, those that
+killed its neighbours and the fastest first, until one fails. A change that shows on loading a module has the
+package imported afresh instead. No file is touched. A mutant is killed when a test fails, when the module
+cannot be loaded, or when its tests take many times the processor time they should. `survivors.txt` says of
 each known survivor why it is none that a test ought to catch; the run fails on survivors it does not hold,
-and below the share wanted.
+and below the share wanted in either package.
+
+A runner of our own, because the general ones start the tests afresh for every mutant: at half a second to
+import and collect, and 1,700 mutants that some two thousand tests may notice, that is hours against minutes.
 """
 
 from __future__ import annotations
 
 import argparse
-import contextlib
-import importlib.abc
-import importlib.machinery
-import io
 import os
+import pickle
 import random
-import signal
 import sys
 import time
-from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
-from types import ModuleType
+from typing import Any
 
+import hypothesis
 import pytest
 
+from tests.mutation.coverage_map import CoverageMap
 from tests.mutation.mutants import Mutant, mutants
+from tests.mutation.trying import Loop, Order, Outcome, Tried, from_the_start, in_processes
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+PACKAGES = ("hydraulics", "checks")
+FOLDERS = tuple(ROOT / "fleetaudit" / package for package in PACKAGES)
 SURVIVORS = Path(__file__).with_name("survivors.txt")
 WANTED = 0.90
-PATIENCE_S = 240
 SEED = 20_261
 PRINTED = "survived  "
-KILLED, SURVIVED, TIMED_OUT = 1, 0, 2
 #: heavy libraries loaded once, before the processes part
 LIBRARIES = (
     *("numpy", "scipy.integrate", "hypothesis", "pint", "fluids", "chemicals.iapws", "chemicals.viscosity"),
-    *("iapws", "click.testing", "rapidfuzz", "tomllib"),
+    *("iapws", "click.testing", "rapidfuzz", "tomllib", "msgspec"),
 )
-#: tests that know a module beside those that carry its name
-ALSO = {
-    "akgiray_soyer": ("test_bed.py",),
-    "held_at_porosity": ("../facts/test_likelihood.py",),
-    "fixed_bed": ("test_bed.py",),
-    "other_laws": ("test_bed.py",),
-    "grading": ("test_bed.py",),
-}
+#: tests that may notice
+TESTS = (
+    *("tests/hydraulics", "tests/checks", "tests/facts", "tests/catalogue"),
+    "tests/properties/test_hydraulics.py",
+    *("tests/test_media_table.py", "fleetaudit/hydraulics"),
+)
+QUIET = (
+    *("-s", "-q", "--no-header", "-p", "no:cacheprovider", "--tb=no"),
+    *("-W", "ignore", "--assert=plain", "--doctest-modules"),
+)
 
 
 def every(groups: Sequence[str]) -> list[Mutant]:
     """Mutants of the modules asked for."""
     found = []
-    for package in ("hydraulics", "checks"):
-        for path in sorted((ROOT / "fleetaudit" / package).glob("*.py")):
-            if {package, path.stem} & set(groups):
-                found += mutants(f"fleetaudit.{package}.{path.stem}", path.read_text(encoding="utf-8"))
+    for folder in FOLDERS:
+        for path in sorted(folder.glob("*.py")):
+            if {folder.name, path.stem} & set(groups):
+                name = f"fleetaudit.{folder.name}.{path.stem}"
+                found += mutants(name, path.read_text(encoding="utf-8"))
     return found
-
-
-class _Changed(importlib.abc.MetaPathFinder, importlib.abc.Loader):
-    """Hands out one changed module in place of the one on the disk."""
-
-    def __init__(self, mutant: Mutant) -> None:
-        self.mutant = mutant
-
-    def find_spec(self, name: str, path: object = None, target: object = None) -> object:
-        if name != self.mutant.module:
-            return None
-        origin = str(ROOT.joinpath(*name.split(".")).with_suffix(".py"))
-        spec = importlib.machinery.ModuleSpec(name, self, origin=origin)
-        spec.has_location = True
-        return spec
-
-    def create_module(self, spec: object) -> None:
-        return None
-
-    def exec_module(self, module: ModuleType) -> None:
-        exec(compile(self.mutant.source, module.__spec__.origin, "exec"), module.__dict__)
-
-
-class _Only:
-    """Keeps the cases of one check, and the rest of the tests."""
-
-    def __init__(self, slug: str) -> None:
-        self.slug = slug
-
-    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        items[:] = [item for item in items if "[" not in item.name or f"[{self.slug}: " in item.name]
-
-
-class _NoCases:
-    """Leaves out the cases of all checks."""
-
-    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        items[:] = [item for item in items if "test_cases" not in item.nodeid]
-
-
-def rounds(mutant: Mutant) -> Iterator[tuple[list[str], list[object]]]:
-    """Tests to try, likeliest first; the first that fails is enough."""
-    _, package, stem = mutant.module.split(".")
-    if package == "checks":
-        if stem == "check":
-            yield ["tests/checks"], []
-            return
-        yield ["tests/checks/test_cases.py"], [_Only(stem.replace("_", "-"))]
-        yield [str(path) for path in sorted((ROOT / "tests" / "checks").glob("test_*.py"))], [_NoCases()]
-        yield ["tests/facts/test_site.py"], []
-        return
-    folder = ROOT / "tests" / "hydraulics"
-    own = [folder / name for name in (f"test_{stem}.py", *ALSO.get(stem, ())) if (folder / name).exists()]
-    module = ROOT.joinpath(*mutant.module.split(".")).with_suffix(".py")
-    yield [*map(str, own), "--doctest-modules", str(module)], []
-    yield ["tests/hydraulics"], []
-    yield ["tests/facts/test_site.py"], []
-
-
-def tried(mutant: Mutant) -> int:
-    """Whether the tests notice a mutant; runs in a process of its own."""
-    sys.meta_path.insert(0, _Changed(mutant))
-    quiet = ["-x", "-q", "--no-header", "-p", "no:cacheprovider", "-W", "ignore", "--tb=no", "--assert=plain"]
-    try:
-        for arguments, plugins in rounds(mutant):
-            with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
-                code = pytest.main([*quiet, *arguments], plugins=plugins)
-            if code not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
-                return KILLED
-    except BaseException:  # whatever a wrong change raises, the tests would show it
-        return KILLED
-    return SURVIVED
-
-
-def forked(mutant: Mutant) -> int:
-    """Outcome of one mutant from a child process; one that does not end is killed."""
-    child = os.fork()
-    if child == 0:
-        code = KILLED
-        try:
-            signal.alarm(PATIENCE_S)
-            code = tried(mutant)
-        finally:
-            os._exit(code)
-    _, status = os.waitpid(child, 0)
-    return TIMED_OUT if os.WIFSIGNALED(status) else os.WEXITSTATUS(status)
 
 
 def known() -> dict[str, str]:
@@ -167,48 +90,132 @@ def key(mutant: Mutant) -> str:
     return f"{mutant.module.partition('.')[2]}: {text.replace(' | ', ' ¦ ')} | {mutant.what}"
 
 
+def elsewhere(work: Any) -> Any:
+    """Answer of `work()` from a child process, so that what it loads stays out of this one."""
+    read, write = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.close(read)
+        code = 1
+        try:
+            with os.fdopen(write, "wb") as out:
+                pickle.dump(work(), out)
+            code = 0
+        finally:
+            os._exit(code)
+    os.close(write)
+    with os.fdopen(read, "rb") as back:
+        text = back.read()
+    _, status = os.waitpid(child, 0)
+    if status:
+        sys.exit("the tests could not be run on the unchanged code")
+    return pickle.loads(text)
+
+
+def traced() -> CoverageMap:
+    """Every test once, under a trace."""
+    plugin = CoverageMap(FOLDERS)
+    plugin.start()
+    code = pytest.main([*QUIET, *TESTS], plugins=[plugin])
+    sys.settrace(None)
+    if plugin.failed or code != pytest.ExitCode.OK:
+        print("fail on the unchanged code:", *plugin.failed, sep="\n  ", file=sys.stderr)
+        raise SystemExit(1)
+    return plugin
+
+
+def looped(chosen: Sequence[Mutant], order: Order, jobs: int, told: Any) -> list[Tried]:
+    """Mutants inside functions, put to the tests that a single collection found."""
+    done: list[Tried] = []
+
+    def took(tried: Tried) -> None:
+        done.append(tried)
+        told(tried)
+
+    pytest.main([*QUIET, *TESTS], plugins=[Loop(chosen, order, jobs, took)])
+    return done
+
+
+class Progress:
+    """Prints survivors as they come, and now and then how it stands."""
+
+    def __init__(self, total: int) -> None:
+        self.total, self.done, self.start = total, Counter[Outcome](), time.perf_counter()
+
+    def __call__(self, tried: Tried) -> None:
+        """Take note of one outcome."""
+        self.done[tried.outcome] += 1
+        count = self.done.total()
+        if tried.outcome == Outcome.SURVIVED:
+            print(f"{PRINTED}{key(tried.mutant)}", flush=True)
+        if count % 50 == 0:
+            spent = time.perf_counter() - self.start
+            killed = count - self.done[Outcome.SURVIVED]
+            print(
+                f"{killed} of {count} killed, {self.total} in all, {spent:.0f} s", file=sys.stderr, flush=True
+            )
+
+
 def main() -> int:
     """Try the mutants and print what survived."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutation", description="Mutation test.")
-    parser.add_argument("groups", nargs="*", default=["hydraulics", "checks"])
+    parser.add_argument("groups", nargs="*", default=list(PACKAGES))
     parser.add_argument(
         "--share", type=float, default=1.0, help="share of the mutants, drawn with a fixed seed"
     )
     parser.add_argument("--again", type=Path, help="only the survivors that an earlier run printed to a file")
     parser.add_argument("--jobs", type=int, default=2)
     asked = parser.parse_args()
+    os.chdir(ROOT)
     chosen = every(asked.groups)
     total = len(chosen)
     random.Random(SEED).shuffle(chosen)  # so that a run cut short is a fair sample too
     chosen = chosen[: round(total * asked.share)]
     if asked.again:
-        earlier = {
-            line[len(PRINTED) :].strip() for line in asked.again.read_text(encoding="utf-8").splitlines()
-        }
+        lines = asked.again.read_text(encoding="utf-8").splitlines()
+        earlier = {line[len(PRINTED) :].strip() for line in lines}
         chosen = [mutant for mutant in chosen if key(mutant) in earlier]
     for library in LIBRARIES:
         __import__(library)
-    os.chdir(ROOT)
+    hypothesis.settings.register_profile(
+        "mutation", derandomize=True, database=None, deadline=None,
+        phases=(hypothesis.Phase.explicit, hypothesis.Phase.generate),
+    )  # fmt: skip
+    hypothesis.settings.load_profile("mutation")
+
     start = time.perf_counter()
-    with ThreadPoolExecutor(asked.jobs) as pool:
-        outcomes = []
-        for mutant, outcome in zip(chosen, pool.map(forked, chosen), strict=True):
-            outcomes.append(outcome)
-            if len(outcomes) % 25 == 0:
-                caught = len(outcomes) - outcomes.count(SURVIVED)
-                print(f"{caught} of the first {len(outcomes)} killed", file=sys.stderr, flush=True)
-            if outcome == SURVIVED:
-                print(f"{PRINTED}{key(mutant)}", flush=True)
-    survivors = [mutant for mutant, outcome in zip(chosen, outcomes, strict=True) if outcome == SURVIVED]
-    killed = len(chosen) - len(survivors)
+    covered = elsewhere(traced)
+    print(f"{len(covered.seconds)} tests traced in {time.perf_counter() - start:.0f} s", file=sys.stderr)
+    order, told = Order(covered), Progress(len(chosen))
+    inside = [mutant for mutant in chosen if not covered.met_on_loading(mutant)]
+    loading = [mutant for mutant in chosen if covered.met_on_loading(mutant)]
+    print(f"{len(loading)} show on loading, {len(inside)} do not", file=sys.stderr, flush=True)
+    outcomes = []
+    for tried in in_processes(loading, order, from_the_start(ROOT, QUIET), asked.jobs):
+        outcomes.append(tried)
+        told(tried)
+    outcomes += looped(inside, order, asked.jobs, told)
+    return report(outcomes, total, time.perf_counter() - start)
+
+
+def report(outcomes: Sequence[Tried], total: int, seconds: float) -> int:
+    """Print the outcome of each package; 1 where one falls short, or a survivor has no reason."""
     said = known()
-    unsaid = [mutant for mutant in survivors if key(mutant) not in said]
-    print(
-        f"{len(chosen)} of {total} mutants in {time.perf_counter() - start:.0f} s: {killed} killed "
-        f"({outcomes.count(TIMED_OUT)} by time), {len(survivors)} survived, {len(unsaid)} without a reason. "
-        f"Killed: {killed / max(len(chosen), 1):.1%}, wanted {WANTED:.0%}."
-    )
-    return int(killed < WANTED * len(chosen) or bool(unsaid))
+    unsaid = [one for one in outcomes if one.outcome == Outcome.SURVIVED and key(one.mutant) not in said]
+    short = False
+    for package in PACKAGES:
+        mine = Counter(one.outcome for one in outcomes if f".{package}." in one.mutant.module)
+        if not mine.total():
+            continue
+        share = 1 - mine[Outcome.SURVIVED] / mine.total()
+        short |= share < WANTED
+        print(
+            f"{package}: {mine.total()} mutants, {mine[Outcome.KILLED]} killed by tests, "
+            f"{mine[Outcome.TIMED_OUT]} by time, {mine[Outcome.SURVIVED]} survived. Killed: {share:.1%}, "
+            f"wanted {WANTED:.0%}."
+        )
+    print(f"{len(outcomes)} of {total} mutants in {seconds:.0f} s; {len(unsaid)} survivors without a reason.")
+    return int(short or bool(unsaid))
 
 
 if __name__ == "__main__":

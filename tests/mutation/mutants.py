@@ -51,16 +51,25 @@ CALLED = {
     "min": "max",
     "max": "min",
 }
+#: statements that hold statements: only their first lines are their own
+COMPOUND = (ast.If, ast.For, ast.While, ast.With, ast.Try, ast.FunctionDef, ast.ClassDef)
 
 
 @dataclass(frozen=True)
 class Mutant:
-    """One changed module: where, what became what, and its code."""
+    """One changed module: where, what became what, and its code.
+
+    `function` is the function or method that holds the change, as its code object is called, and empty where
+    the change is met on loading the module; `first` and `last` are the lines of the statement changed.
+    """
 
     module: str
     line: int
     what: str
     source: str
+    function: str
+    first: int
+    last: int
 
     @property
     def name(self) -> str:
@@ -71,7 +80,7 @@ class Mutant:
 def mutants(module: str, source: str) -> list[Mutant]:
     """Every mutant of a module, in the order of its lines."""
     tree = ast.parse(source)
-    skipped = _left_alone(tree)
+    skipped, function, lines = _left_alone(tree), _functions(tree), _lines(tree)
     found = []
     for place, node in enumerate(ast.walk(tree)):
         if id(node) in skipped:
@@ -81,8 +90,43 @@ def mutants(module: str, source: str) -> list[Mutant]:
             twin = next(one for spot, one in enumerate(ast.walk(other)) if spot == place)
             change(twin)
             ast.fix_missing_locations(other)
-            found.append(Mutant(module, getattr(node, "lineno", 0), what, ast.unparse(other)))
+            line = getattr(node, "lineno", 0)
+            found.append(
+                Mutant(
+                    module,
+                    line,
+                    what,
+                    ast.unparse(other),
+                    function.get(id(node), ""),
+                    *lines.get(id(node), (line, line)),
+                )
+            )
     return sorted(found, key=lambda mutant: (mutant.line, mutant.what))
+
+
+def _functions(tree: ast.Module) -> dict[int, str]:
+    """Ids of all nodes in the body of a function at the top of the module or of a class, with its name."""
+    found: dict[int, str] = {}
+    for held in tree.body:
+        inside = held.body if isinstance(held, ast.ClassDef) else [held]
+        before = f"{held.name}." if isinstance(held, ast.ClassDef) else ""
+        for function in inside:
+            if isinstance(function, ast.FunctionDef):
+                for statement in function.body:
+                    found |= {id(node): before + function.name for node in ast.walk(statement)}
+    return found
+
+
+def _lines(tree: ast.Module) -> dict[int, tuple[int, int]]:
+    """Ids of all nodes with the first and last line of the innermost statement that each belongs to."""
+    found: dict[int, tuple[int, int]] = {}
+    for statement in ast.walk(tree):  # from the outside to the inside
+        if isinstance(statement, ast.stmt):
+            last = statement.end_lineno or statement.lineno
+            if isinstance(statement, COMPOUND):
+                last = max(statement.lineno, statement.body[0].lineno - 1)
+            found |= {id(node): (statement.lineno, last) for node in ast.walk(statement)}
+    return found
 
 
 def _left_alone(tree: ast.AST) -> set[int]:
@@ -98,7 +142,7 @@ def _left_alone(tree: ast.AST) -> set[int]:
         elif isinstance(node, ast.Import | ast.ImportFrom):
             parts.append(node)
         elif isinstance(node, ast.ClassDef):
-            parts += node.decorator_list
+            parts += [*node.decorator_list, *node.keywords]
             if any(getattr(base, "id", "") == "IntEnum" for base in node.bases):
                 parts += [
                     part for part in node.body if isinstance(part, ast.Assign)
@@ -134,7 +178,7 @@ def _changes(node: ast.AST) -> Iterator[tuple[Callable[[Any], None], str]]:
     elif isinstance(node, ast.Constant) and isinstance(node.value, bool):
         yield (lambda twin: setattr(twin, "value", not twin.value)), f"{node.value} -> {not node.value}"
     elif isinstance(node, ast.Constant) and isinstance(node.value, int | float):
-        nudged = node.value + 1 if isinstance(node.value, int) else node.value * 1.25
+        nudged = node.value * 1.25 if isinstance(node.value, float) and node.value else node.value + 1
         yield (lambda twin: setattr(twin, "value", nudged)), f"{node.value} -> {nudged:g}"
     elif isinstance(node, ast.Attribute) and node.attr in CALLED and isinstance(node.ctx, ast.Load):
         yield (lambda twin: setattr(twin, "attr", CALLED[twin.attr])), f"{node.attr} -> {CALLED[node.attr]}"
