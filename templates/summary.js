@@ -38,7 +38,8 @@
       if (i >= shown) body.className = "h";
       body.append(...hits.slice(i, i + SIZE));
     }
-    count.value = hits.length + " of " + rows.length + " lines shown" + (hits.length > shown ? ", the first " + shown + " on screen" : "");
+    const said = count.dataset.shown.replace("{shown}", hits.length).replace("{all}", rows.length);
+    count.value = said + (hits.length > shown ? ", " + count.dataset.first.replace("{count}", shown) : "");
     more.classList.toggle("on", hits.length > shown);
     return hits;
   };

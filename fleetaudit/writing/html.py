@@ -50,6 +50,8 @@ ROWS_SHOWN = 500
 UNITS_NAMED = 12
 KINDS = {NOW: "now", PLAN: "plan", NOTE: "note", NOT_CHECKED: "unk", CLEAN: "ok", NOT_JUDGED: "soft"}
 WORDS = {NOT_CHECKED: "not checked", NOT_JUDGED: "not judged"}
+#: names of columns that the style sheet writes, by its own word for each
+LABELS = {"account": "Account", "unit": "Unit", "cost": "A year", "confidence": "Confidence", "crew": "Crew"}
 UNJUDGED = "Could not be judged"
 LISTED = (NOW, PLAN, NOT_CHECKED, NOTE)
 LEVELS = {Level.STOP: "stopped", Level.SKIP: "not used", Level.WARN: "assumed", Level.INFO: "noted"}
@@ -131,7 +133,10 @@ class Gap(Struct, frozen=True):
 
 def render(report: Report, *, catalogue_hash: str = "") -> str:
     """Summary page of a report."""
-    style, script = lean(read_text("templates/summary.css")), lean(read_text("templates/summary.js"))
+    style, script = (
+        lean(read_text("templates/summary.css")) + _labels(),
+        lean(read_text("templates/summary.js")),
+    )
     listed = in_order(report)
     rows, reasons = _rows(listed[:LINES_SHOWN], report)
     return (
@@ -163,6 +168,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
             tiers=_by_tier(listed),
             accounts=_by_account(rows),
             gaps=_gaps(report.not_checked),
+            unjudged_link=f"tier={_query(say(WORDS[NOT_CHECKED]))}",
             unjudged=report.by_verdict.get(NOT_CHECKED, 0),
             problems=sorted(report.remarks, key=lambda remark: remark.level)[:ROWS_SHOWN],
             cited={
@@ -173,6 +179,12 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
             verdicts=[(KINDS[v], say(WORDS.get(v, v)), report.by_verdict.get(v, 0)) for v in VERDICTS],
         )
     )
+
+
+def _labels() -> str:
+    """Names of the columns that the style sheet puts before the cells of a narrow page."""
+    words = "".join(f'--{name}:"{say(title)}: ";' for name, title in LABELS.items())
+    return f"\n:root{{{words}}}"
 
 
 def content_hash(text: str) -> str:
@@ -194,6 +206,15 @@ def phrase(text: str, **values: object) -> Whole | Markup:
     if any(isinstance(value, Markup) for value in fit.values()):
         return Markup(escape(say(text)).format_map(fit))
     return Whole(say(text, **fit))
+
+
+def _link(target: str, text: str, kind: str = "") -> Markup:
+    start = (
+        Markup('<a class="{}" href="{}">').format(kind, target)
+        if kind
+        else Markup('<a href="{}">').format(target)
+    )
+    return start + text + Markup("</a>")
 
 
 def plain(value: str) -> str:
@@ -257,8 +278,9 @@ def environment() -> Environment:
     )
     made.filters["levels"] = lambda remark: say(LEVELS[remark.level])
     made.filters["cells"] = _cells
+    made.filters["said"] = say
     made.filters["dated"] = lambda day: "" if day is None else dated(day)
-    made.globals["_"] = phrase
+    made.globals |= {"_": phrase, "link": _link, "strong": Markup("<b>{}</b>").format}
     made.globals["several"] = lambda count, one, many, **values: phrase(
         one if count == 1 else many, count=count, **values
     )
