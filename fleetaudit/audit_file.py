@@ -9,6 +9,7 @@ from pathlib import Path
 from msgspec import Struct, field
 
 from fleetaudit.accepting import Accepted, Standing, accept
+from fleetaudit.aside import Aside
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.registry import BY_SLUG
@@ -21,13 +22,12 @@ from fleetaudit.reading.stock import read_stock
 from fleetaudit.schema import visits
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.schema.version import VERSION
-from fleetaudit.workbook.atomic import refuse_existing
+from fleetaudit.workbook.atomic import refuse_existing, write_atomic
 from fleetaudit.workbook.book import Workbook, open_workbook
 from fleetaudit.writing import acceptance_words
 from fleetaudit.writing.annotate import annotate_copy
 from fleetaudit.writing.assemble import Origin, assemble
 from fleetaudit.writing.files import Outputs, check_free, plan_outputs, write_text
-from fleetaudit.writing.html import render
 from fleetaudit.writing.report import Report
 
 
@@ -193,21 +193,24 @@ def audit_workbook(request: Request) -> tuple[Report, Fleet]:
 
 
 def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, catalogue_hash: str) -> Written:
-    copy, said = annotate_copy(
-        report,
-        request.workbook,
-        outputs.workbook,
-        fleet.heading_row,
-        request.force,
-        content=fleet.workbook.content,
-    )
-    if fleet.workbook.was_encrypted:
-        said.append(f"{request.workbook.name} is protected by a password. None of the results is.")
-    report.remarks += [Remark(Level.INFO, "annotated copy", sentence) for sentence in said]
+    with Aside(lambda: _page(report, catalogue_hash)) as page:
+        copy, said = annotate_copy(
+            report,
+            request.workbook,
+            outputs.workbook,
+            fleet.heading_row,
+            request.force,
+            book=fleet.workbook,
+        )
+        if fleet.workbook.was_encrypted:
+            said.append(f"{request.workbook.name} is protected by a password. None of the results is.")
+        report.remarks += [Remark(Level.INFO, "annotated copy", sentence) for sentence in said]
+        # what the copy had to say was not known when the page was begun beside it
+        summary = _page(report, catalogue_hash) if said else page.answer()
     written = [copy]
     text = _json(report) if request.json_wanted else ""
     try:
-        write_text(outputs.summary, render(report, catalogue_hash=catalogue_hash), force=request.force)
+        write_atomic(outputs.summary, [summary], force=request.force)
         written.append(outputs.summary)
         if outputs.json is not None:
             write_text(outputs.json, text, force=request.force)
@@ -227,6 +230,13 @@ def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, cat
         done = ", ".join(str(path) for path in written)
         raise OutputError(f"{trouble.message}\nWritten before that: {done}.") from trouble
     return Written(report, tuple(written), outputs.summary, text)
+
+
+def _page(report: Report, catalogue_hash: str) -> bytes:
+    """The summary page; what makes it is loaded where it is made."""
+    from fleetaudit.writing.html import render  # noqa: PLC0415 - loaded beside the rest
+
+    return render(report, catalogue_hash=catalogue_hash).encode("utf-8")
 
 
 def audited(

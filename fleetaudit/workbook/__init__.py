@@ -104,5 +104,6 @@ Where things are
 `orphans`          parts nothing leads to any more              `drawings`    what floats over a sheet
 `setting`          single cells set in a copy                   `cell_values` what may be written into them
 `dependents`       formulas that rest on changed cells          `atomic`      files that appear whole or not
+`opened`           an opened file and what was scanned of it
 =================  ==================================================================================
 """

@@ -8,20 +8,19 @@ from pathlib import Path
 from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
-from fleetaudit.workbook.archive import Limits, Package
+from fleetaudit.workbook.archive import Limits
 from fleetaudit.workbook.census import refuse_crowds
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
 from fleetaudit.workbook.encryption import decrypted
 from fleetaudit.workbook.formats import NumberFormat, cell_formats
 from fleetaudit.workbook.markup import NotWellFormed, whole
+from fleetaudit.workbook.opened import Opened
 from fleetaudit.workbook.place import Range, parse_range, quoted
 from fleetaudit.workbook.rows import SheetPart
 from fleetaudit.workbook.structure import (
-    Structure,
     Table,
     parse_part,
     read_part,
-    read_structure,
     read_tables,
     why_not_spliced,
 )
@@ -74,6 +73,7 @@ class Workbook:
         self.content = data
         self.sha256 = hashlib.sha256(data).hexdigest()
         self.was_encrypted = False
+        self.opened: Opened | None = None
         self.epoch_1904 = False
         self.features: tuple[str, ...] = ()
         self.sheets: tuple[SheetInfo, ...] = ()
@@ -107,9 +107,8 @@ class PackageWorkbook(Workbook):
 
     def __init__(self, path: Path, kind: Kind, data: bytes, limits: Limits) -> None:
         super().__init__(path, kind, data, limits)
-        self._package = Package(data, limits, label=path.name)
-        self._package.refuse_doctypes()
-        self._structure: Structure = read_structure(self._package)
+        self.opened = self._parts = Opened.of(data, limits, path.name)
+        self._package, self._structure = self._parts.package, self._parts.structure
         self.epoch_1904 = self._structure.epoch_1904
         self.features = self._structure.features
         sheets = [entry for entry in self._structure.sheets if entry.is_worksheet]
@@ -122,9 +121,8 @@ class PackageWorkbook(Workbook):
     def _read_sheet(self, name: str) -> SheetData:
         entry = self._structure.sheet(name, self.path.name)
         refuse_crowds(self._package, entry.part)
-        part = read_part(self._package, entry.part)
         try:
-            sheet = SheetPart(part.data)
+            _, sheet = self._parts.sheet(entry.part)
             decoder = self._decoder(name)
             readings = read_rows(sheet, decoder)
         except (NotWellFormed, UnicodeDecodeError) as error:

@@ -10,7 +10,7 @@ from fleetaudit.workbook.cellmarkup import cell, default_code, plain
 from fleetaudit.workbook.formats import GENERAL, NumberFormat, cell_formats
 from fleetaudit.workbook.job import CannotSplice, Job
 from fleetaudit.workbook.place import address, quoted
-from fleetaudit.workbook.rows import Cell, SheetPart
+from fleetaudit.workbook.rows import Cell
 from fleetaudit.workbook.sheetedit import SheetEdit, cell_at
 from fleetaudit.workbook.sheets import NAMED_STYLES, Styled
 from fleetaudit.workbook.structure import SheetEntry, parse_part, read_part
@@ -26,8 +26,8 @@ def write_cells(job: Job, entry: SheetEntry, values: Values, first_row: int = 1)
     """
     if not values:
         return
-    part = read_part(job.package, entry.part)
-    edit = SheetEdit(SheetPart(part.data))
+    part, sheet = job.opened.sheet(entry.part)
+    edit = SheetEdit(sheet)
     edit.write(cell_markups(job, edit, entry, values, first_row), {})
     edit.extend_dimension(max(row for row, _ in values), max(column for _, column in values))
     job.change(part, edit.edits)

@@ -10,6 +10,7 @@ from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Package
 from fleetaudit.workbook.formats import GENERAL
 from fleetaudit.workbook.markup import Edit, apply, from_utf8
+from fleetaudit.workbook.opened import Opened
 from fleetaudit.workbook.structure import Part, SheetEntry, Structure
 from fleetaudit.workbook.styles import Look, Style, Styles
 
@@ -30,8 +31,7 @@ class Column(Struct):
 class Job(Struct):
     """What the caller asked for, with the opened package; `cells` are single cells to set as well."""
 
-    package: Package
-    structure: Structure
+    opened: Opened
     entry: SheetEntry
     heading_row: int
     rows: Sequence[int]
@@ -45,6 +45,16 @@ class Job(Struct):
     cells: dict[int, dict[int, str]] = field(default_factory=dict)
     known_styles: dict[str | None, int] = field(default_factory=dict)
 
+    @property
+    def package(self) -> Package:
+        """The file's parts."""
+        return self.opened.package
+
+    @property
+    def structure(self) -> Structure:
+        """What the file's sheets are."""
+        return self.opened.structure
+
     def style_of(self, code: str | None) -> int:
         """Style index of a number format on the audited sheet."""
         if code not in self.known_styles:
@@ -54,6 +64,6 @@ class Job(Struct):
     def change(self, part: Part, edits: Sequence[Edit]) -> None:
         """Note the new content of a part if it differs from the old."""
         if edits:
-            new = from_utf8(apply(part.data, edits), part.encoding)
-            if new != self.package.read(part.name):
-                self.changed[part.name] = new
+            new = apply(part.data, edits)
+            if new != part.data:
+                self.changed[part.name] = from_utf8(new, part.encoding)

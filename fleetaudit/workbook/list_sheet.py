@@ -11,7 +11,7 @@ from fleetaudit.workbook.drawings import floating
 from fleetaudit.workbook.job import CannotSplice, Job
 from fleetaudit.workbook.markup import unescape_cell, whole
 from fleetaudit.workbook.place import LAST_COLUMN, Range, address, column_letters, parse_range, quoted
-from fleetaudit.workbook.rows import Cell, SheetPart
+from fleetaudit.workbook.rows import Cell
 from fleetaudit.workbook.sheetedit import SheetEdit, cell_at, last_filled_column
 from fleetaudit.workbook.sheets import quoted_text, rules_markup
 from fleetaudit.workbook.structure import Table, parse_part, read_part, read_tables
@@ -34,8 +34,8 @@ def annotate_list(job: Job) -> Range | None:
     """Edit the audited sheet; gives the widened filter range if the workbook part names it."""
     if not job.columns:
         return None
-    part = read_part(job.package, job.entry.part)
-    edit = SheetEdit(SheetPart(part.data))
+    part, sheet = job.opened.sheet(job.entry.part)
+    edit = SheetEdit(sheet)
     if edit.part.rows_element is None or not edit.in_order:
         raise CannotSplice(
             f"{job.package.label}: the rows of sheet {quoted(job.entry.name)} are not in order. Save "

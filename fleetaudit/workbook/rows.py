@@ -125,6 +125,7 @@ class SheetPart:
     def __init__(self, data: bytes) -> None:
         self.data = data
         self.root, self.rows_element, self.canonical = _skeleton(data)
+        self._checked: list[Row] | None = None
 
     def rows(self, *, canonical: bool) -> Iterator[Row]:
         """All row elements in the order of the part."""
@@ -134,28 +135,38 @@ class SheetPart:
 
     def checked_rows(self) -> list[Row]:
         """All row elements, by pattern if every cell fits it, else by the parser."""
-        if self.canonical:
+        if self.canonical and self._checked is None:
             try:
                 rows = list(self.rows(canonical=True))
-                _check_order(rows)
+                order = Order()
+                for row in rows:
+                    order.look(row.pieces()[1::STRIDE])
             except NotCanonical:
                 self.canonical = False
             else:
-                return rows
-        return list(self.rows(canonical=False))
+                self._checked = rows
+        return list(self.rows(canonical=False)) if self._checked is None else self._checked
+
+    def keep(self, rows: list[Row]) -> None:
+        """Keep rows found by pattern, every cell of which has been looked at and stands in order."""
+        self._checked = rows
 
 
-def _check_order(rows: list[Row]) -> None:
-    """Look at every cell of rows found by pattern, and at the order of the columns."""
-    seen: set[tuple[bytes | None, ...]] = set()
-    for row in rows:
-        letters = tuple(row.pieces()[1::STRIDE])
-        if letters in seen:
-            continue
+class Order:
+    """Looks at the order of the columns in rows found by pattern."""
+
+    def __init__(self) -> None:
+        self._seen: set[tuple[bytes | None, ...]] = set()
+
+    def look(self, letters: list[bytes | None]) -> None:
+        """Raise NotCanonical where the cells of a row do not stand from left to right."""
+        known = tuple(letters)
+        if known in self._seen:
+            return
         columns = [column_number(piece.decode()) for piece in letters if piece is not None]
         if any(before >= after for before, after in pairwise(columns)):
             raise NotCanonical
-        seen.add(letters)
+        self._seen.add(known)
 
 
 def _skeleton(data: bytes) -> tuple[Element, Element | None, bool]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType
 
-from fleetaudit.workbook.archive import Limits, Package, zip_chunks
+from fleetaudit.workbook.archive import Limits, zip_chunks
 from fleetaudit.workbook.atomic import write_atomic
 from fleetaudit.workbook.cell_values import Values, cell_markups, write_cells
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
@@ -15,12 +15,12 @@ from fleetaudit.workbook.dependents import stale_formulas
 from fleetaudit.workbook.job import CannotSplice, Column, Job
 from fleetaudit.workbook.list_sheet import annotate_list
 from fleetaudit.workbook.markup import NotWellFormed
+from fleetaudit.workbook.opened import Opened
 from fleetaudit.workbook.place import Range, parse_range
-from fleetaudit.workbook.rows import SheetPart
 from fleetaudit.workbook.sheetedit import SheetEdit, cell_at
 from fleetaudit.workbook.sheets import Sheet
 from fleetaudit.workbook.splice import add_sheets, check_target, members, styles_of
-from fleetaudit.workbook.structure import is_signed, read_part, read_structure, why_not_spliced
+from fleetaudit.workbook.structure import is_signed, why_not_spliced
 
 _NO_PREFIX_OF_OURS = "\0"
 _STALE_NAMED = 5
@@ -50,13 +50,13 @@ def set_values(
     """
     source, target = Path(source), Path(target)
     data = read_bytes(source, limits)
-    with _package(source, data, limits) as package:
-        structure = read_structure(package)
+    opened = _opened(source, data, limits)
+    package, structure = opened.package, opened.structure
+    with package:
         check_target(source, target, sniff_bytes(source, data, limits), force=force)
         entry = structure.sheet(sheet, source.name)
         job = Job(
-            package,
-            structure,
+            opened,
             entry,
             heading_row,
             rows,
@@ -67,7 +67,7 @@ def set_values(
         )
         try:
             if columns:
-                edit = SheetEdit(SheetPart(read_part(package, entry.part).data))
+                edit = SheetEdit(opened.sheet(entry.part)[1])
                 job.cells = cell_markups(job, edit, entry, values, heading_row + 1)
                 widened = annotate_list(job)
             else:
@@ -96,10 +96,11 @@ def why_not_set(
     """Reasons for which cells must not be set: they hold a formula, or show what another cell holds."""
     source = Path(source)
     found: dict[tuple[int, int], str] = {}
-    with _package(source, read_bytes(source, limits), limits) as package:
-        entry = read_structure(package).sheet(sheet, source.name)
+    opened = _opened(source, read_bytes(source, limits), limits)
+    with opened.package as package:
+        entry = opened.structure.sheet(sheet, source.name)
         try:
-            part = SheetPart(read_part(package, entry.part).data)
+            _, part = opened.sheet(entry.part)
             edit = SheetEdit(part)
         except (NotWellFormed, UnicodeDecodeError) as error:
             raise package.damaged(f'sheet "{sheet}": {error}') from error
@@ -120,19 +121,18 @@ def why_not_set(
     return found
 
 
-def _package(source: Path, data: bytes, limits: Limits | None) -> Package:
+def _opened(source: Path, data: bytes, limits: Limits | None) -> Opened:
     kind = sniff_bytes(source, data, limits)
     if kind not in (Kind.XLSX, Kind.XLSM):
         raise CannotSplice(
             f"{source.name} is of the kind {kind.value}, which can be read but not written to. "
             "Save it as .xlsx first."
         )
-    package = Package(data, limits, label=source.name)
-    package.refuse_doctypes()
-    why_not = why_not_spliced(package)
+    opened = Opened.of(data, limits, source.name)
+    why_not = why_not_spliced(opened.package)
     if why_not is not None:
         raise CannotSplice(f"{source.name} can be read but not written to: {why_not}.")
-    return package
+    return opened
 
 
 def _spans(data: bytes) -> list[Range]:

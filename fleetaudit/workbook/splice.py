@@ -25,11 +25,13 @@ from fleetaudit.workbook.additions import (
 )
 from fleetaudit.workbook.archive import Limits, Package, RawMember, packed, zip_chunks
 from fleetaudit.workbook.atomic import refuse_existing, write_atomic
+from fleetaudit.workbook.book import Workbook
 from fleetaudit.workbook.cell_values import write_cells
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
 from fleetaudit.workbook.job import CannotSplice, Column, Job
 from fleetaudit.workbook.list_sheet import annotate_list
 from fleetaudit.workbook.markup import Edit, NotWellFormed, escape_text, from_utf8
+from fleetaudit.workbook.opened import Opened
 from fleetaudit.workbook.orphans import orphans
 from fleetaudit.workbook.place import Range, quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled, write_sheet
@@ -37,7 +39,6 @@ from fleetaudit.workbook.structure import (
     Structure,
     is_signed,
     read_part,
-    read_structure,
     why_not_spliced,
 )
 from fleetaudit.workbook.styles import Look, Style, Styles
@@ -62,33 +63,32 @@ def annotate(
     also: Mapping[str, Mapping[tuple[int, int], object]] = MappingProxyType({}),
     force: bool = False,
     limits: Limits | None = None,
-    content: bytes | None = None,
+    book: Workbook | None = None,
 ) -> list[str]:
     """Write a copy of a workbook with our columns beside its list and our sheets behind its own.
 
     Columns whose heading begins with `own_prefix` and is one of ours are replaced where they stand; sheets
     that an earlier run added under a name in `own_sheets` are replaced too. `also` holds values for single
-    cells of other sheets, by sheet and (row, column). `content` is what was read of the source before: so
-    a source that was saved again meanwhile, or that is encrypted, gives the copy that the values belong to.
-    The source is never written. Gives remarks for the user.
+    cells of other sheets, by sheet and (row, column). `book` is the source as it was read before: so a
+    source that was saved again meanwhile, or that is encrypted, gives the copy that the values belong to,
+    and nothing is scanned twice. The source is never written. Gives remarks for the user.
     """
     source, target = Path(source), Path(target)
-    data = read_bytes(source, limits) if content is None else content
-    kind = sniff_bytes(source, data, limits)
+    data = read_bytes(source, limits) if book is None else book.content
+    kind = sniff_bytes(source, data, limits) if book is None else book.kind
     if kind not in (Kind.XLSX, Kind.XLSM):
         raise CannotSplice(f"{source.name} is of the kind {kind.value}, which can be read but not annotated.")
     check_target(source, target, kind, force=force)
     if any(len(column.values) != len(rows) for column in columns):
         raise ValueError("every column needs one value for each row")
-    with Package(data, limits, label=source.name) as package:
-        package.refuse_doctypes()
-        structure = read_structure(package)
+    opened = (book.opened if book is not None else None) or Opened.of(data, limits, source.name)
+    structure = opened.structure
+    with opened.package as package:
         why_not = why_not_spliced(package)
         if why_not is not None:
             raise CannotSplice(f"{source.name} can be read but not annotated: {why_not}.")
         job = Job(
-            package=package,
-            structure=structure,
+            opened=opened,
             entry=structure.sheet(sheet, source.name),
             heading_row=heading_row,
             rows=rows,
@@ -133,8 +133,8 @@ def members(job: Job, added: Mapping[str, bytes]) -> Iterator[RawMember]:
     for name in job.package.names:
         if name in job.dropped:
             continue
-        raw = job.package.raw(name)
-        yield packed(name, job.changed[name]) if name in job.changed else raw
+        changed = job.changed.get(name)
+        yield job.package.raw(name) if changed is None else packed(name, changed)
     for name, content in added.items():
         yield packed(name, content)
 

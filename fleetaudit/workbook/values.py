@@ -14,7 +14,7 @@ from fleetaudit.workbook.archive import Limits
 from fleetaudit.workbook.formats import NumberFormat, number_format
 from fleetaudit.workbook.markup import unescape, unescape_cell
 from fleetaudit.workbook.place import LAST_COLUMN, address, column_number
-from fleetaudit.workbook.rows import STRIDE, NotCanonical, Row, SheetPart
+from fleetaudit.workbook.rows import STRIDE, NotCanonical, Order, Row, SheetPart
 from fleetaudit.workbook.texts import rich_text
 
 Value = str | int | float | bool | date | datetime | time | timedelta | None
@@ -83,9 +83,14 @@ def read_rows(part: SheetPart, decoder: Decoder) -> Readings:
     """Values of a sheet: by pattern when all of it fits, else by the parser."""
     if part.canonical:
         try:
-            return _Collector(decoder).collect(part.rows(canonical=True))
+            collector = _Collector(decoder)
+            readings = collector.collect(part.rows(canonical=True))
         except NotCanonical:
             part.canonical = False
+        else:
+            if collector.order is not None:
+                part.keep(collector.looked_at)
+            return readings
     return _Collector(decoder).collect(part.rows(canonical=False))
 
 
@@ -95,6 +100,8 @@ class _Collector:
     def __init__(self, decoder: Decoder) -> None:
         self.decoder = decoder
         self.out = Readings()
+        self.looked_at: list[Row] = []
+        self.order: Order | None = Order()
         self._columns: dict[bytes | None, int] = {}
         self._texts: dict[bytes, str | None] = {}
         self._styles: dict[bytes | None, NumberFormat] = {}
@@ -104,6 +111,7 @@ class _Collector:
         """Read all rows and check them against the limits."""
         out, limits, label = self.out, self.decoder.limits, self.decoder.label
         for row in rows:
+            self.looked_at.append(row)
             if row.hidden:
                 out.hidden_rows.add(row.number)
             values = self._fast_row(row) if row.parsed is None else self._parsed_row(row)
@@ -124,6 +132,8 @@ class _Collector:
         pieces, known, strings, styles = row.pieces(), self._columns, self.decoder.strings, self._styles
         texts, values = self._texts, list[Value]()
         fields = [pieces[start::STRIDE] for start in (1, 3, 4, 5, 6, 7)]
+        if self.order is not None:
+            self._look(self.order, fields[0])
         for letters, style, kind, formula, value, inline in zip(*fields, strict=True):
             if not value and formula is None and inline is None:
                 continue
@@ -146,6 +156,13 @@ class _Collector:
             else:
                 values[column - 1] = found
         return values
+
+    def _look(self, order: Order, letters: list[bytes | None]) -> None:
+        """Note where columns stand out of order: that matters to those who add cells, not to a reader."""
+        try:
+            order.look(letters)
+        except NotCanonical:
+            self.order = None
 
     def _column(self, letters: bytes | None) -> int:
         letters = letters or b""

@@ -9,6 +9,7 @@ from fleetaudit.schema import results
 from fleetaudit.schema.quantity import FLOW
 from fleetaudit.schema.results import NOT_CHECKED, ResultColumn
 from fleetaudit.units import from_si, to_si
+from fleetaudit.workbook.book import Workbook
 from fleetaudit.workbook.splice import CannotSplice, Column, annotate
 from fleetaudit.writing.added_sheets import LOOKS, added_sheets
 from fleetaudit.writing.report import Report, UnitRecord
@@ -22,7 +23,7 @@ def annotate_copy(
     target: Path,
     heading_row: int,
     force: bool = False,
-    content: bytes | None = None,
+    book: Workbook | None = None,
 ) -> tuple[Path, list[str]]:
     """Write the annotated copy; returns where it is and what the user should know of it, a sentence each."""
     units = [unit for unit in report.units if unit.sheet == report.sheet]
@@ -40,7 +41,7 @@ def annotate_copy(
             sheets=added_sheets(report),
             also=report.marks,
             force=force,
-            content=content,
+            book=book,
         )
     except CannotSplice as reason:
         # openpyxl takes longer to load than the whole audit, so it is loaded for such files only
