@@ -31,7 +31,8 @@ from fleetaudit.routing.dates import day_of
 from fleetaudit.routing.distance import Legs, Roads, legs
 from fleetaudit.routing.model import Crew, Place, Plan, Problem, Rules, Shift, Visit, weekday
 from fleetaudit.routing.plan import NORMAL, plan
-from fleetaudit.routing.stops import Site, Wishes, Work, usual_week, visits, with_memory, work
+from fleetaudit.routing.stops import Site, usual_week, visits, with_memory
+from fleetaudit.routing.tasks import Wishes, Work, work
 from fleetaudit.routing.what_if import answers
 from fleetaudit.schema import fleet
 from fleetaudit.workbook.book import open_workbook
@@ -269,6 +270,7 @@ class _Finder:
             terms.latest_day,
             terms.people,
             matrix_id,
+            terms.skills,
         )
 
     def _place(

@@ -8,7 +8,7 @@ from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
-from fleetaudit.reading.hours import dates_of, days_of, time_of
+from fleetaudit.reading.hours import dates_of, days_of, skills_of, time_of
 from fleetaudit.reading.lines import Lines, read_lines
 from fleetaudit.reading.plain import plain
 from fleetaudit.routing import geocode
@@ -114,6 +114,7 @@ class _Reader:
                 round(self._filled(place, route.RELOADS, 1.0, "1", name)),
                 self._off(place),
                 plain(self.texts[route.PLACE_ID.name][place]),
+                skills_of(self.texts[route.CREW_SKILLS.name][place]),
             )
         )
         return crew if len(self.problems) == before and not isnan(payload + room) else None

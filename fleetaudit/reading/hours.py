@@ -1,4 +1,4 @@
-"""Days of the week, times of day, opening hours and lists of dates as people type them."""
+"""Days of the week, times of day, opening hours, lists of dates and of skills as people type them."""
 
 from __future__ import annotations
 
@@ -87,6 +87,16 @@ def hours_of(text: str) -> tuple[tuple[int, int] | None, ...] | None:
         for day in days:
             week[day] = opens, closes
     return tuple(week)
+
+
+def skills_of(text: str) -> frozenset[str]:
+    """Words of a list of skills, whatever their capitals and blanks.
+
+    >>> sorted(skills_of("Hoist,  site  Pass; hoist"))
+    ['hoist', 'site pass']
+    """
+    parts = (" ".join(part.casefold().split()) for part in re.split(r"[,;/\n]", plain(text)))
+    return frozenset(part for part in parts if part)
 
 
 def dates_of(text: str) -> frozenset[int] | None:

@@ -22,6 +22,7 @@ COMPANY_SHEETS = (
     "Vessels",
     "Crews",
     "Settings",
+    "Sites",
     "Accepted",
     "Stock",
     "History",

@@ -9,7 +9,7 @@ from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
-from fleetaudit.reading.hours import dates_of, hours_of
+from fleetaudit.reading.hours import dates_of, hours_of, skills_of
 from fleetaudit.reading.lines import Lines, read_lines
 from fleetaudit.reading.plain import plain
 from fleetaudit.schema import fleet, route
@@ -34,6 +34,7 @@ class SiteTerms(Struct, frozen=True):
     people: int = 0
     access: str = ""
     matrix_id: str = ""
+    skills: frozenset[str] = frozenset()
 
 
 def site_key(account: str, city: str) -> tuple[str, str]:
@@ -123,6 +124,7 @@ class _Reader:
             0 if isnan(people) else round(people),
             self.texts[route.ACCESS.name][place],
             plain(self.texts[route.PLACE_ID.name][place]),
+            skills_of(self.texts[route.SKILLS_NEEDED.name][place]),
         )
 
     def _number(self, place: int, column: Column) -> float:

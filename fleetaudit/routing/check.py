@@ -12,32 +12,37 @@ _TINY = 1e-6
 def wrong_with(plan: Plan) -> list[str]:
     """Everything about a plan that cannot be; empty for a sound one."""
     found = [text for day in plan.days for text in _day(plan, day)]
-    times = Counter(stop.visit for day in plan.days for stop in day.stops)
+    size = len(plan.problem.visits)
+    times = Counter(stop.visit % size for day in plan.days for stop in day.stops)
     found += [
         f"visit {plan.problem.visits[v].id} is planned {count} times"
         for v, count in times.items()
         if count > 1
     ]
-    left = [item.visit for item in plan.left_out]
-    if sorted([*times, *left]) != list(range(len(plan.problem.visits))):
+    left = [item.visit % size for item in plan.left_out if item.visit < 2 * size]
+    if sorted([*times, *left]) != list(range(size)):
         found.append("planned and left out together are not all visits")
+    short = {stop.visit for day in plan.days for stop in day.stops if stop.visit < size}
+    behind = sorted(item.visit - 2 * size for item in plan.left_out if item.visit >= 2 * size)
+    if behind != sorted(number for number in short if plan.problem.visits[number].riders):
+        found.append("what rides along and what of it is left out together are not all of it")
     crewdays = Counter(day.shift for day in plan.days)
     found += [f"crew-day {shift} stands {count} times" for shift, count in crewdays.items() if count > 1]
     told = {broken.visit for broken in plan.broken_locks}
     for day in plan.days:
         shift = plan.problem.shifts[day.shift]
         for stop in day.stops:
-            lock = plan.problem.visits[stop.visit].lock
+            lock = plan.problem.jobs[stop.visit].lock
             if lock is None or stop.visit in told:
                 continue
             name = plan.problem.crews[shift.crew].name
             if (lock.crew and lock.crew.casefold() != name.casefold()) or lock.day not in (None, shift.day):
-                found.append(f"lock of {plan.problem.visits[stop.visit].id} is not kept")
+                found.append(f"lock of {plan.problem.jobs[stop.visit].id} is not kept")
     for item in plan.left_out:
-        if plan.problem.visits[item.visit].lock is not None and item.visit not in told:
-            found.append(f"locked visit {plan.problem.visits[item.visit].id} is left out without a word")
+        if plan.problem.jobs[item.visit].lock is not None and item.visit not in told:
+            found.append(f"locked visit {plan.problem.jobs[item.visit].id} is left out without a word")
         if not item.reason:
-            found.append(f"visit {plan.problem.visits[item.visit].id} is left out without a reason")
+            found.append(f"visit {plan.problem.jobs[item.visit].id} is left out without a reason")
     return found
 
 
@@ -51,7 +56,8 @@ def _day(plan: Plan, day: DayPlan) -> list[str]:
     if day.out_s < crew.start_s:
         found.append(f"{name}: leaves before its shift")
     for stop in day.stops:
-        job, place = problem.visits[stop.visit], len(problem.crews) + stop.visit
+        job = problem.jobs[stop.visit]
+        place = len(problem.crews) + stop.visit % len(problem.visits)
         if stop.trip != trip:
             clock += int(problem.drive_s[where, shift.crew]) + problem.rules.reload_s
             where, trip = shift.crew, stop.trip
@@ -77,6 +83,8 @@ def _stop(job: Visit, stop: Stop, crew: Crew, day: int, name: str) -> list[str]:
         found.append(f"{name}: nobody knows where {job.id} is or what it takes")
     if job.people > crew.people:
         found.append(f"{name}: too few people for {job.id}")
+    if job.skills - crew.skills:
+        found.append(f"{name}: nobody can do what {job.id} asks for")
     if (job.earliest_day or day) > day or (job.latest_day or day) < day:
         found.append(f"{name}: {job.id} is outside its dates")
     return found
@@ -99,7 +107,7 @@ def _truck(plan: Plan, day: DayPlan, name: str) -> list[str]:
     if len(trips) - 1 > crew.reloads:
         found.append(f"{name}: returns to the depot too often")
     for trip in trips:
-        jobs = [plan.problem.visits[stop.visit] for stop in day.stops if stop.trip == trip]
+        jobs = [plan.problem.jobs[stop.visit] for stop in day.stops if stop.trip == trip]
         for done in range(len(jobs) + 1):
             mass = sum(j.kg_spent for j in jobs[:done]) + sum(j.kg_new for j in jobs[done:])
             room = sum(j.m3_spent for j in jobs[:done]) + sum(j.m3_new for j in jobs[done:])

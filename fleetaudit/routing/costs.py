@@ -6,7 +6,7 @@ from math import inf
 
 import numpy as np
 
-from fleetaudit.routing.model import Floats, Lock, Problem, Shift, Visit
+from fleetaudit.routing.model import Crew, Floats, Lock, Problem, Shift, Visit
 
 #: a pinned visit is worth more than any detour
 LOCK_VALUE = 100_000.0
@@ -17,15 +17,15 @@ def left_cost(problem: Problem, visit: int) -> float:
 
     Its worth, and more than any detour where it is pinned.
     """
-    return worth(problem, visit) + (LOCK_VALUE if problem.visits[visit].lock is not None else 0.0)
+    return worth(problem, visit) + (LOCK_VALUE if problem.jobs[visit].lock is not None else 0.0)
 
 
 def worth(problem: Problem, visit: int) -> float:
     """Value lost where a visit is left out.
 
-    Its own, grown with every plan that left it, and the days it waits.
+    Its own, grown with every plan that left it, and the days it waits. What rides along is not counted.
     """
-    job, rules = problem.visits[visit], problem.rules
+    job, rules = problem.jobs[visit], problem.rules
     waiting = max(0, problem.last_day + 1 - max(job.due_day, problem.first_day))
     value = (
         rules.value[job.priority - 1] * rules.ageing**job.times_left
@@ -36,9 +36,15 @@ def worth(problem: Problem, visit: int) -> float:
     return value
 
 
+def riders_worth(problem: Problem, visit: int) -> float:
+    """Value lost where nothing rides along with a visit."""
+    riders = problem.visits[problem.visit_of(visit)].riders
+    return 0.0 if riders is None else riders.worth
+
+
 def on_day(problem: Problem, visit: int, shift: Shift) -> float:
     """Price of a visit on a crew-day, infinite where it is ruled out."""
-    job = problem.visits[visit]
+    job = problem.jobs[visit]
     if ruled_out(problem, job, shift):
         return inf
     late = max(0, shift.day - max(job.due_day, problem.first_day))
@@ -56,14 +62,18 @@ def ruled_out(problem: Problem, job: Visit, shift: Shift) -> str:
         return "place not known"
     if job.no_load:
         return "load not known"
-    off = _off_day(job, shift.day)
-    if off:
-        return off
-    if job.people > crew.people:
-        return "crew too small"
+    unable = _off_day(job, shift.day) or _unable(job, crew)
+    if unable:
+        return unable
     if job.lock is not None and not keeps(job.lock, crew.name, shift.day):
         return "against the lock"
     return ""
+
+
+def _unable(job: Visit, crew: Crew) -> str:
+    if job.people > crew.people:
+        return "crew too small"
+    return "" if job.skills <= crew.skills else "crew without the skill"
 
 
 def _off_day(job: Visit, day: int) -> str:
@@ -82,9 +92,10 @@ def keeps(lock: Lock, crew: str, day: int) -> bool:
 
 
 def price_table(problem: Problem) -> Floats:
-    """Price of each visit on each crew-day, infinite where ruled out."""
-    table = np.empty((len(problem.visits), len(problem.shifts)))
-    for visit in range(len(problem.visits)):
+    """Price of each visit, without and with what rides along, on each crew-day; infinite where ruled out."""
+    forms = 2 * len(problem.visits)
+    table = np.empty((forms, len(problem.shifts)))
+    for visit in range(forms):
         for number, shift in enumerate(problem.shifts):
             table[visit, number] = on_day(problem, visit, shift)
     return table

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import inf
 
-from fleetaudit.routing.costs import LOCK_VALUE, left_cost, worth
+from fleetaudit.routing.costs import LOCK_VALUE, left_cost, riders_worth, worth
 from fleetaudit.routing.model import DayPlan, Floats, Problem
 from fleetaudit.routing.simulate import simulate
 
@@ -26,8 +26,8 @@ class Board:
         return self.days[shift]
 
     def planned(self) -> set[int]:
-        """Visits on any day."""
-        return {visit for day in self.days for visit in day.order}
+        """Visits on any day, with or without what rides along."""
+        return {self.problem.visit_of(job) for day in self.days for job in day.order}
 
     def insert(self, waiting: Iterable[int]) -> None:
         """Put each visit, most valuable first, where it costs least.
@@ -40,11 +40,31 @@ class Board:
             if found is not None and found[0] < worth[visit]:
                 self.days[found[1]] = found[2]
 
-    def cheapest(self, visit: int, *, spare: bool = True) -> tuple[float, int, DayPlan] | None:
-        """Least added cost of a visit, the crew-day, and how that day then runs.
+    def drop_riders(self) -> None:
+        """Take every visit in its shorter form."""
+        for shift, day in enumerate(self.days):
+            order = tuple(map(self.problem.visit_of, day.order))
+            if order != day.order:
+                self.put(shift, order)
 
-        Empty days alike count once.
-        """
+    def take_riders(self) -> None:
+        """Let ride along what has room on the day of its visit and costs less than it is worth."""
+        planned = [(shift, job) for shift, day in enumerate(self.days) for job in day.order]
+        named = {job: (-riders_worth(self.problem, job), self.problem.jobs[job].id) for _, job in planned}
+        for shift, job in sorted(planned, key=lambda one: named[one[1]]):
+            if riders_worth(self.problem, job) > 0 and job == self.problem.visit_of(job):
+                longer, cost = self.with_riders(shift, job)
+                if not longer.faults and cost < riders_worth(self.problem, job):
+                    self.days[shift] = longer
+
+    def with_riders(self, shift: int, visit: int) -> tuple[DayPlan, float]:
+        """How a day runs where a visit on it is made in its longer form, and what that adds to its cost."""
+        day, job = self.days[shift], self.problem.longer(visit)
+        tried = simulate(self.problem, shift, tuple(job if one == visit else one for one in day.order))
+        return tried, tried.cost - day.cost + float(self.prices[job, shift] - self.prices[visit, shift])
+
+    def cheapest(self, visit: int) -> tuple[float, int, DayPlan] | None:
+        """Least added cost of a visit, the crew-day, and how that day then runs."""
         best: tuple[float, int, DayPlan] | None = None
         for shift, day in enumerate(self.days):
             price = float(self.prices[visit, shift])
@@ -76,7 +96,10 @@ def objective(problem: Problem, days: Iterable[DayPlan], prices: Floats) -> floa
     for day in days:
         total += day.cost + sum(float(prices[visit, day.shift]) for visit in day.order)
         planned.update(day.order)
-    return total + sum(worth(problem, visit) for visit in range(len(problem.visits)) if visit not in planned)
+    for visit in range(len(problem.visits)):
+        if problem.longer(visit) not in planned:
+            total += riders_worth(problem, visit) + (0.0 if visit in planned else worth(problem, visit))
+    return total
 
 
 def greedy(problem: Problem, prices: Floats) -> Board:

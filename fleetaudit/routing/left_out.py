@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from math import inf, isfinite
 
-from fleetaudit.routing.costs import left_cost, ruled_out, worth
+from fleetaudit.routing.costs import keeps, left_cost, riders_worth, ruled_out, worth
 from fleetaudit.routing.dates import day_words, minutes
 from fleetaudit.routing.greedy import Board
-from fleetaudit.routing.model import BrokenLock, DayPlan, Fault, LeftOut, Visit
+from fleetaudit.routing.model import BrokenLock, DayPlan, Fault, LeftOut, Lock, Visit
 from fleetaudit.routing.simulate import BULKY, CLOSED, HEAVY, LATE, OVER, simulate
 
-NO_PLACE, LOCK, PEOPLE, LOAD, NO_DAY, ALONE, DEAR, NO_ROOM, NO_CREW, NO_LOAD = (
+NO_PLACE, LOCK, PEOPLE, SKILL, LOAD, NO_DAY, ALONE, DEAR, NO_ROOM, NO_CREW, NO_LOAD, RIDER = (
     "no-location",
     "lock",
     "crew-size",
+    "skill",
     "load",
     "no-open-day",
     "impossible-alone",
@@ -21,17 +22,18 @@ NO_PLACE, LOCK, PEOPLE, LOAD, NO_DAY, ALONE, DEAR, NO_ROOM, NO_CREW, NO_LOAD = (
     "no-room",
     "no-crew-days",
     "unknown-load",
+    "no-room-along",
 )
 Numbers = dict[str, float | str]
 
 
 def explain(board: Board, visit: int) -> LeftOut:
     """Reason of one visit that no day holds."""
-    job = board.problem.visits[visit]
-    for test in (_no_place, _no_load, _no_crew_days, _lock, _people, _load, _no_day, _alone, _dear_or_full):
+    job = board.problem.jobs[visit]
+    for test in _TESTS:
         found = test(board, visit, job)
         if found is not None:
-            return LeftOut(visit, *found)
+            return LeftOut(board.problem.longer(visit) if job.riders else visit, *found)
     raise AssertionError(f"no reason for {job.id}")
 
 
@@ -79,10 +81,22 @@ def _lock(board: Board, visit: int, job: Visit) -> Answer:
     ways = [s for s in problem.shifts if isfinite(board.prices[visit, problem.shifts.index(s)])]
     if not ways:
         asked = " and ".join(filter(None, (lock.crew, day_words(lock.day) if lock.day is not None else "")))
-        short = any(job.people > problem.crews[s.crew].people for s in problem.shifts)
-        why = f"it takes {job.people} people" if short else "no such crew works then"
+        why = _why_no_crew(board, job, lock)
         return LOCK, f"Locked to {asked}, but {why}.", {}
     return None
+
+
+def _why_no_crew(board: Board, job: Visit, lock: Lock) -> str:
+    asked = [
+        board.problem.crews[s.crew]
+        for s in board.problem.shifts
+        if keeps(lock, board.problem.crews[s.crew].name, s.day)
+    ]
+    if asked and all(job.people > crew.people for crew in asked):
+        return f"it takes {job.people} people"
+    if asked and all(not job.skills <= crew.skills for crew in asked):
+        return f"it asks for {', '.join(sorted(job.skills))}"
+    return "the site is closed then" if asked else "no such crew works then"
 
 
 def _lock_day(board: Board, job: Visit, day: int) -> Answer:
@@ -110,8 +124,27 @@ def _people(board: Board, visit: int, job: Visit) -> Answer:
     )
 
 
+def _skill(board: Board, visit: int, job: Visit) -> Answer:
+    crews = board.problem.crews
+    if any(job.skills <= crew.skills and job.people <= crew.people for crew in crews):
+        return None
+    wanted = ", ".join(sorted(job.skills))
+    enough = [crew.name for crew in crews if job.skills <= crew.skills]
+    numbers: Numbers = {"skills_needed": wanted, "people_needed": float(job.people)}
+    if enough:
+        return (
+            SKILL,
+            f"It asks for {wanted} and {job.people} people; {', '.join(enough)} can do it but "
+            f"{'is' if len(enough) == 1 else 'are'} too few.",
+            numbers,
+        )
+    nearest = min(crews, key=lambda crew: (len(job.skills - crew.skills), crew.name))
+    missing = ", ".join(sorted(job.skills - nearest.skills))
+    return SKILL, f"It asks for {wanted}; no crew has all of it. {nearest.name} lacks {missing}.", numbers
+
+
 def _load(board: Board, visit: int, job: Visit) -> Answer:
-    fits = [crew for crew in board.problem.crews if job.people <= crew.people]
+    fits = [c for c in board.problem.crews if job.people <= c.people and job.skills <= c.skills]
     peak = max(job.kg_new, job.kg_spent)
     kg = max(crew.payload_kg for crew in fits)
     room = max(crew.volume_m3 for crew in fits)
@@ -173,18 +206,37 @@ def _dear_or_full(board: Board, visit: int, job: Visit) -> Answer:
     nearest = _nearest(board, visit, tried)
     assert nearest is not None
     text, numbers = _by_how_much(nearest[0].faults[0])
-    others = [v for v in board.days[nearest[0].shift].order if board.problem.visits[v].lock is None]
+    others = [v for v in board.days[nearest[0].shift].order if board.problem.jobs[v].lock is None]
     swap = ""
     if others:
-        least = min(
-            others, key=lambda one: (board.problem.visits[one].priority, left_cost(board.problem, one))
-        )
-        other = board.problem.visits[least]
+        least = min(others, key=lambda one: (board.problem.jobs[one].priority, left_cost(board.problem, one)))
+        other = board.problem.jobs[least]
         order = tuple(visit if one == least else one for one in nearest[0].order if one != visit)
         if not simulate(board.problem, nearest[0].shift, order).faults:
             swap = f" It would fit there if {other.site} ({other.id}, priority {other.priority}) were left."
     numbers["value"] = round(value, 2)
     return NO_ROOM, f"No room: nearest is {_name(board, nearest[0])}, where {text}.{swap}", numbers
+
+
+def explain_riders(board: Board, visit: int) -> LeftOut:
+    """Why what could ride along with a planned visit does not."""
+    problem = board.problem
+    shift = next(number for number, day in enumerate(board.days) if visit in day.order)
+    crew, left = problem.crews[problem.shifts[shift].crew], problem.left_riders(visit)
+    people = problem.jobs[left].people
+    tried, cost = board.with_riders(shift, visit)
+    numbers: Numbers
+    if people > crew.people:
+        text = f"{people} people would be needed, and the crew has {crew.people}"
+        numbers = {"people_needed": float(people), "people_most": float(crew.people)}
+    elif tried.faults:
+        text, numbers = _by_how_much(tried.faults[0])
+    else:
+        value = riders_worth(problem, visit)
+        text = f"the day would cost {cost:,.0f} more, and it is valued at {value:,.0f}"
+        numbers = {"cost": round(cost, 2), "value": round(value, 2)}
+    start = f"It only rides along with {problem.jobs[visit].id} on {_name(board, tried)}; with it "
+    return LeftOut(left, RIDER, f"{start}{text}.", numbers)
 
 
 def _nearest(board: Board, visit: int, days: list[DayPlan]) -> tuple[DayPlan, float] | None:
@@ -222,11 +274,14 @@ def _name(board: Board, day: DayPlan) -> str:
     return f"{day_words(shift.day)}, {board.problem.crews[shift.crew].name}"
 
 
+_TESTS = (_no_place, _no_load, _no_crew_days, _lock, _people, _skill, _load, _no_day, _alone, _dear_or_full)
+
+
 def broken_locks(board: Board, left: list[LeftOut]) -> list[BrokenLock]:
     """Locked visits that are not in the plan, each with its cell and reason."""
     found = []
     for item in left:
-        job = board.problem.visits[item.visit]
+        job = board.problem.jobs[item.visit]
         if job.lock is not None:
             where = f"{job.lock.where}: " if job.lock.where else ""
             found.append(

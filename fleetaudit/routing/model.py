@@ -5,8 +5,11 @@ Times of day [s] after midnight, days counted from 1970-01-01, money in the comp
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
-from msgspec import Struct, field
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -69,10 +72,26 @@ class Task(Struct, frozen=True):
     why: tuple[str, ...]
 
 
+class Riders(Struct, frozen=True):
+    """Work that is done only where a visit has time left for it, and what that is worth.
+
+    No set-up: the crew is there already.
+    """
+
+    tasks: tuple[Task, ...]
+    service_s: int
+    kg_new: float
+    m3_new: float
+    kg_spent: float
+    people: int
+    worth: float
+
+
 class Visit(Struct, frozen=True):
     """All work at one site in one stop.
 
-    `open_s` holds opening and closing of each weekday, None where closed.
+    `open_s` holds opening and closing of each weekday, None where closed. `riders` may come along; a visit
+    has them among its tasks only in its longer form (see `Problem.jobs`).
     """
 
     id: str
@@ -96,6 +115,8 @@ class Visit(Struct, frozen=True):
     matrix_id: str = ""
     no_place: str = ""
     no_load: str = ""
+    skills: frozenset[str] = frozenset()
+    riders: Riders | None = None
 
     @property
     def m3_spent(self) -> float:
@@ -106,6 +127,41 @@ class Visit(Struct, frozen=True):
     def unit_ids(self) -> tuple[str, ...]:
         """Units worked on, those that only ride along included."""
         return tuple(task.unit_id for task in self.tasks)
+
+    def with_riders(self) -> Visit:
+        """The visit in its longer form."""
+        more = self.riders
+        if more is None:
+            return self
+        return replace(
+            self,
+            tasks=(*self.tasks, *more.tasks),
+            service_s=self.service_s + more.service_s,
+            kg_new=self.kg_new + more.kg_new,
+            m3_new=self.m3_new + more.m3_new,
+            kg_spent=self.kg_spent + more.kg_spent,
+            people=max(self.people, more.people),
+        )
+
+    def only_riders(self) -> Visit:
+        """What stays behind where the visit is made in its shorter form."""
+        more = self.riders
+        if more is None:
+            return self
+        return replace(
+            self,
+            id=f"{self.id}-R",
+            tasks=more.tasks,
+            service_s=more.service_s,
+            kg_new=more.kg_new,
+            m3_new=more.m3_new,
+            kg_spent=more.kg_spent,
+            people=more.people,
+            priority=1,
+            lock=None,
+            promise=None,
+            times_left=0,
+        )
 
     def window(self, day: int) -> tuple[int, int] | None:
         """Opening hours on a day; None where the site is closed."""
@@ -130,6 +186,7 @@ class Crew(Struct, frozen=True):
     reloads: int
     days_off: frozenset[int] = frozenset()
     matrix_id: str = ""
+    skills: frozenset[str] = frozenset()
 
 
 class Shift(Struct, frozen=True):
@@ -154,8 +211,12 @@ class Rules(Struct, frozen=True):
     soon_days: int
 
 
-class Problem(Struct, frozen=True):
-    """What is to be planned. Matrices have a row for each crew's depot, then one for each visit."""
+class Problem(Struct, frozen=True, dict=True):
+    """What is to be planned. Matrices have a row for each crew's depot, then one for each visit.
+
+    A stop of a day is named by its place in `jobs`: visits as they are, then in the same order visits with
+    what rides along, then what rides along alone, which is only ever left out.
+    """
 
     visits: tuple[Visit, ...]
     crews: tuple[Crew, ...]
@@ -166,13 +227,35 @@ class Problem(Struct, frozen=True):
     first_day: int
     last_day: int
 
-    def at(self, visit: int) -> int:
+    @cached_property
+    def jobs(self) -> tuple[Visit, ...]:
+        """Every form of every visit."""
+        longer = (visit.with_riders() for visit in self.visits)
+        return (*self.visits, *longer, *(visit.only_riders() for visit in self.visits))
+
+    def visit_of(self, job: int) -> int:
+        """Visit whose form a job is."""
+        return job % len(self.visits)
+
+    def longer(self, visit: int) -> int:
+        """The job of a visit with what rides along."""
+        return visit + len(self.visits)
+
+    def left_riders(self, visit: int) -> int:
+        """What rides along with a visit, as something left out."""
+        return visit + 2 * len(self.visits)
+
+    def rides_alone(self, job: int) -> bool:
+        """True for what rides along and was left out."""
+        return job >= 2 * len(self.visits)
+
+    def at(self, job: int) -> int:
         """Row of a visit in the matrices."""
-        return len(self.crews) + visit
+        return len(self.crews) + self.visit_of(job)
 
 
 class Stop(Struct, frozen=True):
-    """One visit on a day: which trip from the depot it belongs to, and its times."""
+    """One visit on a day, by its place in the jobs: its trip from the depot, and its times."""
 
     visit: int
     trip: int
@@ -239,4 +322,13 @@ class Plan(Struct, frozen=True):
     objective: float
     method: str
     moved: tuple[int, ...] = ()
-    notes: tuple[str, ...] = field(default_factory=tuple)
+
+    @property
+    def left_visits(self) -> tuple[LeftOut, ...]:
+        """Whole visits left out."""
+        return tuple(item for item in self.left_out if not self.problem.rides_alone(item.visit))
+
+    @property
+    def left_riders(self) -> tuple[LeftOut, ...]:
+        """What rides along with visits that are planned, and had no room there."""
+        return tuple(item for item in self.left_out if self.problem.rides_alone(item.visit))

@@ -10,7 +10,7 @@ from fleetaudit.routing import solver
 from fleetaudit.routing.check import wrong_with
 from fleetaudit.routing.costs import price_table
 from fleetaudit.routing.greedy import Board, greedy, objective
-from fleetaudit.routing.left_out import broken_locks, explain
+from fleetaudit.routing.left_out import broken_locks, explain, explain_riders
 from fleetaudit.routing.model import Plan, Problem
 from fleetaudit.routing.repair import repair
 
@@ -61,6 +61,8 @@ def finished(problem: Problem, board: Board, method: str) -> Plan:
     """
     planned = board.planned()
     left = [explain(board, visit) for visit in range(len(problem.visits)) if visit not in planned]
+    short = {job for day in board.days for job in day.order if job < len(problem.visits)}
+    left += [explain_riders(board, visit) for visit in sorted(short) if problem.visits[visit].riders]
     days = tuple(day for day in board.days if day.order)
     cost = objective(problem, days, board.prices)
     made = Plan(problem, days, tuple(left), tuple(broken_locks(board, left)), cost, method)
@@ -75,7 +77,11 @@ def finished(problem: Problem, board: Board, method: str) -> Plan:
 
 def _moved(made: Plan) -> tuple[int, ...]:
     """Visits that the last plan had on another crew-day, or at all where this one leaves them."""
-    now = {stop.visit: made.problem.shifts[day.shift] for day in made.days for stop in day.stops}
+    now = {
+        made.problem.visit_of(stop.visit): made.problem.shifts[day.shift]
+        for day in made.days
+        for stop in day.stops
+    }
     moved = []
     for number, job in enumerate(made.problem.visits):
         before = job.promise

@@ -17,12 +17,17 @@ TRIED, TRIED_HARD = 6, 7
 
 
 def repair(board: Board) -> None:
-    """Make every day possible, and no worse than it was."""
+    """Make every day possible, and no worse than it was.
+
+    What rides along comes last, so that it takes the place of nothing.
+    """
+    board.drop_riders()
     for shift, day in enumerate(board.days):
         board.days[shift] = _possible(board, resequenced(board, day))
     board.insert(set(range(len(board.problem.visits))) - board.planned() - _placeless(board))
     for shift, day in enumerate(board.days):
         board.days[shift] = resequenced(board, day)
+    board.take_riders()
 
 
 def _placeless(board: Board) -> set[int]:

@@ -73,7 +73,7 @@ def simulate(problem: Problem, shift: int, order: Sequence[int]) -> DayPlan:
             day.work(0, rules.reload_s)
             driven, distance, last = driven + leg, distance + float(road_m[last, base]), base
         for visit in trip:
-            place, job = problem.at(visit), problem.visits[visit]
+            place, job = problem.at(visit), problem.jobs[visit]
             leg, metres = int(drive_s[last, place]), float(road_m[last, place])
             day.drive(leg)
             arrive = day.now
@@ -123,7 +123,7 @@ def _leave(problem: Problem, crew: Crew, base: int, day: int, order: Sequence[in
     """Start of the shift, later where the first site would not be open yet."""
     if not order:
         return crew.start_s
-    window = problem.visits[order[0]].window(day)
+    window = problem.jobs[order[0]].window(day)
     opens = window[0] if window else 0
     return max(crew.start_s, opens - int(problem.drive_s[base, problem.at(order[0])]))
 
@@ -151,7 +151,7 @@ def loads(problem: Problem, crew: Crew, order: Sequence[int]) -> tuple[list[list
 
 def _excess(problem: Problem, crew: Crew, trip: Sequence[int]) -> tuple[float, float]:
     """How far [kg, m3] the fullest moment of a trip is over what the truck takes."""
-    jobs = [problem.visits[visit] for visit in trip]
+    jobs = [problem.jobs[visit] for visit in trip]
     mass, volume = sum(job.kg_new for job in jobs), sum(job.m3_new for job in jobs)
     heaviest, fullest = mass, volume
     for job in jobs:

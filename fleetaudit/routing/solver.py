@@ -22,6 +22,9 @@ VETO_CENTS, VETO_MINUTES = 50_000_000, 5_000
 CENTS = 100
 LITRES_10 = 10_000
 LATE_CLOSING_S = 14 * HOUR_S
+#: opening hours of different weekdays are planned as one where no day loses so much by it
+HOURS_LOST_S = 30 * MINUTE_S
+SEVERAL = 2
 
 
 def installed() -> bool:
@@ -59,6 +62,16 @@ def propose(
     return found
 
 
+def _merged(by_hours: dict[tuple[int, int], set[int]]) -> dict[tuple[int, int], set[int]]:
+    """All days under the hours common to them, where no day loses more than a little by that."""
+    if len(by_hours) < SEVERAL:
+        return by_hours
+    opens, closes = max(hours[0] for hours in by_hours), min(hours[1] for hours in by_hours)
+    if max(hours[1] - hours[0] for hours in by_hours) - (closes - opens) >= HOURS_LOST_S:
+        return by_hours
+    return {(opens, closes): set().union(*by_hours.values())}
+
+
 class _Model:
     """The problem in the solver's integers: cents, minutes rounded up, kg, tenths of a litre."""
 
@@ -72,14 +85,18 @@ class _Model:
             self._copies(visit)
 
     def _copies(self, visit: int) -> None:
-        """One client for each pattern of opening hours on the days a visit may be on."""
+        """One client for each pattern of opening hours on the days a visit may be on.
+
+        Hours that differ little count as what they have in common: copies of a visit make the search worse.
+        What rides along is left to the repair for the same reason.
+        """
         job = self.problem.visits[visit]
         by_hours: dict[tuple[int, int], set[int]] = {}
         for shift in self.shifts:
             window = job.window(self.problem.shifts[shift].day)
             if window is not None and np.isfinite(self.prices[visit, shift]):
                 by_hours.setdefault(window, set()).add(shift)
-        for window, shifts in sorted(by_hours.items()):
+        for window, shifts in sorted(_merged(by_hours).items()):
             self.clients.append(visit)
             self.hours.append(window)
             self.days.append(frozenset(shifts))

@@ -1,44 +1,18 @@
-"""From the audit to visits.
-
-The work due at each site, what rides along, what is carried, and how urgent it is.
-"""
+"""From tasks to visits: one for each site, with what rides along if there is time."""
 
 from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from math import ceil, isnan
+from math import ceil
 
-import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.catalogue.model import Catalogue
-from fleetaudit.checks.check import Confidence, Tier
-from fleetaudit.checks.registry import CHECKS
-from fleetaudit.facts import site
-from fleetaudit.facts.due import due
-from fleetaudit.parts import PartKind, parts
-from fleetaudit.routing.model import MINUTE_S, WEEK, Crew, Lock, Place, Promise, Task, Visit
-from fleetaudit.schema import fleet
+from fleetaudit.routing.model import MINUTE_S, WEEK, Crew, Lock, Place, Promise, Riders, Task, Visit
 
-#: findings that mean media to replace, and those that a visit does not mend
-MEDIA_DUE = ("media-overdue", "media-due-soon")
-NO_VISIT = ("data-unreadable", "data-implausible", "duplicate-unit", "media-date-unknown")
-_PRIORITIES = {Tier.NOW: (4, 5), Tier.PLAN: (2, 3), Tier.NOTE: (1, 1)}
 _ID_LENGTH = 5
-
-
-class Wishes(Struct, frozen=True):
-    """What is planned: media due, and fixes of these tiers or checks.
-
-    `first_day` is the first day of the plan.
-    """
-
-    first_day: int
-    tiers: frozenset[int]
-    checks: frozenset[str]
 
 
 class Site(Struct, frozen=True):
@@ -54,98 +28,7 @@ class Site(Struct, frozen=True):
     latest_day: int | None = None
     people: int = 0
     matrix_id: str = ""
-
-
-class Work(Struct, frozen=True):
-    """Tasks of the fleet, and units whose work cannot be loaded for lack of data."""
-
-    tasks: tuple[Task, ...]
-    no_load: Mapping[int, str]
-    density_assumed: int
-
-
-def work(result: AuditResult, wishes: Wishes) -> Work:
-    """Task of each unit with something to do; those of notes and doubtful findings only ride along."""
-    view, catalogue = result.view, result.view.catalogue
-    unit, check = result.pairs(State.FOUND)
-    media = {part.unit: part for part in parts(result) if part.kind is PartKind.MEDIUM}
-    density = view.figure("bulk_density_kg_m3")[0]
-    day = due(view).day
-    names = view.frame.text(fleet.UNIT_ID)
-    vessels = site.vessels(view)
-    by_unit: dict[int, list[int]] = {}
-    for row, place in zip(unit.tolist(), check.tolist(), strict=True):
-        if CHECKS[place].slug not in NO_VISIT:
-            by_unit.setdefault(row, []).append(place)
-    tasks, no_load, assumed = [], {}, 0
-    for row, places in by_unit.items():
-        chosen = [place for place in places if _chosen(result, row, place, wishes)]
-        due_day = int(day.value[row]) if day.known[row] else None
-        slugs = tuple(CHECKS[place].slug for place in (chosen or places))
-        kg = m3 = 0.0
-        minutes = 0.0
-        if any(slug in MEDIA_DUE for slug in slugs) and chosen:
-            volume = media[row].size * media[row].count if row in media else float("nan")
-            if isnan(volume):
-                no_load[row] = f"the bed of {names[row]} has no volume"
-            else:
-                known = not np.isnan(density[row])
-                assumed += not known
-                m3, kg = (
-                    volume,
-                    volume * (float(density[row]) if known else catalogue.number("route_default_density")),
-                )
-                minutes += catalogue.number("route_rebed") * float(vessels[row])
-                minutes += catalogue.number("route_rebed_per_ft3") * volume / _CUBIC_FOOT_M3
-        fixes = [slug for slug in slugs if slug not in MEDIA_DUE]
-        minutes += (
-            catalogue.number("route_fix") * len(fixes) if chosen else catalogue.number("route_ride_along")
-        )
-        tier = min(int(result.checks[place].tier[row]) for place in (chosen or places))
-        tasks.append(
-            Task(
-                row,
-                names[row],
-                kg,
-                m3,
-                kg * catalogue.number("route_wet_mass"),
-                minutes,
-                _people(kg / max(float(vessels[row]), 1.0), catalogue),
-                due_day,
-                _priority(tier, due_day, wishes.first_day, catalogue),
-                not chosen,
-                slugs,
-            )
-        )
-    return Work(tuple(tasks), no_load, assumed)
-
-
-_CUBIC_FOOT_M3 = 0.3048**3
-
-
-def _chosen(result: AuditResult, row: int, place: int, wishes: Wishes) -> bool:
-    """Whether a finding makes a trip of its own."""
-    check = result.checks[place]
-    if int(check.confidence[row]) == Confidence.MEASURE_FIRST:
-        return False
-    slug = CHECKS[place].slug
-    if slug in MEDIA_DUE or slug in wishes.checks:
-        return True
-    return int(check.tier[row]) in wishes.tiers and int(check.tier[row]) != Tier.NOTE
-
-
-def _priority(tier: int, due_day: int | None, first_day: int, catalogue: Catalogue) -> int:
-    usual, urgent = _PRIORITIES[Tier(tier)]
-    late = 0 if due_day is None else first_day - due_day
-    return urgent if late * _DAY_S >= catalogue.number("route_overdue_urgent") else usual
-
-
-_DAY_S = 86400.0
-
-
-def _people(kg_each: float, catalogue: Catalogue) -> int:
-    """How many people the heaviest vessel takes."""
-    return 1 + sum(kg_each >= catalogue.number(f"route_{word}_people_from") for word in ("two", "three"))
+    skills: frozenset[str] = frozenset()
 
 
 def visits(
@@ -179,9 +62,11 @@ def visits(
         riders = [task for task in listed if task.rides]
         for number, part in enumerate(_parts(usable, catalogue, crews)):
             label = name if number == 0 else f"{name}-{number + 1}"
-            made.append(_visit(label, here, [*part, *(riders if number == 0 else [])], catalogue, first_day))
+            along = _riders(riders, catalogue) if number == 0 else None
+            made.append(_visit(label, here, part, along, catalogue, first_day))
         if blocked:
-            alone = _visit(f"{name}-X" if usable else name, here, blocked, catalogue, first_day)
+            along = None if usable else _riders(riders, catalogue)
+            alone = _visit(f"{name}-X" if usable else name, here, blocked, along, catalogue, first_day)
             made.append(replace(alone, no_load="; ".join(no_load[task.unit] for task in blocked)))
     return made
 
@@ -210,11 +95,33 @@ def service_s(tasks: Iterable[Task], catalogue: Catalogue) -> int:
     return ceil(work_s * (1 + catalogue.number("route_service_margin")) / MINUTE_S) * MINUTE_S
 
 
-def _visit(name: str, here: Site, tasks: Sequence[Task], catalogue: Catalogue, first_day: int) -> Visit:
-    own = [task for task in tasks if not task.rides]
+def _riders(tasks: Sequence[Task], catalogue: Catalogue) -> Riders | None:
+    """What may ride along with a visit, None where there is nothing."""
+    if not tasks:
+        return None
+    work_s = sum(task.work_s for task in tasks) * (1 + catalogue.number("route_service_margin"))
+    return Riders(
+        tuple(tasks),
+        ceil(work_s / MINUTE_S) * MINUTE_S,
+        sum(t.kg_new for t in tasks),
+        sum(t.m3_new for t in tasks),
+        sum(t.kg_spent for t in tasks),
+        max(t.people for t in tasks),
+        catalogue.number("route_value_along") * len(tasks),
+    )
+
+
+def _visit(
+    name: str,
+    here: Site,
+    tasks: Sequence[Task],
+    riders: Riders | None,
+    catalogue: Catalogue,
+    first_day: int,
+) -> Visit:
     margin = round(catalogue.number("route_window_margin"))
     hours = tuple(None if h is None or h[1] - margin <= h[0] else (h[0], h[1] - margin) for h in here.open_s)
-    days = [task.due_day for task in own if task.due_day is not None]
+    days = [task.due_day for task in tasks if task.due_day is not None]
     return Visit(
         name,
         here.name,
@@ -224,8 +131,8 @@ def _visit(name: str, here: Site, tasks: Sequence[Task], catalogue: Catalogue, f
         sum(t.kg_new for t in tasks),
         sum(t.m3_new for t in tasks),
         sum(t.kg_spent for t in tasks),
-        max(here.people, *(t.people for t in own)),
-        max(t.priority for t in own),
+        max(here.people, *(t.people for t in tasks)),
+        max(t.priority for t in tasks),
         min(days, default=first_day),
         hours,
         here.closed_days,
@@ -233,6 +140,8 @@ def _visit(name: str, here: Site, tasks: Sequence[Task], catalogue: Catalogue, f
         here.latest_day,
         matrix_id=here.matrix_id,
         no_place=here.no_place,
+        skills=here.skills,
+        riders=riders,
     )
 
 

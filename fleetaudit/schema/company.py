@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from msgspec import Struct
 
+from fleetaudit.schema import fleet, route
 from fleetaudit.schema import quantity as q
-from fleetaudit.schema import route
 from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import Kind, Quantity
 
@@ -338,6 +338,13 @@ CREWS = CompanySheet(
     "Which spellings are one crew; and, for planning routes, where each starts and what its truck takes.",
     (CREW, CREW_SPELLINGS, *route.CREW_COLUMNS, NOTE),
     CREW,
+)
+
+SITES = CompanySheet(
+    route.SITES_SHEET,
+    "For planning routes: where sites are, when somebody can be there, and what they ask of a crew.",
+    route.SITE_COLUMNS,
+    fleet.ACCOUNT,
 )
 
 SETTING = Column(

@@ -86,6 +86,14 @@ PLACE_ID = Column(
     "Name of the place in your own table of distances.",
     ("place", "distance id"),
 )
+CREW_SKILLS = Column(
+    "crew_skills",
+    "Skills",
+    q.TEXT,
+    "What the crew can do or holds that some sites ask for, parted by commas: licences, keys, lifting gear.",
+    ("skill", "can do"),
+    example="hoist, site pass",
+)
 CREW_COLUMNS = (
     DEPOT_LATITUDE,
     DEPOT_LONGITUDE,
@@ -97,6 +105,7 @@ CREW_COLUMNS = (
     PAYLOAD,
     ROOM,
     PEOPLE,
+    CREW_SKILLS,
     OVERTIME,
     OVERTIME_PRICE,
     HOUR_PRICE,
@@ -123,6 +132,14 @@ LATEST = Column("latest", "Latest date", q.DATE, "Not after this day.", ("not af
 PEOPLE_NEEDED = Column(
     "people_needed", "People needed", q.COUNT, "Where it takes more than the weight says.", (), (1.0, 20.0)
 )
+SKILLS_NEEDED = Column(
+    "skills_needed",
+    "Skills needed",
+    q.TEXT,
+    "What a crew must be able to do to go there, in the words of the Crews sheet, parted by commas.",
+    ("skill needed", "needs skills"),
+    example="hoist",
+)
 ACCESS = Column(
     "access_note", "Access note", q.TEXT, "Keys, gate, parking: printed on the stop sheet.", ("access",)
 )
@@ -137,6 +154,7 @@ SITE_COLUMNS = (
     EARLIEST,
     LATEST,
     PEOPLE_NEEDED,
+    SKILLS_NEEDED,
     ACCESS,
     PLACE_ID,
 )

@@ -29,7 +29,7 @@ from fleetaudit.workbook.place import quoted
 from fleetaudit.writing.report_workbook import without_clock
 
 #: sheets after the list of units, in order
-SHEETS = (*company.SHEETS, STOCK, visits.ACCEPTED)
+SHEETS = (*company.SHEETS, company.SITES, STOCK, visits.ACCEPTED)
 UNITS_SHEET, READ_ME_SHEET, LISTS_SHEET = "Units", "Read me", "Lists"
 ROWS_READY = 5000
 LONGEST_PROMPT, LONGEST_PROMPT_TITLE = 255, 32

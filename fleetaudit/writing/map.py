@@ -78,7 +78,7 @@ def overview(report: RouteReport) -> Markup | None:
         return None
     frame = _frame([*(crew.place for crew in problem.crews), *all_places])
     marks = []
-    for item in report.plan.left_out:
+    for item in report.plan.left_visits:
         place = report.visit(item.visit).place
         if place is not None:
             x, y = frame.at(place)
@@ -94,7 +94,7 @@ def overview(report: RouteReport) -> Markup | None:
     marks += [_depot(frame.at(crew.place)) for crew in problem.crews]
     planned = sum(len(day.stops) for day in report.plan.days)
     return _svg(
-        f"All visits: {planned} planned, {len(report.plan.left_out)} left out.", [*marks, _scale(frame)]
+        f"All visits: {planned} planned, {len(report.plan.left_visits)} left out.", [*marks, _scale(frame)]
     )
 
 

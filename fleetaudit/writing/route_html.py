@@ -61,8 +61,12 @@ def lead(report: RouteReport) -> list[str]:
     planned = sum(len(day.stops) for day in plan.days)
     lines = [
         f"{planned} of {len(plan.problem.visits)} visits are planned on {len(plan.days)} crew-days; "
-        f"{len(plan.left_out)} are left out."
+        f"{len(plan.left_visits)} are left out."
     ]
+    if plan.left_riders:
+        lines.append(
+            f"At {len(plan.left_riders)} of the planned visits there is no room for what would ride along."
+        )
     work = sum(visit.service_s for visit in plan.problem.visits)
     there = sum(
         plan.problem.crews[s.crew].end_s - plan.problem.crews[s.crew].start_s for s in plan.problem.shifts

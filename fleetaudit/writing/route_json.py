@@ -69,6 +69,7 @@ def _stop(report: RouteReport, stop: Stop) -> dict[str, Any]:
         "visit_id": visit.id,
         "site": visit.site,
         "unit_ids": list(visit.unit_ids),
+        "ride_along_ids": [task.unit_id for task in visit.tasks if task.rides],
         "lat": None if visit.place is None else visit.place.latitude,
         "lon": None if visit.place is None else visit.place.longitude,
         "trip": stop.trip + 1,

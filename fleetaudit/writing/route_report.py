@@ -58,8 +58,8 @@ class RouteReport(Struct, frozen=True):
         return date_of(self.plan.problem.shifts[day.shift].day)
 
     def visit(self, number: int) -> Visit:
-        """A visit by its position."""
-        return self.plan.problem.visits[number]
+        """A visit by its position, with what rides along where it does."""
+        return self.plan.problem.jobs[number]
 
     def revision(self, number: int, crew: str, day: int, arrive: str) -> int:
         """How often a visit was changed since its first plan."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetaudit.routing.distance import Roads, legs
-from fleetaudit.routing.model import HOUR_S, Crew, Place, Problem, Rules, Shift, Task, Visit, weekday
+from fleetaudit.routing.model import HOUR_S, Crew, Place, Problem, Riders, Rules, Shift, Task, Visit, weekday
 
 ROADS = Roads(1.3, (30.0, 60.0, 85.0), (8.0, 40.0))
 RULES = Rules(
@@ -77,6 +77,14 @@ def visit(number, north_km=0.0, east_km=0.0, **changes) -> Visit:
         ("media due",),
     )
     return Visit(tasks=(task,), **plain)
+
+
+def riders(number, minutes=30, kg=0.0, worth=25.0, people=1) -> Riders:
+    """Work at one more unit that may ride along."""
+    task = Task(
+        1000 + number, f"R-{number}", kg, kg / 800, kg * 1.3, minutes * 60, people, None, 1, True, ("note",)
+    )
+    return Riders((task,), minutes * 60, kg, kg / 800, kg * 1.3, people, worth)
 
 
 def problem(visits, crews=(), days=1, rules=RULES, first=MONDAY) -> Problem:

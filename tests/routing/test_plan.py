@@ -11,7 +11,7 @@ import random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from invented_routes import MONDAY, crew, invented, problem, visit
+from invented_routes import MONDAY, crew, invented, problem, riders, visit
 from msgspec.structs import replace
 
 from fleetaudit.routing import solver
@@ -28,6 +28,8 @@ from fleetaudit.routing.left_out import (
     NO_PLACE,
     NO_ROOM,
     PEOPLE,
+    RIDER,
+    SKILL,
 )  # fmt: skip
 from fleetaudit.routing.model import HOUR_S, Lock, Promise
 from fleetaudit.routing.plan import GREEDY, QUICK, SOLVED, plan
@@ -61,14 +63,21 @@ def small(draw):
             open_s=draw(st.sampled_from(HOURS)),
             due_day=MONDAY + draw(st.integers(-300, 5)), lock=lock,
             earliest_day=draw(st.sampled_from([None, None, MONDAY + 1])), times_left=draw(st.integers(0, 3)),
+            skills=draw(st.sampled_from([frozenset(), frozenset(), frozenset({"lift"})])),
             closed_days=draw(st.sampled_from([frozenset(), frozenset({MONDAY})])),
             promise=draw(st.sampled_from(
                 [None, Promise("Crew A", MONDAY), Promise("Crew B", MONDAY + 1, True)]
             )),
         ))  # fmt: skip
+        if draw(st.booleans()):
+            jobs[-1] = replace(
+                jobs[-1], riders=riders(number, draw(st.integers(5, 200)), draw(st.integers(0, 300)))
+            )
         if draw(st.integers(0, 9)) == 0:
             jobs[-1] = replace(jobs[-1], place=None, no_place="no postcode")
-    teams = [crew("Crew A"), crew("Crew B", people=3, reloads=0)][: draw(st.integers(1, 2))]
+    teams = [crew("Crew A"), crew("Crew B", people=3, reloads=0, skills=frozenset({"lift", "keys"}))][
+        : draw(st.integers(1, 2))
+    ]
     return problem(jobs, teams, days=draw(st.integers(1, 3)))
 
 
@@ -88,9 +97,9 @@ def test_a_greedy_plan_is_sound_and_loses_nothing(made):
 def test_a_solver_plan_is_sound_and_no_worse_than_the_greedy_one(made):
     found, simple = plan(made, QUICK), plan(made, use_solver=False)
     assert wrong_with(found) == []
-    told = {item.visit for item in found.broken_locks}
+    told = {made.visit_of(item.visit) for item in found.broken_locks}
     assert told == {number for number, job in enumerate(made.visits) if job.lock} - {
-        s.visit for d in found.days for s in d.stops
+        made.visit_of(s.visit) for d in found.days for s in d.stops
     }
     if len(found.broken_locks) == len(simple.broken_locks):
         assert found.objective <= simple.objective + 0.02
@@ -251,3 +260,68 @@ def test_the_check_sees_what_is_wrong():
     for words, broken in bad.items():
         assert any(words in text for text in wrong_with(broken)), words
     assert wrong_with(good) == []
+
+
+def test_what_rides_along_goes_where_there_is_time():
+    # at the door of the depot: work 8:00 to 9:00 and 9:00 to 9:30, an empty day else
+    found = plan(problem([visit(1, riders=riders(1, 30))]), use_solver=False)
+    stop = found.days[0].stops[0]
+    assert found.problem.jobs[stop.visit].unit_ids == ("U-1", "R-1")
+    assert stop.depart_s - stop.start_s == 90 * 60
+    assert found.left_out == ()
+    assert wrong_with(found) == []
+
+
+def test_what_rides_along_never_makes_a_trip_and_never_takes_the_place_of_a_visit():
+    # the site is closed: nothing goes there for the rider's sake, and it is listed with its visit
+    shut = plan(problem([visit(1, open_s=(None,) * 7, riders=riders(1, worth=1e6))]), use_solver=False)
+    assert shut.days == ()
+    assert [shut.problem.jobs[item.visit].unit_ids for item in shut.left_out] == [("U-1", "R-1")]
+    # 8:00 to 17:00 with half an hour of lunch holds 240 + 240 min of work, and no rider beside them
+    full = [
+        visit(n, service_s=240 * 60, riders=riders(n, 60, worth=1e6), open_s=((8 * HOUR_S, 24 * HOUR_S),) * 7)
+        for n in (1, 2)
+    ]
+    found = plan(problem(full), use_solver=False)
+    assert len(found.days[0].stops) == 2
+    assert [item.kind for item in found.left_riders] == [RIDER, RIDER]
+    # at the door of the depot: 8:00 + 8 h + 1 h + lunch ends 17:30,
+    # allowed is 17:00
+    assert [item.numbers["minutes_over"] for item in found.left_riders] == [30, 30]
+    assert {found.problem.jobs[item.visit].id for item in found.left_riders} == {"V-001-R", "V-002-R"}
+
+
+def test_what_rides_along_pays_its_overtime_or_stays():
+    # 8:00 + 7:30 h of work + lunch = 16:00, the end of the day; an hour more is 60 of overtime
+    def asked(worth):
+        job = visit(1, service_s=450 * 60, riders=riders(1, 60, worth=worth))
+        return plan(problem([job]), use_solver=False)
+
+    assert asked(61.0).left_out == ()
+    [item] = asked(59.0).left_out
+    assert (item.kind, item.numbers) == (RIDER, {"cost": 60.0, "value": 59.0})
+    assert "It only rides along with V-001" in item.reason
+
+
+def test_what_rides_along_needs_hands_too():
+    [item] = plan(problem([visit(1, riders=riders(1, people=3))]), use_solver=False).left_out
+    assert (item.kind, item.numbers["people_needed"], item.numbers["people_most"]) == (RIDER, 3, 2)
+
+
+def test_a_skill_that_only_one_crew_has():
+    job = visit(1, skills=frozenset({"lift"}))
+    able = crew("Crew B", skills=frozenset({"lift"}), people=1)
+    found = plan(problem([job], [crew(), able]), use_solver=False)
+    assert [found.problem.crews[found.problem.shifts[day.shift].crew].name for day in found.days] == [
+        "Crew B"
+    ]
+    [item] = plan(problem([job]), use_solver=False).left_out
+    assert item.kind == SKILL
+    assert "Crew A lacks lift" in item.reason
+    [item] = plan(problem([replace(job, people=2)], [crew(), able]), use_solver=False).left_out
+    assert item.kind == SKILL
+    assert "Crew B can do it but is too few" in item.reason
+    [item] = plan(
+        problem([replace(job, lock=Lock("Crew A", MONDAY))], [crew(), able]), use_solver=False
+    ).left_out
+    assert item.reason == "Locked to Crew A and Monday 2026-11-30, but it asks for lift."

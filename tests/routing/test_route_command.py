@@ -376,12 +376,13 @@ def test_notes_and_doubtful_findings_ride_along_and_never_make_a_trip():
         if one.confidence != "measure-first"
     }
     visits = planned.report.plan.problem.visits
-    riding = [task for visit in visits for task in visit.tasks if task.rides]
+    riding = [task for visit in visits if visit.riders for task in visit.riders.tasks]
     assert riding
-    assert all(task.kg_new == 0 for task in riding)
+    assert all(task.rides for task in riding)
+    assert all((task.kg_new == 0) == ("media-due-later" not in task.why) for task in riding)
     for visit in visits:
-        trips = [task for task in visit.tasks if not task.rides]
-        assert trips
-        for task in trips:
+        assert visit.tasks
+        for task in visit.tasks:
+            assert not task.rides
             found = [reasons[task.unit, slug] for slug in task.why]
             assert all(one.tier != "note" or one.check == "media-due-soon" for one in found)

@@ -52,13 +52,16 @@ def listed(book, rule) -> list[str]:
 
 def test_sheets_stand_in_the_order_people_need_them(book):
     assert book.sheetnames == [
-        "Units", "Read me", "Media", "Restrictors", "Housings", "Vessels", "Crews", "Settings", "Stock",
-        "Accepted", "Lists",
+        "Units", "Read me", "Media", "Restrictors", "Housings", "Vessels", "Crews", "Settings", "Sites",
+        "Stock", "Accepted", "Lists",
     ]  # fmt: skip
 
 
 def test_every_column_has_its_heading_and_a_note_that_shows_when_it_is_chosen(book):
-    for name, columns in (("Units", fleet.COLUMNS), *((s.name, s.columns) for s in company.SHEETS)):
+    for name, columns in (
+        ("Units", fleet.COLUMNS),
+        *((s.name, s.columns) for s in (*company.SHEETS, company.SITES)),
+    ):
         page = book[name]
         assert [cell.value for cell in page[1]] == [heading(column) for column in columns]
         notes = {str(rule.sqref): rule.prompt for rule in page.data_validations.dataValidation if rule.prompt}
