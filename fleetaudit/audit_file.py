@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from fleetaudit.accepting import Accepted, Standing, accept
 from fleetaudit.aside import Aside
@@ -15,6 +17,7 @@ from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import FleetAuditError, InputError, OutputError, together
 from fleetaudit.facts.history import Before
+from fleetaudit.language import ENGLISH, ISO, say, spoken
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
@@ -27,7 +30,7 @@ from fleetaudit.workbook.book import Workbook, open_workbook
 from fleetaudit.writing import acceptance_words
 from fleetaudit.writing.annotate import annotate_copy
 from fleetaudit.writing.assemble import Origin, assemble
-from fleetaudit.writing.files import Outputs, check_free, plan_outputs, write_text
+from fleetaudit.writing.files import Outputs, check_free, numbered, plan_outputs, write_text
 from fleetaudit.writing.report import Report
 
 
@@ -50,9 +53,12 @@ class Request(Struct, frozen=True):
     force: bool = False
     owner_page: bool = False
     letters: bool = False
-    language: str = "en"
+    language: str | None = None
+    dates: str | None = None
     password: str | None = None
     allow_unencrypted: bool = False
+    #: a number in the names of the results where earlier ones lie, which are never replaced then
+    numbered: bool = False
 
     def __repr__(self) -> str:
         """Name the workbook alone: a password must not end up in a log."""
@@ -66,6 +72,8 @@ class Written(Struct, frozen=True):
     paths: tuple[Path, ...]
     summary_path: Path
     json_text: str
+    language: str = ENGLISH
+    dates: str = ISO
 
 
 def catalogue_in_force(settings: Path | None) -> Catalogue:
@@ -80,10 +88,38 @@ def _untold(stage: str) -> None:
 
 def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Written:
     """Audit one workbook and write what is asked for; `stage` is told what comes next."""
-    stage("reading")
-    workbook = open_workbook(request.workbook, password=request.password)
-    _refuse_to_lay_open(workbook, request)
-    outputs = plan_outputs(
+    with spoken(request.language or ENGLISH, request.dates or ISO):
+        stage(say("reading"))
+        workbook = open_workbook(request.workbook, password=request.password)
+        _refuse_to_lay_open(workbook, request)
+        outputs = _outputs(request)
+        catalogue, remarks = load_catalogue(request.settings, workbook)
+    language = request.language or catalogue.text("language")
+    dates = request.dates or catalogue.text("dates")
+    with spoken(language, dates):
+        if remarks and language != (request.language or ENGLISH):
+            # the Settings sheet has just named the language in which to say what reading it brought up
+            catalogue, remarks = load_catalogue(request.settings, workbook)
+        fleet = read_fleet(
+            request.workbook,
+            catalogue,
+            sheet=request.sheet,
+            header_map=request.header_map,
+            workbook=workbook,
+            settings=request.settings,
+        )
+        stage(say("checking every unit"))
+        report = audited(fleet, catalogue, request, workbook, remarks)
+        stage(say("writing the results"))
+        return replace(
+            _write(report, fleet, outputs, request, catalogue.hash), language=language, dates=dates
+        )
+
+
+def _outputs(request: Request) -> Outputs:
+    """Names of the results, all of them free to be written."""
+    plan = partial(
+        plan_outputs,
         request.workbook,
         request.as_of,
         folder=request.folder,
@@ -93,20 +129,9 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
     )
     if request.folder is not None:
         request.folder.mkdir(parents=True, exist_ok=True)
+    outputs = numbered(plan) if request.numbered else plan()
     check_free(outputs, request.workbook, force=request.force)
-    catalogue, remarks = load_catalogue(request.settings, workbook)
-    fleet = read_fleet(
-        request.workbook,
-        catalogue,
-        sheet=request.sheet,
-        header_map=request.header_map,
-        workbook=workbook,
-        settings=request.settings,
-    )
-    stage("checking every unit")
-    report = audited(fleet, catalogue, request, workbook, remarks)
-    stage("writing the results")
-    return _write(report, fleet, outputs, request, catalogue.hash)
+    return outputs
 
 
 def _stage_of(request: Request, stage: Callable[[str], None]) -> Callable[[str], None]:
@@ -118,9 +143,12 @@ def _refuse_to_lay_open(workbook: Workbook, request: Request) -> None:
     """Results of a protected workbook are not protected, which somebody has to allow."""
     if workbook.was_encrypted and not request.allow_unencrypted:
         raise InputError(
-            f"{workbook.path.name} is protected by a password; the annotated copy, the summary and all other "
-            "results are not. Say --allow-unencrypted to have them written, best with -o into a folder that "
-            "only those can open who may see them."
+            say(
+                "{name} is protected by a password; the annotated copy, the summary and all "
+                "other results are not. Say --allow-unencrypted to have them written, best with "
+                "-o into a folder that only those can open who may see them.",
+                name=workbook.path.name,
+            )
         )
 
 
@@ -163,9 +191,13 @@ def _check_apart(requests: Sequence[Request], page: Path) -> None:
             other = seen.setdefault(path.resolve(), str(request.workbook))
             if other != str(request.workbook):
                 problems.append(
-                    f"{path.name} would be written for {other} and for {request.workbook}. Audit them "
-                    "one by one, "
-                    "each with a folder of its own (-o)."
+                    say(
+                        "{name} would be written for {other} and for {workbook}. Audit them one by one, "
+                        "each with a folder of its own (-o).",
+                        name=path.name,
+                        other=other,
+                        workbook=request.workbook,
+                    )
                 )
     if len({request.workbook.resolve() for request in requests}) < len(requests):
         problems.append("A workbook is named twice. Name each once.")
@@ -203,7 +235,9 @@ def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, cat
             book=fleet.workbook,
         )
         if fleet.workbook.was_encrypted:
-            said.append(f"{request.workbook.name} is protected by a password. None of the results is.")
+            said.append(
+                say("{name} is protected by a password. None of the results is.", name=request.workbook.name)
+            )
         report.remarks += [Remark(Level.INFO, "annotated copy", sentence) for sentence in said]
         # what the copy had to say was not known when the page was begun beside it
         summary = _page(report, catalogue_hash) if said else page.answer()
@@ -224,11 +258,13 @@ def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, cat
         if outputs.letters is not None:
             from fleetaudit.writing.letters import write_letters  # noqa: PLC0415 - seldom wanted
 
-            write_letters(report, outputs.letters, request.language, force=request.force)
+            write_letters(report, outputs.letters, force=request.force)
             written.append(outputs.letters)
     except OutputError as trouble:
         done = ", ".join(str(path) for path in written)
-        raise OutputError(f"{trouble.message}\nWritten before that: {done}.") from trouble
+        raise OutputError(
+            say("{message}\nWritten before that: {done}.", message=trouble.message, done=done)
+        ) from trouble
     return Written(report, tuple(written), outputs.summary, text)
 
 
@@ -276,7 +312,14 @@ def audited(
     for wanted, what in ((request.account, "account"), (request.crew, "crew")):
         if wanted and not report.units:
             raise InputError(
-                f'{request.workbook.name}, sheet "{fleet.sheet}": no unit has the {what} "{wanted}".'
+                say(
+                    '{name}, sheet "{sheet}": no unit has the account "{wanted}".'
+                    if what == "account"
+                    else '{name}, sheet "{sheet}": no unit has the crew "{wanted}".',
+                    name=request.workbook.name,
+                    sheet=fleet.sheet,
+                    wanted=wanted,
+                )
             )
     return report
 

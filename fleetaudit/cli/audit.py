@@ -13,6 +13,7 @@ from fleetaudit.cli.printing import findings_at_or_over, print_summary
 from fleetaudit.cli.progress import Progress
 from fleetaudit.cli.typed import day
 from fleetaudit.errors import InputError, together
+from fleetaudit.language import DATE_STYLES, LANGUAGES
 
 EXAMPLES = """\b
 Examples:
@@ -90,10 +91,11 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
 )
 @click.option(
     "--language",
-    type=click.Choice(["en", "es"]),
-    default="en",
-    show_default=True,
-    help="Language of the letters.",
+    type=click.Choice(list(LANGUAGES)),
+    help="Language of the results and of what is printed (Settings: en).",
+)
+@click.option(
+    "--dates", type=click.Choice(list(DATE_STYLES)), help="How days are written (Settings: iso, 2026-11-25)."
 )
 @click.option(
     "--fail-on",
@@ -129,7 +131,8 @@ def command(
     hide_crew_names: bool,
     owner_page: bool,
     letters: bool,
-    language: str,
+    language: str | None,
+    dates: str | None,
     fail_on: str,
     password_file: Path | None,
     allow_unencrypted: bool,
@@ -158,6 +161,7 @@ def command(
             owner_page=owner_page,
             letters=letters,
             language=language,
+            dates=dates,
             password=None if password_file is None else first_line(password_file),
             allow_unencrypted=allow_unencrypted,
         )

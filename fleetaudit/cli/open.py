@@ -1,5 +1,7 @@
 """What an icon starts: a workbook dropped on it is audited, the results lie beside it, the summary opens.
 
+Results of an earlier drop are never replaced; those of the next carry a number.
+
 There may be no terminal to write to, so trouble is a page too. Without a workbook the page of `serve` opens.
 """
 
@@ -31,7 +33,7 @@ def main(args: list[str] | None = None) -> int:
 
 
 def _open(workbook: Path) -> int:
-    request = Request(workbook, datetime.now().astimezone().date(), force=True, owner_page=True)
+    request = Request(workbook, datetime.now().astimezone().date(), numbered=True, owner_page=True)
     try:
         written = audit_file(request)
     except Exception as trouble:  # there is no terminal, and a page must say what stood in the way

@@ -8,6 +8,7 @@ from collections import Counter
 import click
 
 from fleetaudit.audit_file import Request, Written
+from fleetaudit.language import dated, say, several, spoken
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.writing.report import Report
 from fleetaudit.writing.wording import shorten
@@ -24,6 +25,8 @@ WORDS = {
     "clean": "nothing found",
     "not-judged": "out of service, or no backwashing bed",
 }
+#: columns that a verdict takes
+VERDICT_WIDTH = 12
 LEVELS = {Level.SKIP: "Not used", Level.WARN: "Assumed"}
 
 
@@ -38,9 +41,11 @@ def findings_at_or_over(report: Report, fail_on: str) -> bool:
 def print_summary(written: Written, request: Request, *, to_stderr: bool) -> None:
     """Remarks to stderr, the summary to stdout (or stderr where stdout carries JSON)."""
     report = written.report
-    for line in _remarks(report.remarks):
+    with spoken(written.language, written.dates):
+        remarks, summary = _remarks(report.remarks), _summary(report, written, request)
+    for line in remarks:
         click.echo(line, err=True)
-    for line in _summary(report, written, request):
+    for line in summary:
         click.echo(line, err=to_stderr)
 
 
@@ -59,28 +64,36 @@ def wrapped(text: str, first: str = "", rest: str = "  ") -> list[str]:
 def _remarks(remarks: list[Remark]) -> list[str]:
     lines: list[str] = []
     for level, title in LEVELS.items():
-        several = [remark for remark in remarks if remark.level is level]
-        if not several:
+        found = [remark for remark in remarks if remark.level is level]
+        if not found:
             continue
-        lines.append(f"{title}:")
-        for remark in several[:MOST_LINES]:
+        lines.append(f"{say(title)}:")
+        for remark in found[:MOST_LINES]:
             lines += wrapped(remark.text, "  ", "    ")
-        if len(several) > MOST_LINES:
-            lines.append(f"  and {len(several) - MOST_LINES} more, see the problems sheet")
+        if len(found) > MOST_LINES:
+            lines.append(
+                "  " + say("and {count:,} more, see the problems sheet", count=len(found) - MOST_LINES)
+            )
         lines.append("")
     return lines
 
 
 def _summary(report: Report, written: Written, request: Request) -> list[str]:
     lines = wrapped(
-        f'{report.file}, sheet "{report.sheet}": {len(report.units)} units as of {report.as_of.isoformat()}',
+        say(
+            '{file}, sheet "{sheet}": {units} as of {date}',
+            file=report.file,
+            sheet=report.sheet,
+            units=several(len(report.units), "1 unit", "{count:,} units"),
+            date=dated(report.as_of),
+        ),
         "",
         "  ",
     )
     lines += [
         "",
         *(
-            f"  {number:>6}  {verdict:<12} {WORDS[verdict]}"
+            f"  {number:>6}  {say(verdict):<{VERDICT_WIDTH}} {say(WORDS[verdict])}"
             for verdict, number in report.by_verdict.items()
             if number
         ),
@@ -96,34 +109,44 @@ def _summary(report: Report, written: Written, request: Request) -> list[str]:
         if finding.tier in TIERS[:2] and finding.confidence != "measure-first"
     ]
     if urgent:
-        lines.append("First:")
+        lines.append(say("First:"))
         for finding in urgent[:FIRST]:
             unit, account = shorten(finding.unit_id), shorten(finding.account)
             unit = f"{unit} ({account})" if account else unit
-            lines += wrapped(f"{finding.tier}  {unit}: {finding.title}. {finding.message}", "  ", "        ")
+            lines += wrapped(
+                f"{say(finding.tier)}  {unit}: {finding.title}. {finding.message}", "  ", "        "
+            )
         lines.append("")
     doubtful = Counter(finding.confidence for finding in report.findings)["measure-first"]
     if doubtful:
         lines += wrapped(
-            f"{doubtful} findings are to be measured before anybody acts on them; "
-            "the sheet Audit measuring says what and with what.",
+            several(
+                doubtful,
+                "1 finding is to be measured before anybody acts on it; the sheet Audit measuring says "
+                "what and with what.",
+                "{count:,} findings are to be measured before anybody acts on them; the sheet Audit "
+                "measuring says what and with what.",
+            ),
             "",
             "  ",
         )
         lines.append("")
     if report.accepted:
         count = len(report.accepted)
-        what = (
-            "1 finding is accepted and not counted"
-            if count == 1
-            else f"{count} findings are accepted and not counted"
-        )
         lines += [
-            *wrapped(f"{what}; the summary lists {'it' if count == 1 else 'them'} apart.", "", "  "),
+            *wrapped(
+                several(
+                    count,
+                    "1 finding is accepted and not counted; the summary lists it apart.",
+                    "{count:,} findings are accepted and not counted; the summary lists them apart.",
+                ),
+                "",
+                "  ",
+            ),
             "",
         ]
-    lines.append("Written:")
+    lines.append(say("Written:"))
     lines += [f"  {path}" for path in written.paths]
-    lines += ["", "This advises; local codes, the maker's sheet and licensed practice come first.", ""]
-    lines += wrapped(f"Next: open {written.summary_path} in a browser.", "", "  ")
+    lines += ["", say("This advises; local codes, the maker's sheet and licensed practice come first."), ""]
+    lines += wrapped(say("Next: open {page} in a browser.", page=written.summary_path), "", "  ")
     return lines

@@ -8,6 +8,7 @@ from datetime import date, datetime
 import click
 
 from fleetaudit.errors import InputError
+from fleetaudit.language import DATE_STYLES, LANGUAGES
 from fleetaudit.web.server import ADDRESS, MOST_BYTES, Server
 
 EXAMPLES = f"""\b
@@ -27,10 +28,14 @@ button on the page).
 @click.command("serve", help=EXAMPLES)
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port; any free one if not given.")
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
-def command(port: int, no_browser: bool) -> int:
+@click.option(
+    "--language", type=click.Choice(list(LANGUAGES)), help="Language of the page and of the results."
+)
+@click.option("--dates", type=click.Choice(list(DATE_STYLES)), help="How days are written.")
+def command(port: int, no_browser: bool, language: str | None, dates: str | None) -> int:
     """Serve until stopped."""
     try:
-        server = Server(_today, port)
+        server = Server(_today, port, language=language, dates=dates)
     except OSError as trouble:
         raise InputError(
             f"Port {port} cannot be used ({trouble.strerror}). Leave out --port, and a free one is taken."

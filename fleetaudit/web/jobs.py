@@ -17,6 +17,7 @@ from msgspec import Struct, field
 
 from fleetaudit.audit_file import Request, audit_file
 from fleetaudit.errors import FleetAuditError
+from fleetaudit.language import ENGLISH, say, spoken
 
 KEPT = 8
 NAME_LENGTH = 100
@@ -37,6 +38,8 @@ class Wanted(Struct, frozen=True):
     system: str | None = None
     owner_page: bool = False
     hide_crew_names: bool = False
+    language: str | None = None
+    dates: str | None = None
 
 
 class Job(Struct):
@@ -45,10 +48,11 @@ class Job(Struct):
     name: str
     folder: Path
     wanted: Wanted
-    stage: str = "waiting for its turn"
+    stage: str = ""
     trouble: str = ""
     verdicts: dict[str, int] = field(default_factory=dict)
     files: dict[str, Path] = field(default_factory=dict)
+    words: dict[str, str] = field(default_factory=dict)
     done: threading.Event = field(default_factory=threading.Event)
 
     def state(self) -> dict[str, object]:
@@ -59,7 +63,7 @@ class Job(Struct):
             "done": self.done.is_set(),
             "trouble": self.trouble,
             "verdicts": self.verdicts,
-            "files": [{"name": name, "words": _words(name)} for name in self.files],
+            "files": [{"name": name, "words": words} for name, words in self.words.items()],
         }
 
 
@@ -76,7 +80,7 @@ class Jobs:
         key = secrets.token_urlsafe(12)
         folder = self._home / key
         folder.mkdir(mode=0o700)
-        job = Job(safe_name(name), folder, wanted)
+        job = Job(safe_name(name), folder, wanted, say("waiting for its turn"))
         (folder / job.name).write_bytes(body)
         with self._guard:
             self._jobs[key] = job
@@ -106,7 +110,8 @@ class Jobs:
             try:
                 self._audit(job)
             except Exception as trouble:  # what went wrong in the background is shown on the page
-                job.trouble = in_words(trouble)
+                with spoken(job.wanted.language or ENGLISH):
+                    job.trouble = in_words(trouble)
             finally:
                 job.done.set()
         with self._guard:
@@ -116,17 +121,18 @@ class Jobs:
 
     def _audit(self, job: Job) -> None:
         source, results = job.folder / job.name, job.folder / "results"
-        job.stage = "reading and checking"
         wanted = job.wanted
         request = Request(
             workbook=source, as_of=wanted.as_of, folder=results, system=wanted.system,
-            hide_crew_names=wanted.hide_crew_names, owner_page=wanted.owner_page, force=True,
+            hide_crew_names=wanted.hide_crew_names, owner_page=wanted.owner_page, language=wanted.language,
+            dates=wanted.dates,
         )  # fmt: skip
         written = audit_file(request, stage=_teller(job))
         source.unlink()
-        job.verdicts = {word: count for word, count in written.report.by_verdict.items() if count}
+        with spoken(written.language, written.dates):
+            job.verdicts = {say(word): count for word, count in written.report.by_verdict.items() if count}
+            job.words = {path.name: _words(path.name) for path in written.paths}
         job.files = {path.name: path for path in written.paths}
-        job.stage = "ready"
 
 
 def _teller(job: Job) -> Callable[[str], None]:
@@ -141,12 +147,15 @@ def in_words(trouble: BaseException) -> str:
     if isinstance(trouble, FleetAuditError):
         return trouble.message
     if isinstance(trouble, MemoryError):
-        return "The computer ran out of memory. Close other programs, or audit the workbook in parts."
+        return say("The computer ran out of memory. Close other programs, or audit the workbook in parts.")
     if isinstance(trouble, OSError):
-        return f"{trouble.strerror or trouble}. Nothing was written that is not complete."
-    return (
-        f"Something unexpected went wrong ({type(trouble).__name__}). Details are in {_log(trouble)}. "
-        "Please report it."
+        return say(
+            "{trouble}. Nothing was written that is not complete.", trouble=trouble.strerror or trouble
+        )
+    return say(
+        "Something unexpected went wrong ({kind}). Details are in {log}. Please report it.",
+        kind=type(trouble).__name__,
+        log=_log(trouble),
     )
 
 
@@ -173,4 +182,4 @@ def safe_name(name: str) -> str:
 
 
 def _words(name: str) -> str:
-    return next((words for ending, words in WORDS.items() if name.endswith(ending)), "")
+    return next((say(words) for ending, words in WORDS.items() if name.endswith(ending)), "")

@@ -24,8 +24,9 @@ from urllib.parse import parse_qs, quote, unquote, urlsplit
 from markupsafe import Markup
 
 from fleetaudit.assets import read_text
+from fleetaudit.language import DATE_STYLES, ENGLISH, LANGUAGES, say, spoken
 from fleetaudit.schema.version import VERSION
-from fleetaudit.web.jobs import Jobs, Wanted
+from fleetaudit.web.jobs import KEPT, Jobs, Wanted
 from fleetaudit.writing.html import content_hash, environment, lean
 
 ADDRESS = "127.0.0.1"
@@ -37,6 +38,19 @@ TYPES = {
     ".html": HTML,
     ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
     ".xlsm": "application/vnd.ms-excel.sheet.macroEnabled.12",
+}
+#: sentences that the script of the page says, by its own word for each
+SAYS = {
+    "stopped": "The program has stopped. Start it again, and use the address it prints.",
+    "failed": "{name}: could not be audited.",
+    "ready": "{name}: ready.",
+    "forget": "Forget these results",
+    "forgotten": "Forgotten.",
+    "sending": "sending",
+    "auditing": "{name}: being audited.",
+    "bar": "Audit of {name}",
+    "large": "The file is larger than {most} MB. Audit it in the shell: fleetaudit audit FILE",
+    "ended": "Stopped. Nothing was kept. You can close this page.",
 }
 #: what every answer carries
 GUARDS = {
@@ -54,10 +68,18 @@ ALONE = "sandbox allow-scripts allow-downloads allow-modals"
 class Server:
     """One run: a port, a token, a folder that goes with it."""
 
-    def __init__(self, today: Callable[[], date], port: int = 0, most_bytes: int = MOST_BYTES) -> None:
+    def __init__(
+        self,
+        today: Callable[[], date],
+        port: int = 0,
+        most_bytes: int = MOST_BYTES,
+        language: str | None = None,
+        dates: str | None = None,
+    ) -> None:
         self._folder = tempfile.TemporaryDirectory(prefix="fleetaudit-")
         self.home = Path(self._folder.name)
         self.today, self.most_bytes = today, most_bytes
+        self.language, self.dates = language, dates
         self.jobs = Jobs(self.home)
         self.token = secrets.token_urlsafe(24)
         handler = type("Handler", (_Handler,), {"run": self})
@@ -114,6 +136,11 @@ class Server:
                 style_hash=content_hash(style),
                 script_hash=content_hash(script),
                 most=self.most_bytes,
+                kept=KEPT,
+                languages=LANGUAGES,
+                chosen=self.language,
+                dates=self.dates,
+                says={key: say(text) for key, text in SAYS.items()},
                 version=VERSION,
             )
         )
@@ -146,7 +173,8 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _answer(self, act: Callable[[list[str]], None]) -> None:
         try:
-            act(self._way())
+            with spoken(self.run.language or ENGLISH):
+                act(self._way())
         except _Refused as no:
             self.close_connection = True  # the rest of the request is not read
             self._send(no.status, JSON, json.dumps({"trouble": no.words}).encode())
@@ -156,15 +184,15 @@ class _Handler(BaseHTTPRequestHandler):
     def _way(self) -> list[str]:
         """Parts of the path behind the token; refuses what is not meant for this run."""
         if self.headers.get("Host", "") not in self.run.hosts:
-            raise _Refused(HTTPStatus.FORBIDDEN, "This server answers to its own address only.")
+            raise _Refused(HTTPStatus.FORBIDDEN, say("This server answers to its own address only."))
         origin = self.headers.get("Origin")
         own = [f"http://{host}" for host in self.run.hosts]
         if (origin is not None and origin not in own) or (self.command == "POST" and origin is None):
-            raise _Refused(HTTPStatus.FORBIDDEN, "This server answers to its own page only.")
+            raise _Refused(HTTPStatus.FORBIDDEN, say("This server answers to its own page only."))
         token, *way = [unquote(part) for part in urlsplit(self.path).path.split("/")[1:]]
         if not hmac.compare_digest(token.encode(), self.run.token.encode()):
             raise _Refused(
-                HTTPStatus.NOT_FOUND, "There is nothing here. Use the whole address that was printed."
+                HTTPStatus.NOT_FOUND, say("There is nothing here. Use the whole address that was printed.")
             )
         return way
 
@@ -178,10 +206,10 @@ class _Handler(BaseHTTPRequestHandler):
             case ["job", key, "file", name]:
                 path = self._job(key).files.get(name)
                 if path is None:
-                    raise _Refused(HTTPStatus.NOT_FOUND, "There is no such result.")
+                    raise _Refused(HTTPStatus.NOT_FOUND, say("There is no such result."))
                 self._send_file(path)
             case _:
-                raise _Refused(HTTPStatus.NOT_FOUND, "There is nothing here.")
+                raise _Refused(HTTPStatus.NOT_FOUND, say("There is nothing here."))
 
     def _post(self, way: list[str]) -> None:
         match way:
@@ -196,36 +224,43 @@ class _Handler(BaseHTTPRequestHandler):
                 self._send(HTTPStatus.OK, JSON, b"{}")
                 self.run.stop()
             case _:
-                raise _Refused(HTTPStatus.NOT_FOUND, "There is nothing here.")
+                raise _Refused(HTTPStatus.NOT_FOUND, say("There is nothing here."))
 
     def _job(self, key: str) -> Any:
         job = self.run.jobs.get(key)
         if job is None:
-            raise _Refused(HTTPStatus.NOT_FOUND, "These results are no longer kept. Drop the workbook again.")
+            raise _Refused(
+                HTTPStatus.NOT_FOUND, say("These results are no longer kept. Drop the workbook again.")
+            )
         return job
 
     def _upload(self) -> str:
         length = self.headers.get("Content-Length", "")
         if self.headers.get("Transfer-Encoding") or not (length.isascii() and length.isdigit()):
             raise _Refused(
-                HTTPStatus.LENGTH_REQUIRED, "The browser did not say how large the file is. Try another."
+                HTTPStatus.LENGTH_REQUIRED, say("The browser did not say how large the file is. Try another.")
             )
         if int(length) > self.run.most_bytes:
             raise _Refused(
                 HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
-                f"The file is larger than {self.run.most_bytes // 2**20} MB. Audit it in the shell: "
-                "fleetaudit audit FILE",
+                say(
+                    "The file is larger than {most} MB. Audit it in the shell: fleetaudit audit FILE",
+                    most=self.run.most_bytes // 2**20,
+                ),
             )
         asked = {name: values[0] for name, values in parse_qs(urlsplit(self.path).query).items()}
         body = self.rfile.read(int(length))
         if len(body) != int(length):
-            raise _Refused(HTTPStatus.BAD_REQUEST, "The file did not arrive whole. Drop it again.")
+            raise _Refused(HTTPStatus.BAD_REQUEST, say("The file did not arrive whole. Drop it again."))
         system = asked.get("units", "")
+        language, dates = asked.get("language", ""), asked.get("dates", "")
         wanted = Wanted(
             as_of=self.run.today(),
             system=system if system in SYSTEMS else None,
             owner_page="owner" in asked,
             hide_crew_names="hide" in asked,
+            language=language if language in LANGUAGES else None,
+            dates=dates if dates in DATE_STYLES else None,
         )
         return self.run.jobs.start(asked.get("name", ""), body, wanted)
 

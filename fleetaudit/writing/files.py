@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
+from collections.abc import Callable
 from datetime import date
+from itertools import count
 from pathlib import Path
 
 from msgspec import Struct
@@ -40,8 +43,9 @@ def plan_outputs(
     json: Path | None = None,
     owner: bool = False,
     letters: bool = False,
+    number: int = 1,
 ) -> Outputs:
-    """Names of the results of a workbook, beside it or in `folder`.
+    """Names of the results of a workbook, beside it or in `folder`; a `number` over 1 stands in them.
 
     A copy that carries ".audited" in its name already gets the date instead of a second one, so that it can
     be audited month after month and no older result is in the way.
@@ -49,13 +53,25 @@ def plan_outputs(
     home = source.parent if folder is None else folder
     suffix = ".xlsm" if source.suffix.lower() == ".xlsm" else ".xlsx"
     again = _DATED.search(source.stem)
+    name = source.stem if again is None else source.stem[: again.start()]
+    name += f".{number}" if number > 1 else ""
     if again is None:
-        stem, audited = source.stem, source.stem + AUDITED
+        stem, audited = name, name + AUDITED
     else:
-        stem = audited = f"{source.stem[: again.start()]}{AUDITED}.{as_of.isoformat()}"
+        stem = audited = f"{name}{AUDITED}.{as_of.isoformat()}"
     page = home / f"{stem}.owner.html" if owner else None
     folder_of_letters = home / f"{stem}.letters" if letters else None
     return Outputs(home / f"{audited}{suffix}", home / f"{stem}.summary.html", json, page, folder_of_letters)
+
+
+def numbered(plan: Callable[..., Outputs]) -> Outputs:
+    """Names with the first number that no earlier result carries."""
+    for number in count(1):
+        outputs = plan(number=number)
+        taken = (*outputs.every, *([] if outputs.letters is None else [outputs.letters]))
+        if not any(os.path.lexists(path) for path in taken):
+            return outputs
+    raise AssertionError("numbers do not end")
 
 
 def check_free(outputs: Outputs, source: Path, *, force: bool) -> None:

@@ -14,12 +14,12 @@ from markupsafe import Markup
 from msgspec import Struct
 
 from fleetaudit.assets import read_table, read_text
+from fleetaudit.language import code, say
 from fleetaudit.schema.results import CLEAN, NOTE, NOW, PLAN
 from fleetaudit.writing.files import write_text
 from fleetaudit.writing.html import content_hash, environment, lean
 from fleetaudit.writing.report import FindingRecord, Report, UnitRecord
 
-LANGUAGES = ("en", "es")
 UNSETTLED = "measure-first"
 SOON = "media-due-soon"
 #: units of which a letter may say that they give no reason for a visit
@@ -45,14 +45,21 @@ class Letter(Struct, frozen=True):
     page: str
 
 
-def texts_in(language: str) -> dict[str, Any]:
-    """Texts of the letters in a language."""
-    return read_table(f"data/letters.{language}.toml")
+def texts() -> dict[str, Any]:
+    """Texts of the letters in the language that is spoken."""
+    spoken: dict[str, Any] = _spoken(read_table("data/letters.toml"))
+    return spoken
 
 
-def letters(report: Report, language: str) -> Iterator[Letter]:
+def _spoken(text: Any) -> Any:
+    if isinstance(text, dict):
+        return {key: _spoken(value) for key, value in text.items()}
+    return [say(one) for one in text] if isinstance(text, list) else say(text)
+
+
+def letters(report: Report) -> Iterator[Letter]:
     """A letter for each account at which something was found that its people should hear of."""
-    texts = texts_in(language)
+    words = texts()
     style = lean(read_text("templates/paper.css"))
     template = environment().get_template("letter.html.j2")
     units: dict[str, list[UnitRecord]] = {}
@@ -60,17 +67,17 @@ def letters(report: Report, language: str) -> Iterator[Letter]:
         units.setdefault(unit.account, []).append(unit)
     found: dict[int, list[FindingRecord]] = {}
     for finding in report.findings:
-        if finding.check in texts["found"] and (finding.tier in (NOW, PLAN) or finding.check == SOON):
+        if finding.check in words["found"] and (finding.tier in (NOW, PLAN) or finding.check == SOON):
             found.setdefault(finding.unit, []).append(finding)
     names: set[str] = set()
     for account, own in units.items():
-        about = [_about(unit, found[unit.index], texts) for unit in own if unit.index in found]
+        about = [_about(unit, found[unit.index], words) for unit in own if unit.index in found]
         if not account or not about:
             continue
         sound = sum(unit.verdict in SOUND and unit.index not in found for unit in own)
         page = template.render(
-            language=language, texts=texts, account=account, about=about, others=sound,
-            date=dated(report.as_of, texts), style=Markup(style), style_hash=content_hash(style),
+            language=code(), texts=words, account=account, about=about, others=sound,
+            date=dated(report.as_of, words), style=Markup(style), style_hash=content_hash(style),
             mark=Markup(MARK),
         )  # fmt: skip
         yield Letter(_name(account, names), page)
@@ -103,11 +110,11 @@ def _name(account: str, taken: set[str]) -> str:
     return name
 
 
-def write_letters(report: Report, folder: Path, language: str, *, force: bool) -> int:
+def write_letters(report: Report, folder: Path, *, force: bool) -> int:
     """Write the letters into a folder of their own; gives how many there are."""
     folder.mkdir(exist_ok=True)
     count, written = 0, set()
-    for letter in letters(report, language):
+    for letter in letters(report):
         write_text(folder / letter.name, letter.page, force=force)
         written.add(letter.name)
         count += 1

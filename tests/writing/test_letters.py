@@ -11,7 +11,9 @@ from pagetree import tree
 from tests_report import HOSTILE, make_report
 
 from fleetaudit.checks.registry import BY_SLUG
-from fleetaudit.writing.letters import LANGUAGES, dated, letters, texts_in, write_letters
+from fleetaudit.language import LANGUAGES, spoken
+from fleetaudit.writing.letters import dated, texts, write_letters
+from fleetaudit.writing.letters import letters as written_letters
 
 #: words of the trade and words that blame, which have no place in a letter to a customer
 JARGON = re.compile(
@@ -19,6 +21,16 @@ JARGON = re.compile(
     r"error\w*|invalid|culpa\w*|fallo\w*|caudal[ií]metro)\b",
     re.IGNORECASE,
 )
+
+
+def texts_in(language):
+    with spoken(language):
+        return texts()
+
+
+def letters(report, language):
+    with spoken(language):
+        return list(written_letters(report))
 
 
 def words(node) -> str:
@@ -99,10 +111,10 @@ def test_names_alike_get_files_of_their_own(report):
 
 def test_writing_again_removes_only_our_own_old_letters(report, tmp_path):
     folder = tmp_path / "fleet.letters"
-    assert write_letters(report, folder, "en", force=False) == 3
+    assert write_letters(report, folder, force=False) == 3
     (folder / "mine.html").write_text("a page of the user", encoding="utf-8")
     report.findings = report.findings[:1]
-    assert write_letters(report, folder, "en", force=True) == 1
+    assert write_letters(report, folder, force=True) == 1
     assert sorted(path.name for path in folder.iterdir()) == ["invented-account-000.html", "mine.html"]
 
 
