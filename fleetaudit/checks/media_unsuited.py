@@ -1,10 +1,11 @@
-"""The water lies outside the limits of the medium."""
+"""The water lies outside the limits of the medium, or the medium is not made for what it is to take out."""
 
 import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier, Words, reasons, tiers
 from fleetaudit.facts.due import guards_health
 from fleetaudit.facts.fact import given
+from fleetaudit.facts.service import purpose, unfit
 from fleetaudit.facts.site import judged, medium, medium_missing, season
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
@@ -13,45 +14,68 @@ from fleetaudit.schema.quantity import NUMBER, TEMPERATURE
 
 
 def run(unit: View) -> Outcome:
-    """Find feed water whose pH or temperature the medium cannot stand; its every limit must be looked at."""
-    ph, water = given(unit.frame, fleet.PH), season(unit)
+    """Find water the medium cannot stand, or a purpose it is not for; its every limit must be looked at.
+
+    What a medium is for is a list of practice, so that a purpose it does not hold is `likely` wrong at most.
+    """
+    ph, water, sought = given(unit.frame, fleet.PH), season(unit), purpose(unit)
     low, high, hottest = (unit.figure(key)[0] for key in ("ph_low", "ph_high", "temperature_max_k"))
     with np.errstate(invalid="ignore"):
         sour, alkaline = ph.known & (ph.value < low), ph.known & (ph.value > high)
         hot = ~water.assumed & (water.warm.value > hottest)
-    bounded, heats = ~(np.isnan(low) & np.isnan(high)), ~np.isnan(hottest)
-    wrong = sour | alkaline | hot
+    misplaced, harmful = unfit(unit)
+    bounded, heats, listed = ~(np.isnan(low) & np.isnan(high)), ~np.isnan(hottest), unit.flag("suits")
+    by_water = sour | alkaline | hot
+    wrong = by_water | misplaced
+    only_misplaced = misplaced & ~by_water
     unread = np.where(bounded & ~wrong, ph.missing, int(Missing.KNOWN))
     unfelt = np.where(heats & ~wrong & water.assumed, int(Missing.ASSUMED), int(Missing.KNOWN))
+    unsaid = np.where(listed & ~wrong, sought.missing, int(Missing.KNOWN))
     reason = medium_missing(unit)
+    rests_on = ph.where(hot & ~sour & ~alkaline, water.warm).where(only_misplaced, sought)
     return Outcome(
-        applies=judged(unit) & ((reason > 0) | bounded | heats),
-        uses=(medium(unit), ph.where(hot & ~sour & ~alkaline, water.warm)),
-        missing=reasons(reason, unread, unfelt),
+        applies=judged(unit) & ((reason > 0) | bounded | heats | listed),
+        uses=(medium(unit), rests_on),
+        missing=reasons(reason, unread, unfelt, unsaid),
         found=wrong,
         numbers={"ph": ph, "least": low, "most": high, "water": water.warm, "hottest": hottest},
         words={
             "said": Words(
-                np.select([sour, alkaline, hot], [0, 1, 2], 0),
+                np.argmax([sour, alkaline, hot, misplaced], axis=0),
                 (
                     "pH {ph} is under the least {medium} stands, {least}",
                     "pH {ph} is over the most {medium} stands, {most}",
                     "water of {water} is over the most {medium} stands, {hottest}",
+                    "catalogue does not list {medium} for {purpose}",
                 ),
-            )
+            ),
+            "purpose": Words(
+                np.maximum(sought.value, 0),
+                tuple(item.key.replace("-", " ") for item in unit.catalogue.purposes),
+            ),
+            "next": Words(
+                only_misplaced,
+                (
+                    "Test the water again; correct it ahead of the filter or choose another medium",
+                    "See which of the two cells is wrong; where neither is, choose a medium for that purpose",
+                ),
+            ),
         },
-        tier=tiers(Tier.PLAN, guards_health(unit)),
+        capped=only_misplaced,
+        cell=np.where(only_misplaced, fleet.COLUMNS.index(fleet.PURPOSE), -1),
+        tier=tiers(Tier.PLAN, guards_health(unit) | harmful),
     )
 
 
 CHECK = Check(
     slug="media-unsuited",
-    title="Medium does not suit the water",
+    title="Medium does not suit the water or the purpose",
     tier=Tier.PLAN,
-    needs=(fleet.MEDIUM, fleet.PH),
+    needs=(fleet.MEDIUM, fleet.PURPOSE, fleet.PH),
     message="The {said}.",
-    why="Outside its limits the medium stops working, dissolves, or gives off what it holds.",
-    fix="Test the water again; correct it ahead of the filter or choose another medium.",
+    why="Outside its limits the medium stops working, dissolves, or gives off what it holds; outside its "
+    "purpose it leaves in the water what the unit is there to take out.",
+    fix="{next}.",
     numbers={"ph": NUMBER, "least": NUMBER, "most": NUMBER, "water": TEMPERATURE, "hottest": TEMPERATURE},
     figures=("ph_low", "ph_high", "temperature_max_k"),
     run=run,

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from fleetaudit.catalogue import arrays
 from fleetaudit.facts import site
 from fleetaudit.facts.fact import Fact, computed, figure, given
-from fleetaudit.facts.frame import Floats
+from fleetaudit.facts.frame import Flags, Floats
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing
@@ -38,19 +38,40 @@ def _times(rate: Fact, size: Fact, amount: Floats) -> Fact:
 
 
 @remembered
+def purpose(view: View) -> Fact:
+    """What each unit is there to take out, as a fact: its code, with the reason where it is not known."""
+    code = view.frame.code(fleet.PURPOSE.name).astype(np.float64)
+    why = view.frame.why_missing(fleet.PURPOSE)
+    why = np.where((code < 0) & (why == Missing.KNOWN), int(Missing.NOT_IN_CATALOGUE), why)
+    return Fact(code, code, code, why, view.frame.origins(fleet.PURPOSE), (fleet.PURPOSE,))
+
+
+@remembered
+def unfit(view: View) -> tuple[Flags, Flags]:
+    """True where the catalogue does not list the medium for the purpose given, and where health hangs on it.
+
+    A medium without a list is not held to one.
+    """
+    sought = view.frame.code(fleet.PURPOSE.name)
+    suits = arrays.suits_purpose(view.catalogue, view.medium, sought)
+    guards = np.array([*(item.guards for item in view.catalogue.purposes), False])
+    wrong = purpose(view).known & view.flag("suits") & ~suits
+    return wrong, wrong & guards[sought]
+
+
+@remembered
 def least_contact_time(view: View) -> Fact:
     """Least contact time the medium needs for its purpose [s].
 
     Where that hangs on a purpose nobody gave, the purpose is what is missing.
     """
-    purpose = view.frame.code(fleet.PURPOSE.name)
-    value, low, high = arrays.spread_for_purpose(view.catalogue, view.medium, purpose, "contact_time_s")
+    sought = view.frame.code(fleet.PURPOSE.name)
+    value, low, high = arrays.spread_for_purpose(view.catalogue, view.medium, sought, "contact_time_s")
     least = figure(value, low, high, site.medium(view))
     hangs = np.array([*(bool(medium.contact_time_by_purpose) for medium in view.catalogue.media), False])[
         view.medium
     ]
-    why = view.frame.why_missing(fleet.PURPOSE)
-    why = np.where((purpose < 0) & (why == Missing.KNOWN), int(Missing.NOT_IN_CATALOGUE), why)
+    why = purpose(view).missing
     open_question = (least.missing == Missing.NO_FIGURE) & hangs
     return replace(least, missing=np.where(open_question & (why > 0), why, least.missing))
 
