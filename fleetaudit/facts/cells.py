@@ -6,13 +6,15 @@ from enum import IntEnum
 
 import numpy as np
 
+from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts import site
 from fleetaudit.facts.due import media_date
 from fleetaudit.facts.fact import given
 from fleetaudit.facts.frame import Codes, Flags
 from fleetaudit.facts.view import View, remembered
-from fleetaudit.facts.window import Clash, flow_window
+from fleetaudit.facts.window import GRAIN, Clash, flow_window
 from fleetaudit.hydraulics import vessel
+from fleetaudit.hydraulics.window import Limit
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing
 
@@ -26,6 +28,7 @@ class Oddity(IntEnum):
     OVERFULL = 3
     TEMPERATURES = 4
     FIGURES = 5
+    UNMOVED = 6
 
 
 def _first(view: View, reasons: tuple[Missing, ...]) -> tuple[Flags, Codes]:
@@ -61,12 +64,26 @@ def implausible(view: View) -> tuple[Flags, Codes, Codes]:
     return found, first, kind
 
 
+def places_of_media(catalogue: Catalogue) -> tuple[str, ...]:
+    """Where grain and rate of each medium come from: rows of a sheet of the user's, or the catalogue."""
+    found = []
+    for medium in catalogue.media:
+        sources = [medium.figures[key].source for key in (*GRAIN, "rate_low_m_s") if key in medium.figures]
+        own = dict.fromkeys(source.split(";")[0] for source in sources if source.startswith("user"))
+        found.append(", ".join(own).replace("user: ", "") or "as shipped")
+    return tuple(found)
+
+
 def _oddities(view: View) -> list[tuple[Flags, Column, Oddity]]:
     date_cell = given(view.frame, fleet.MEDIA_DATE)
     loaded, installed = media_date(view), given(view.frame, fleet.INSTALL_DATE)
     install_low = view.frame.date_low.get(fleet.INSTALL_DATE.key, installed.value)
     tall, across, bed = site.height(view), site.diameter(view), site.volume(view)
-    clash = flow_window(view).clash == Clash.BUILD
+    window = flow_window(view)
+    clash = window.clash == Clash.BUILD
+    # a rate that leaves the coarser grains lying, of a medium that is not washed in part: one figure is wrong
+    unmoved = (window.low_set_by == Limit.FLOOR) & ~window.by_physics_only
+    layered = site.layered(view)
     with np.errstate(invalid="ignore"):
         future = date_cell.known & (loaded.missing == Missing.IMPLAUSIBLE)
         early = loaded.known & installed.known & (loaded.high < install_low)
@@ -79,5 +96,7 @@ def _oddities(view: View) -> list[tuple[Flags, Column, Oddity]]:
         (early, fleet.MEDIA_DATE, Oddity.BEFORE_INSTALL),
         (overfull, fleet.VOLUME, Oddity.OVERFULL),
         (turned, fleet.COLD, Oddity.TEMPERATURES),
-        (clash & ~site.layered(view), fleet.MEDIUM, Oddity.FIGURES),
+        (clash & ~layered, fleet.MEDIUM, Oddity.FIGURES),
+        (unmoved & ~layered, fleet.MEDIUM, Oddity.UNMOVED),
+        (unmoved & layered, fleet.LAYERS, Oddity.UNMOVED),
     ]
