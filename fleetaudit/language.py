@@ -29,6 +29,26 @@ _dates: ContextVar[str] = ContextVar("dates", default=ISO)
 _ENTRY = re.compile(r'^(msgid|msgstr)? ?(".*")$')
 
 
+class Later(str):
+    """An English text that knows what it was made of, so that it can be said in another language later."""
+
+    __slots__ = ("holes", "template")
+
+    template: str
+    holes: dict[str, object]
+
+
+def later(text: str, /, **values: object) -> Later:
+    """Text in English, for code that looks at it; `say` turns it into the language that is spoken.
+
+    >>> later("could be {one} or {other}", one="4 May", other="5 April").startswith("could be")
+    True
+    """
+    made = Later(text.format_map(values))
+    made.template, made.holes = text, values
+    return made
+
+
 def say(text: str, /, **values: object) -> str:
     """Text in the language that is spoken, its holes filled.
 
@@ -37,6 +57,8 @@ def say(text: str, /, **values: object) -> str:
     """
     words = _words.get()
     if words:
+        if isinstance(text, Later):
+            values, text = text.holes, text.template
         text = words.get(text, text)
     return text.format_map(values) if values else text
 

@@ -12,6 +12,7 @@ from msgspec import Struct, field
 from fleetaudit.accepting import Acceptance
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.registry import CHECKS
+from fleetaudit.language import say
 from fleetaudit.reading.lines import Lines, read_lines
 from fleetaudit.schema import fleet, visits
 from fleetaudit.schema.remark import Level, Remark
@@ -42,10 +43,13 @@ def read_accepted(book: Workbook, catalogue: Catalogue) -> AcceptedSheet:
         return AcceptedSheet()
     lines = read_lines(book, name, visits.ACCEPTED.columns, visits.CHECK, catalogue)
     if lines is None:
-        text = (
-            f'{book.path.name}, sheet {quoted(name)} has no headings "{visits.CHECK.title}" and '
-            f'"{fleet.UNIT_ID.title}"; nothing of it was used. `fleetaudit template` shows how it is '
-            "laid out."
+        text = say(
+            '{file}, sheet {sheet} has no headings "{check}" and "{unit}"; nothing of it '
+            "was used. `fleetaudit template` shows how it is laid out.",
+            file=book.path.name,
+            sheet=quoted(name),
+            check=visits.CHECK.title,
+            unit=fleet.UNIT_ID.title,
         )
         return AcceptedSheet(remarks=[Remark(Level.WARN, KIND, text)])
     there = lines.number(visits.DATA_MARK)
@@ -68,11 +72,21 @@ def _read(lines: Lines, out: AcceptedSheet) -> None:
         missing = [column.title.lower() for column, value in zip(_NEEDED, values, strict=True) if not value]
         slug = check_named(checks[place])
         if missing:
-            _left(out, cell, f"accepts nothing without {', '.join(missing)}. Fill it in.")
+            _left(
+                out, cell, say("accepts nothing without {missing}. Fill it in.", missing=", ".join(missing))
+            )
         elif slug is None:
             near = get_close_matches(_folded(checks[place]), _checks(), 1)
-            hint = f' Did you mean "{_checks()[near[0]]}"?' if near else ""
-            _left(out, cell, f'"{checks[place]}" is no check.{hint} The findings sheet names them.')
+            hint = " " + say('Did you mean "{text}"?', text=_checks()[near[0]]) if near else ""
+            _left(
+                out,
+                cell,
+                say(
+                    '"{text}" is no check.{hint} The findings sheet names them.',
+                    text=checks[place],
+                    hint=hint,
+                ),
+            )
         else:
             day = nan if on is None else float(on.value[place])
             out.acceptances.append(
@@ -92,7 +106,7 @@ def _read(lines: Lines, out: AcceptedSheet) -> None:
 
 
 def _left(out: AcceptedSheet, cell: str, text: str) -> None:
-    effect = "the finding counts as before"
+    effect = say("the finding counts as before")
     out.remarks.append(Remark(Level.SKIP, KIND, f"{cell} {text}", (cell,), "", "", effect))
 
 

@@ -9,12 +9,13 @@ import numpy as np
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts.frame import Codes, Frame, Layer
+from fleetaudit.language import say
 from fleetaudit.reading import grammar
 from fleetaudit.reading.cells import Filled, Strip, Trouble, report_trouble, spread, texts_of
 from fleetaudit.reading.cells import Reading as Readings
 from fleetaudit.reading.media import MediumReading, Part, Reader
 from fleetaudit.reading.plain import plain, shown
-from fleetaudit.reading.remarks import Log
+from fleetaudit.reading.remarks import CELLS, Log
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.schema.remark import Level
@@ -139,9 +140,16 @@ class _Beds:
                 self.log.add(
                     Level.SKIP,
                     "mesh-became-date",
-                    "{cells} " + f"mesh holds the date {cell.shown}, which the spreadsheet made of "
-                    f"what was typed. Was it {cell.value.month}x{cell.value.year % 100:02d} or "
-                    f"{cell.value.month}x{cell.value.day}? Set the cell to text and type it again.",
+                    say(
+                        "{cells} mesh holds the date {shown}, which the spreadsheet made of what was "
+                        "typed. Was it {month}x{year:02d} or {month}x{day}? Set the cell to text and "
+                        "type it again.",
+                        cells=CELLS,
+                        shown=cell.shown,
+                        month=cell.value.month,
+                        year=cell.value.year % 100,
+                        day=cell.value.day,
+                    ),
                     strip.cells(self.log, which),
                     read=cell.shown,
                     assumed="the usual mesh",
@@ -167,9 +175,15 @@ class _Beds:
             self.log.add(
                 Level.INFO,
                 "usual-mesh",
-                f"{{cells}}: {len(rows):,} units name {medium.family} without a mesh; {medium.mesh} taken.",
+                say(
+                    "{cells}: {rows:,} units name {family} without a mesh; {mesh} taken.",
+                    cells=CELLS,
+                    rows=len(rows),
+                    family=say(medium.family),
+                    mesh=medium.mesh,
+                ),
                 self.log.cells(strip.rows[rows], strip.number),
-                read="no mesh",
+                read=say("no mesh"),
                 assumed=medium.mesh,
                 effect="the backwash flow needed",
                 column=fleet.MESH.name,
@@ -285,8 +299,12 @@ class _Beds:
         self.log.add(
             Level.SKIP,
             "unknown-purpose",
-            "{cells} " + f'purpose "{shown_text}" is not known. Type one such as chlorine, iron, '
-            "hardness or arsenic.",
+            say(
+                '{cells} purpose "{text}" is not known. Type one such as chlorine, iron, '
+                "hardness or arsenic.",
+                cells=CELLS,
+                text=shown_text,
+            ),
             strip.cells(self.log, which),
             read=shown_text,
             effect="life by purpose and the guard of health are not known",
@@ -299,7 +317,13 @@ class _Beds:
             total = int((self.bed == 0).sum())
             listed = ", ".join(f"{name} {count}" for name, count in sorted(self.groups.items()))
             self.log.add(
-                Level.INFO, "no-bed", f"{total:,} rows are no backwashing bed and are counted only: {listed}."
+                Level.INFO,
+                "no-bed",
+                say(
+                    "{total:,} rows are no backwashing bed and are counted only: {listed}.",
+                    total=total,
+                    listed=listed,
+                ),
             )
 
 

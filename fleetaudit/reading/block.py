@@ -9,9 +9,10 @@ from typing import NamedTuple
 import numpy as np
 
 from fleetaudit.facts.frame import Codes, Flags
+from fleetaudit.language import say, several
 from fleetaudit.reading.cells import Sheet, Strip
 from fleetaudit.reading.headers import BED, LEAST_HITS, LONGEST, VESSEL, match, normalise
-from fleetaudit.reading.remarks import Log
+from fleetaudit.reading.remarks import Log, spoken
 from fleetaudit.reading.sheets import Found, Placed
 from fleetaudit.schema import fleet
 from fleetaudit.schema.remark import Level
@@ -73,7 +74,11 @@ def _below(sheet: Sheet, last: int, log: Log) -> None:
         log.add(
             Level.INFO,
             "below-table",
-            f"Sheet {quoted(log.sheet)}: {_rows(filled)} below the table were not read as units.",
+            say(
+                "Sheet {sheet}: {rows} below the table were not read as units.",
+                sheet=quoted(log.sheet),
+                rows=_rows(filled),
+            ),
             log.cells(filled, 1),
         )
 
@@ -92,19 +97,23 @@ def _units(strips: dict[str, Strip], found: Found, rows: Codes, log: Log) -> Fla
         log.add(
             Level.WARN,
             "second-list",
-            f"Sheet {quoted(log.sheet)}: another list with headings of its own starts in row {second}. "
-            "It was not read; move it to a sheet of its own.",
+            say(
+                "Sheet {sheet}: another list with headings of its own starts in row {second}. It "
+                "was not read; move it to a sheet of its own.",
+                sheet=quoted(log.sheet),
+                second=second,
+            ),
             log.cells([second], 1),
         )
     for kind, mask, text in (
-        ("repeated-heading", headings & ~after, "the headings again; left out."),
-        ("totals-row", totals & ~headings & ~after, "totals; left out."),
+        ("repeated-heading", headings & ~after, "Sheet {sheet}: {rows}: the headings again; left out."),
+        ("totals-row", totals & ~headings & ~after, "Sheet {sheet}: {rows}: totals; left out."),
     ):
         if mask.any():
             log.add(
                 Level.INFO,
                 kind,
-                f"Sheet {quoted(log.sheet)}: {_rows(rows[mask].tolist())}: {text}",
+                say(text, sheet=quoted(log.sheet), rows=_rows(rows[mask].tolist())),
                 log.cells(rows[mask], 1),
             )
     rest = ~headings & ~totals & ~after & (count > 0)
@@ -115,8 +124,11 @@ def _units(strips: dict[str, Strip], found: Found, rows: Codes, log: Log) -> Fla
         log.add(
             Level.WARN,
             "no-unit",
-            f"Sheet {quoted(log.sheet)}: {_rows(rows[notes].tolist())}: a single cell under the "
-            "headings; taken for a note, not for a unit.",
+            say(
+                "Sheet {sheet}: {rows}: a single cell under the headings; taken for a note, not for a unit.",
+                sheet=quoted(log.sheet),
+                rows=_rows(rows[notes].tolist()),
+            ),
             log.cells(rows[notes], 1),
         )
     return np.asarray(units)
@@ -131,15 +143,18 @@ def _report_gaps(rows: Codes, count: Codes, units: Flags, log: Log) -> None:
     after_gap = places[1:][np.diff(blank[places]) > 0]
     below = int((blank[places] > blank[places[0]]).sum())
     if len(after_gap):
-        said = "unit" if below == 1 else "units"
         log.add(
             Level.WARN,
             "below-gap",
-            f"Sheet {quoted(log.sheet)}: the list goes on below blank rows, at "
-            f"{_rows(rows[after_gap].tolist())}. {below:,} {said} there were read as part of it. "
-            "Give a list of another kind a sheet of its own.",
+            say(
+                "Sheet {sheet}: the list goes on below blank rows, at {rows}. {units} there were read as "
+                "part of it. Give a list of another kind a sheet of its own.",
+                sheet=quoted(log.sheet),
+                rows=_rows(rows[after_gap].tolist()),
+                units=several(below, "1 unit", "{count:,} units"),
+            ),
             log.cells(rows[after_gap], 1),
-            read="blank rows",
+            read=say("blank rows"),
             assumed="one list",
         )
 
@@ -200,9 +215,10 @@ def _rows(rows: list[int]) -> str:
     ('row 4', 'rows 4, 9, 12 and 1 more')
     """
     if len(rows) == 1:
-        return f"row {rows[0]}"
+        return say("row {row}", row=rows[0])
     rest = len(rows) - 3
-    return "rows " + ", ".join(map(str, rows[:3])) + (f" and {rest:,} more" if rest > 0 else "")
+    listed = ", ".join(map(str, rows[:3])) + (f" {say('and {count:,} more', count=rest)}" if rest > 0 else "")
+    return say("rows {rows}", rows=listed)
 
 
 def _report_merges(sheet: Sheet, strips: dict[str, Strip], rows: Codes, kept: Flags, log: Log) -> None:
@@ -227,9 +243,16 @@ def _report_merges(sheet: Sheet, strips: dict[str, Strip], rows: Codes, kept: Fl
         log.add(
             Level.WARN,
             "merged-cells",
-            f'{where} is merged: {strip.column.spoken} "{value}" used for rows {merge.first_row}-{end}.',
+            say(
+                '{where} is merged: {column} "{value}" used for rows {first}-{last}.',
+                where=where,
+                column=spoken(strip.column),
+                value=value,
+                first=merge.first_row,
+                last=end,
+            ),
             cells,
-            read="merged",
+            read=say("merged"),
             assumed=value,
             column=strip.column.name,
         )
@@ -241,16 +264,23 @@ def _hidden(sheet: Sheet, rows: Codes, kept: Flags, skip: bool, log: Log) -> Fla
     if not hidden.any():
         return kept
     cells = log.cells(rows[hidden], 1)
-    what = "row is" if len(cells) == 1 else "rows are"
     done = (
-        "left out, as Settings: hidden_rows says" if skip else "audited all the same. Settings: hidden_rows"
+        say("left out, as Settings: hidden_rows says")
+        if skip
+        else say("audited all the same. Settings: hidden_rows")
     )
     log.add(
         Level.WARN,
         "hidden-rows",
-        f"Sheet {quoted(log.sheet)}: {len(cells):,} {what} hidden; {done}.",
+        several(
+            len(cells),
+            "Sheet {sheet}: 1 row is hidden; {done}.",
+            "Sheet {sheet}: {count:,} rows are hidden; {done}.",
+            sheet=quoted(log.sheet),
+            done=done,
+        ),
         cells,
-        read="hidden",
+        read=say("hidden"),
         assumed="left out" if skip else "audited",
     )
     return kept & ~hidden if skip else kept

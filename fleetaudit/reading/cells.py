@@ -12,11 +12,12 @@ from msgspec import Struct, field
 
 from fleetaudit import units
 from fleetaudit.facts.frame import Codes, Flags, Floats
+from fleetaudit.language import later, say
 from fleetaudit.reading import grammar
 from fleetaudit.reading.grammar import Mark
 from fleetaudit.reading.headers import HeadingUnit, unit_of
 from fleetaudit.reading.plain import cut, plain, shown
-from fleetaudit.reading.remarks import Log
+from fleetaudit.reading.remarks import CELLS, Log, spoken
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.schema.quantity import Quantity
 from fleetaudit.schema.remark import Level
@@ -242,12 +243,14 @@ def report_trouble(strip: Strip, which: int, log: Log) -> Missing | None:
         log.add(
             Level.SKIP,
             "never-calculated",
-            "{cells} ("
-            + strip.column.title
-            + "): a formula without a stored result. Open the workbook in your "
-            "spreadsheet program, save it and run again.",
+            say(
+                "{cells} ({title}): a formula without a stored result. Open the workbook in your spreadsheet "
+                "program, save it and run again.",
+                cells=CELLS,
+                title=say(strip.column.title),
+            ),
             cells,
-            read="formula",
+            read=say("formula"),
             effect="checks that need the cell did not run",
             column=strip.column.name,
         )
@@ -255,7 +258,12 @@ def report_trouble(strip: Strip, which: int, log: Log) -> Missing | None:
         log.add(
             Level.SKIP,
             "error-cell",
-            "{cells} (" + f"{strip.column.title}) holds {cell.value.word}. Repair the formula.",
+            say(
+                "{cells} ({title}) holds {word}. Repair the formula.",
+                cells=CELLS,
+                title=say(strip.column.title),
+                word=cell.value.word,
+            ),
             cells,
             read=cell.value.word,
             effect="checks that need the cell did not run",
@@ -367,28 +375,36 @@ class _Numbers:
             return None, Origin.TYPED
         unit = units.find(words)
         if unit is None:
-            self._unreadable(which, cell, f'is shown with "{words}", which is no unit this column can have')
+            self._unreadable(
+                which,
+                cell,
+                later('is shown with "{words}", which is no unit this column can have', words=words),
+            )
             return None
         return unit, Origin.FORMAT
 
     def _clash(self, which: int, cell: Cell, spelling: str, fine: bool) -> bool:
         if fine:
             return False
-        self._unreadable(which, cell, f'is shown as "{spelling}", which does not measure this')
+        self._unreadable(
+            which, cell, later('is shown as "{spelling}", which does not measure this', spelling=spelling)
+        )
         return True
 
     def _settle(self, which: int, cell: Cell, number: float, unit: Unit | None, by: Origin) -> None:
         """Carry a number to SI by the unit of cell, format, heading or default, unless two disagree."""
         if not self.quantity.us:
             if unit is not None and unit.si != "1":
-                self._unreadable(which, cell, f'ends in "{unit.name}", and this column has no unit')
+                self._unreadable(
+                    which, cell, later('ends in "{name}", and this column has no unit', name=unit.name)
+                )
             else:
                 self._bounded(
                     which, cell, number if unit is None else (number + unit.offset) * unit.factor, unit, by
                 )
             return
         if unit is not None and unit.si != self.quantity.si:
-            self._unreadable(which, cell, f"is in {unit.name}, which does not measure this")
+            self._unreadable(which, cell, later("is in {name}, which does not measure this", name=unit.name))
             return
         head = self.heading
         if (
@@ -427,7 +443,13 @@ class _Numbers:
         self.log.add(
             Level.SKIP,
             "implausible",
-            "{cells} " + f"{self.column.spoken} {seen}. Expected {expected}.",
+            say(
+                "{cells} {column} {seen}. Expected {expected}.",
+                cells=CELLS,
+                column=spoken(self.column),
+                seen=seen,
+                expected=expected,
+            ),
             self.strip.cells(self.log, which),
             read=cell.shown,
             effect="checks that need the value did not run",
@@ -442,7 +464,14 @@ class _Numbers:
         self.log.add(
             Level.SKIP,
             "unreadable",
-            "{cells} " + f'{self.column.spoken} "{cell.shown}" {problem}. {fix}',
+            say(
+                '{cells} {column} "{shown}" {problem}. {fix}',
+                cells=CELLS,
+                column=spoken(self.column),
+                shown=cell.shown,
+                problem=say(problem),
+                fix=say(fix),
+            ),
             self.strip.cells(self.log, which),
             read=cell.shown,
             effect="checks that need the value did not run",
@@ -454,8 +483,16 @@ class _Numbers:
         self.log.add(
             Level.SKIP,
             "units-disagree",
-            "{cells} " + f'{self.column.spoken} "{cell.shown}" has {inside}, but the heading '
-            f'"{self.strip.heading}" says {heading}. Measure again, then leave one unit standing.',
+            say(
+                '{cells} {column} "{shown}" has {inside}, but the heading "{heading}" says '
+                "{unit}. Measure again, then leave one unit standing.",
+                cells=CELLS,
+                column=spoken(self.column),
+                shown=cell.shown,
+                inside=inside,
+                heading=self.strip.heading,
+                unit=heading,
+            ),
             self.strip.cells(self.log, which),
             read=cell.shown,
             effect="checks that need the value did not run",
@@ -468,8 +505,14 @@ class _Numbers:
             log.add(
                 Level.SKIP,
                 "heading-unit",
-                f'{{cells}}: the heading "{strip.heading}" says {self.heading.clash}, which is no '
-                f"{self.quantity.name}. Nothing without a unit of its own was used. Correct the heading.",
+                say(
+                    '{cells}: the heading "{heading}" says {clash}, which is no {name}. Nothing '
+                    "without a unit of its own was used. Correct the heading.",
+                    cells=CELLS,
+                    heading=strip.heading,
+                    clash=self.heading.clash,
+                    name=say(self.quantity.name),
+                ),
                 strip.cells(log, *self.wrong_heading),
                 read=self.heading.clash,
                 effect="checks that need the column did not run",
@@ -483,12 +526,16 @@ class _Numbers:
             log.add(
                 Level.WARN,
                 "unit-assumed",
-                f'Column "{strip.heading}" has no unit. Taken as {said(self.default.name)}. '
-                f"Add {example} to the heading.",
+                say(
+                    'Column "{heading}" has no unit. Taken as {unit}. Add {example} to the heading.',
+                    heading=strip.heading,
+                    unit=said(self.default.name),
+                    example=example,
+                ),
                 strip.cells(log, *self.defaulted),
-                read="no unit",
+                read=say("no unit"),
                 assumed=said(self.default.name),
-                effect=f"every {self.column.spoken} of the column",
+                effect=say("every {column} of the column", column=spoken(self.column)),
                 column=self.column.name,
             )
         if self.as_text and not self.all_text:
@@ -496,7 +543,11 @@ class _Numbers:
             log.add(
                 Level.INFO,
                 "numbers-as-text",
-                f'Column "{strip.heading}": {len(cells):,} numbers stored as text, read as numbers.',
+                say(
+                    'Column "{heading}": {count:,} numbers stored as text, read as numbers.',
+                    heading=strip.heading,
+                    count=len(cells),
+                ),
                 cells,
                 column=self.column.name,
             )
@@ -505,12 +556,15 @@ class _Numbers:
             log.add(
                 Level.WARN,
                 "comma-decided",
-                f'Column "{strip.heading}": commas are taken for the mark of {meaning}, as its other numbers '
-                "show. "
-                "Settings: decimal_mark.",
+                say(
+                    'Column "{heading}": commas are taken for the mark of {meaning}, as its other '
+                    "numbers show. Settings: decimal_mark.",
+                    heading=strip.heading,
+                    meaning=meaning,
+                ),
                 strip.cells(log, *self.with_comma),
                 read=",",
-                assumed=f"mark of {meaning}",
+                assumed=say("mark of {meaning}", meaning=meaning),
                 column=self.column.name,
             )
 

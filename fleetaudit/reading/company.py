@@ -13,6 +13,7 @@ from fleetaudit.catalogue import overrides, shipped
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.catalogue.sheets import Cell, OverrideRow
 from fleetaudit.errors import CatalogueError, HeaderError, together
+from fleetaudit.language import say
 from fleetaudit.reading import grammar
 from fleetaudit.reading.headers import bare, normalise
 from fleetaudit.reading.plain import plain, shown
@@ -69,8 +70,12 @@ def load_catalogue(
                     Remark(
                         Level.INFO,
                         "own-figures",
-                        f"{book.path.name}, sheet {quoted(table.data.name)}: {len(rows)} rows go before the "
-                        "shipped figures.",
+                        say(
+                            "{file}, sheet {sheet}: {rows} rows go before the shipped figures.",
+                            file=book.path.name,
+                            sheet=quoted(table.data.name),
+                            rows=len(rows),
+                        ),
                     )
                 )
         try:
@@ -114,9 +119,16 @@ def crew_names(settings: Path | None, workbook: Workbook | None) -> dict[str, st
                     owner = mine.setdefault(spelling.casefold(), name)
                     if owner != name:
                         problems.append(
-                            f"{book.path.name}: {quoted(table.data.name)}!{address(line.row, 1)} gives "
-                            f'"{spelling}" to '
-                            f"{name}, another row to {owner}. Keep it in one of them."
+                            say(
+                                '{file}: {sheet}!{cell} gives "{spelling}" to {name}, another row to '
+                                "{owner}. Keep it in one of them.",
+                                file=book.path.name,
+                                sheet=quoted(table.data.name),
+                                cell=address(line.row, 1),
+                                spelling=spelling,
+                                name=name,
+                                owner=owner,
+                            )
                         )
         found.update(mine)
     if problems:
@@ -173,11 +185,20 @@ def _table(book: Workbook, sheet: CompanySheet, data: SheetData) -> _Table:
         for number, column in columns.items():
             where = f"{book.path.name}: {quoted(data.name)}!{address(row, number)}"
             if (row, number) in data.errors:
-                problems.append(f"{where} holds {data.errors[row, number]}. Repair the formula.")
+                problems.append(
+                    say(
+                        "{where} holds {word}. Repair the formula.",
+                        where=where,
+                        word=data.errors[row, number],
+                    )
+                )
             elif (row, number) in data.unstored:
                 problems.append(
-                    f"{where} is a formula never calculated. Open the workbook in your spreadsheet program "
-                    "and save it."
+                    say(
+                        "{where} is a formula never calculated. Open the workbook in your spreadsheet "
+                        "program and save it.",
+                        where=where,
+                    )
                 )
             else:
                 value = _cell(data, row, number, str(data.value(heading_row, number)), column)
@@ -231,8 +252,13 @@ def _not_ours(book: Workbook, sheet: CompanySheet, data: SheetData) -> tuple[Rem
         Remark(
             Level.WARN,
             "company-sheet-unread",
-            f'{book.path.name}, sheet {quoted(data.name)} has no heading "{sheet.key.title}" with others '
-            f"beside it; nothing of it was used. The command `fleetaudit template` shows how it is laid out.",
+            say(
+                '{file}, sheet {sheet} has no heading "{title}" with others beside it; nothing '
+                "of it was used. The command `fleetaudit template` shows how it is laid out.",
+                file=book.path.name,
+                sheet=quoted(data.name),
+                title=sheet.key.title,
+            ),
         ),
     )
 
@@ -249,8 +275,12 @@ def _unknown(book: Workbook, data: SheetData, row: int, columns: Mapping[int, Co
         Remark(
             Level.WARN,
             "company-heading-unknown",
-            f"{book.path.name}, sheet {quoted(data.name)}: headings that mean nothing here, not "
-            f"used: {', '.join(names)}.",
+            say(
+                "{file}, sheet {sheet}: headings that mean nothing here, not used: {names}.",
+                file=book.path.name,
+                sheet=quoted(data.name),
+                names=", ".join(names),
+            ),
         ),
     )
 

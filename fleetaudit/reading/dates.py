@@ -12,9 +12,10 @@ from typing import NamedTuple
 import numpy as np
 
 from fleetaudit.facts.frame import Floats
+from fleetaudit.language import dated, later, say, several
 from fleetaudit.reading import grammar
 from fleetaudit.reading.cells import NAN, Filled, Reading, Rules, Strip, report_trouble, spread
-from fleetaudit.reading.remarks import Log
+from fleetaudit.reading.remarks import CELLS, Log, spoken
 from fleetaudit.schema.column import Missing, Origin
 from fleetaudit.schema.remark import Level
 
@@ -96,7 +97,7 @@ def _full_year(text: str) -> int:
 
 def _day(year: int, month: int, day: int) -> Span:
     if not FIRST_YEAR <= year <= LAST_YEAR:
-        return Span(problem=f"lies outside {FIRST_YEAR} to {LAST_YEAR}")
+        return Span(problem=later("lies outside {first} to {last}", first=FIRST_YEAR, last=LAST_YEAR))
     try:
         number = date(year, month, day).toordinal() - _EPOCH
     except ValueError:
@@ -154,7 +155,11 @@ def _from_numbers(first: int, second: int, year: int, order: Order) -> Span:
         if not first or not second:
             return Span(problem="is no day of the calendar")
         return Span(
-            problem=f"could be {first} {_MONTH_NAMES[second - 1]} or {second} {_MONTH_NAMES[first - 1]}"
+            problem=later(
+                "could be {one} or {other}",
+                one=f"{first} {_MONTH_NAMES[second - 1]}",
+                other=f"{second} {_MONTH_NAMES[first - 1]}",
+            )
         )
     day_first = order is Order.DAY or first > 12
     if second > 12:
@@ -192,7 +197,7 @@ def read_serial(number: float, epoch_1904: bool) -> Span:
     ordinal = int(number) + _SERIAL_ZERO + (_SHIFT_1904 if epoch_1904 else 0)
     first, last = date(FIRST_YEAR, 1, 1).toordinal(), date(LAST_YEAR, 12, 31).toordinal()
     if not first <= ordinal <= last:
-        return Span(problem=f"is no date between {FIRST_YEAR} and {LAST_YEAR}")
+        return Span(problem=later("is no date between {first} and {last}", first=FIRST_YEAR, last=LAST_YEAR))
     return Span(ordinal - _EPOCH, ordinal - _EPOCH)
 
 
@@ -263,7 +268,14 @@ def _unread(strip: Strip, which: int, problem: str, reading: Reading, log: Log) 
     log.add(
         Level.SKIP,
         "implausible" if outside else "unreadable-date",
-        "{cells} " + f'{strip.column.spoken} "{shown}" {problem}. {fix}',
+        say(
+            '{cells} {column} "{shown}" {problem}. {fix}',
+            cells=CELLS,
+            column=spoken(strip.column),
+            shown=shown,
+            problem=say(problem),
+            fix=say(fix),
+        ),
         strip.cells(log, which),
         read=shown,
         effect="checks that need the date did not run",
@@ -287,7 +299,7 @@ def _sum_up(
         log.add(
             Level.INFO,
             "serial-date",
-            "{cells} " + f"{cell.shown} read as {day.isoformat()}.",
+            say("{cells} {shown} read as {day}.", cells=CELLS, shown=cell.shown, day=dated(day)),
             strip.cells(log, which),
             read=cell.shown,
             assumed=day.isoformat(),
@@ -298,28 +310,36 @@ def _sum_up(
         log.add(
             Level.WARN,
             "guessed-date",
-            "{cells} " + f'"{cell.shown}" is taken for a month of a year, not for a day. '
-            "Type the whole date.",
+            say(
+                '{cells} "{shown}" is taken for a month of a year, not for a day. Type the whole date.',
+                cells=CELLS,
+                shown=cell.shown,
+            ),
             strip.cells(log, which),
             read=cell.shown,
             assumed="a month of a year",
             column=name,
         )
     if groups["decided"]:
-        first = "day" if order is Order.DAY else "month"
+        first = say("day") if order is Order.DAY else say("month")
         why = (
-            f"{proof:,} other{' allows' if proof == 1 else 's allow'} nothing else"
+            several(proof, "1 other allows nothing else", "{count:,} others allow nothing else")
             if rules.date_order == "auto"
-            else "Settings: date_order"
+            else say("Settings: date_order")
         )
         log.add(
             Level.WARN,
             "date-order",
-            f'Column "{strip.heading}": dates such as '
-            f'"{strip.distinct[groups["decided"][0]].shown}" are read {first} first ({why}).',
+            say(
+                'Column "{heading}": dates such as "{shown}" are read {first} first ({why}).',
+                heading=strip.heading,
+                shown=strip.distinct[groups["decided"][0]].shown,
+                first=first,
+                why=why,
+            ),
             strip.cells(log, *groups["decided"]),
-            read="two readings",
-            assumed=f"{first} first",
+            read=say("two readings"),
+            assumed=say("{first} first", first=first),
             column=name,
         )
     _warn_of_turned_dates(strip, log)
@@ -327,8 +347,12 @@ def _sum_up(
         log.add(
             Level.WARN,
             "date-order-mixed",
-            f'Column "{strip.heading}" holds dates that can only be day first and others that '
-            "can only be month first. Dates that could be either are not read. Type them as 2021-04-05.",
+            say(
+                'Column "{heading}" holds dates that can only be day first and others that can '
+                "only be month first. Dates that could be either are not read. Type them as "
+                "2021-04-05.",
+                heading=strip.heading,
+            ),
             column=name,
         )
 
@@ -351,11 +375,15 @@ def _warn_of_turned_dates(strip: Strip, log: Log) -> None:
         log.add(
             Level.WARN,
             "dates-perhaps-turned",
-            f'Column "{strip.heading}": all {len(real):,} real dates have a day up to 12 and those with '
-            "a later day are text, as when day and month were swapped on the way in. Compare one with "
-            "its paper.",
+            say(
+                'Column "{heading}": all {count:,} real dates have a day up to 12 and those with '
+                "a later day are text, as when day and month were swapped on the way in. Compare "
+                "one with its paper.",
+                heading=strip.heading,
+                count=len(real),
+            ),
             strip.cells(log, *real),
-            read="real dates",
+            read=say("real dates"),
             effect="every date of the column",
             column=strip.column.name,
         )

@@ -11,6 +11,7 @@ from msgspec import Struct, field
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import HeaderError, together
 from fleetaudit.facts.frame import Flags, Frame
+from fleetaudit.language import say
 from fleetaudit.reading import beds, sheets
 from fleetaudit.reading.block import Block, cut
 from fleetaudit.reading.cells import Filled, Rules, Sheet, Strip, raw_of, read_numbers
@@ -18,7 +19,7 @@ from fleetaudit.reading.company import crew_names, heading_map
 from fleetaudit.reading.crews import alike
 from fleetaudit.reading.dates import read_dates
 from fleetaudit.reading.plain import cut as cut_short
-from fleetaudit.reading.remarks import Log
+from fleetaudit.reading.remarks import CELLS, Log, spoken
 from fleetaudit.reading.sheets import Found, Placed
 from fleetaudit.reading.sizes import read_sizes
 from fleetaudit.reading.words import read_choices, read_flags, read_texts
@@ -74,7 +75,13 @@ def read_fleet(
     placed = sheets.place(book.path.name, found, mapped, log)
     for name in sheets.unused(header_map or {}, found):
         log.stop(
-            f'{book.path.name}, sheet {quoted(log.sheet)} has no heading "{name}" to map. Its headings are '
+            say(
+                '{file}, sheet {sheet} has no heading "{name}" to map. Its headings are',
+                file=book.path.name,
+                sheet=quoted(log.sheet),
+                name=name,
+            )
+            + " "
             + ", ".join(f'"{heading.text}"' for heading in found.headings.headings)
             + "."
         )
@@ -94,32 +101,52 @@ def _about_the_file(book: Workbook, log: Log) -> None:
     name = book.path.name
     kept = [feature for feature in book.features if feature != SIGNATURE]
     if kept:
-        log.add(Level.INFO, "kept-unchanged", f"{name}: {', '.join(kept)}: kept unchanged and never run.")
+        log.add(
+            Level.INFO,
+            "kept-unchanged",
+            say("{name}: {kept}: kept unchanged and never run.", name=name, kept=", ".join(kept)),
+        )
     if SIGNATURE in book.features:
         log.add(
             Level.WARN,
             "signature",
-            f"{name} carries a digital signature. It is invalid on the annotated copy and still good on the "
-            "input. Sign the copy again if it needs one.",
+            say(
+                "{name} carries a digital signature. It is invalid on the annotated copy and "
+                "still good on the input. Sign the copy again if it needs one.",
+                name=name,
+            ),
         )
     data = book.read(log.sheet)
     if data.claimed_rows > max(STRAY_ROWS, STRAY_FACTOR * data.n_rows):
         log.add(
             Level.INFO,
             "stray-formatting",
-            f"Sheet {quoted(log.sheet)} claims {data.claimed_rows:,} rows; the last with data is "
-            f"{data.n_rows:,}. "
-            f"Read up to row {data.n_rows:,}.",
+            say(
+                "Sheet {sheet} claims {claimed:,} rows; the last with data is {last:,}. "
+                "Read up to row {last:,}.",
+                sheet=quoted(log.sheet),
+                claimed=data.claimed_rows,
+                last=data.n_rows,
+            ),
         )
     if data.blind:
         log.add(
             Level.INFO,
             "not-told-apart",
-            f"{name}: in files of the kind {book.kind.value} these cannot be told from blank or plain cells: "
-            f"{', '.join(data.blind)}. Save it as .xlsx to have them named.",
+            say(
+                "{name}: in files of the kind {kind} these cannot be told from blank or plain "
+                "cells: {blind}. Save it as .xlsx to have them named.",
+                name=name,
+                kind=book.kind.value,
+                blind=", ".join(data.blind),
+            ),
         )
     if not book.can_annotate:
-        log.add(Level.INFO, "not-annotated", f"{name}: {book.why_not}. Results go to a new workbook.")
+        log.add(
+            Level.INFO,
+            "not-annotated",
+            say("{name}: {why}. Results go to a new workbook.", name=name, why=say(book.why_not or "")),
+        )
 
 
 class _Reader:
@@ -155,7 +182,13 @@ class _Reader:
         self.strips = block.strips
         self.frame.rows = block.rows
         if not self.frame.units:
-            self.log.stop(f"{self.book.path.name}, sheet {quoted(self.log.sheet)} has headings but no units.")
+            self.log.stop(
+                say(
+                    "{name}, sheet {sheet} has headings but no units.",
+                    name=self.book.path.name,
+                    sheet=quoted(self.log.sheet),
+                )
+            )
             return
         self._stop_for_formulas()
         for column in fleet.COLUMNS:
@@ -185,9 +218,14 @@ class _Reader:
                 cells = self.log.cells(strip.rows[waiting[strip.index]], strip.number)
                 last = cells[-1].rpartition("!")[2]
                 self.log.stop(
-                    f"{self.book.path.name}: {cells[0]}:{last} ({column.spoken}) are formulas never "
-                    "calculated. "
-                    "Open the workbook in your spreadsheet program, save it and run again."
+                    say(
+                        "{name}: {first}:{last} ({column}) are formulas never calculated. Open the "
+                        "workbook in your spreadsheet program, save it and run again.",
+                        name=self.book.path.name,
+                        first=cells[0],
+                        last=last,
+                        column=spoken(column),
+                    )
                 )
 
     def _column(self, column: Column, strip: Strip) -> None:
@@ -291,8 +329,14 @@ class _Reader:
             self.log.add(
                 Level.SKIP,
                 "sizes-disagree",
-                "{cells}: " + f'{column.spoken} "{texts[0]}" and vessel size "{texts[1]}" '
-                "contradict each other. Measure the vessel, correct one cell.",
+                say(
+                    '{cells}: {column} "{text}" and vessel size "{size}" contradict each other. '
+                    "Measure the vessel, correct one cell.",
+                    cells=CELLS,
+                    column=spoken(column),
+                    text=texts[0],
+                    size=texts[1],
+                ),
                 cells,
                 read=" / ".join(texts),
                 effect="checks that need the vessel did not run",
@@ -313,9 +357,13 @@ class _Reader:
                 self.log.add(
                     Level.WARN,
                     "crews-alike",
-                    f'Column "{strip.heading}": {len(group)} spellings may be one crew: {listed}. '
-                    "Not merged. "
-                    "Add them to one row of the Crews sheet where they are.",
+                    say(
+                        'Column "{heading}": {count} spellings may be one crew: {listed}. Not merged. '
+                        "Add them to one row of the Crews sheet where they are.",
+                        heading=strip.heading,
+                        count=len(group),
+                        listed=listed,
+                    ),
                     self.log.cells(rows, strip.number),
                     read=listed,
                     column=column.name,
@@ -327,7 +375,7 @@ class _Reader:
         texts = list(frame.texts.get(column.key, [""] * frame.units))
         nameless = [unit for unit, text in enumerate(texts) if not text]
         for unit in nameless:
-            texts[unit] = f"row {frame.rows[unit]}"
+            texts[unit] = say("row {row}", row=frame.rows[unit])
         frame.texts[column.key] = texts
         if nameless and column.name in frame.missing:
             cells = self.log.cells(frame.rows[nameless], frame.columns[column.name])
@@ -336,7 +384,11 @@ class _Reader:
             self.log.add(
                 Level.INFO,
                 "unnamed-units",
-                f"{{cells}}: {len(nameless):,} units without a name; called after their row.",
+                say(
+                    "{cells}: {count:,} units without a name; called after their row.",
+                    cells=CELLS,
+                    count=len(nameless),
+                ),
                 cells,
                 assumed="row number",
                 column=column.name,

@@ -9,6 +9,7 @@ from enum import Enum
 from typing import NamedTuple
 
 from fleetaudit import units
+from fleetaudit.language import later
 from fleetaudit.reading.plain import plain
 from fleetaudit.units import Unit
 
@@ -138,7 +139,9 @@ def decimal(text: str, mark: Mark) -> tuple[float, str]:
         if text.count(",") != 1:
             mark = Mark.POINT
         else:
-            return float("nan"), f"could be {text.replace(',', '.')} or {text.replace(',', '')}"
+            return float("nan"), later(
+                "could be {one} or {other}", one=text.replace(",", "."), other=text.replace(",", "")
+            )
     group, point = (",", ".") if mark is Mark.POINT else (".", ",")
     whole, _, part = text.partition(point)
     if point in part or group in part or not _grouped(whole, group) or not (part or whole):
@@ -159,7 +162,7 @@ def _why_not(text: str, unit: str) -> str:
     if _ABOUT.fullmatch(text):
         return "is an estimate"
     if unit and not any(character.isdigit() for character in unit):
-        return f'ends in "{unit}", which is no unit this column can have'
+        return later('ends in "{unit}", which is no unit this column can have', unit=unit)
     return "is not a number"
 
 

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Medium
 from fleetaudit.catalogue.spelling import normalise
+from fleetaudit.language import say
 from fleetaudit.reading import grammar
 from fleetaudit.reading.plain import cut, plain
 from fleetaudit.schema.column import Missing, Origin
@@ -107,7 +108,10 @@ class Reader:
         if not parts:
             return MediumReading(
                 missing=Missing.UNREADABLE,
-                told=f'layers "{cut(text)}" are not understood. Write it as "anthracite 18 in; sand 12 in".',
+                told=say(
+                    'layers "{text}" are not understood. Write it as "anthracite 18 in; sand 12 in".',
+                    text=cut(text),
+                ),
             )
         return self._of_parts(text, parts, names)
 
@@ -120,8 +124,12 @@ class Reader:
             return MediumReading(
                 name.code,
                 Origin.GUESSED,
-                told=f'"{cut(text)}" read as {medium.name}. Correct it, or add the spelling as a '
-                "synonym on the Media sheet.",
+                told=say(
+                    '"{text}" read as {name}. Correct it, or add the spelling as a synonym on the '
+                    "Media sheet.",
+                    text=cut(text),
+                    name=say(medium.name),
+                ),
                 assumed=medium.name,
             )
         return MediumReading(name.code, usual_mesh=name.several_meshes)
@@ -138,7 +146,9 @@ class Reader:
                 Origin.GUESSED,
                 parts=parts,
                 assumed=", ".join(guessed),
-                told=f'"{cut(text)}" read as {self._names_of(parts)}. Correct it.',
+                told=say(
+                    '"{text}" read as {names}. Correct it.', text=cut(text), names=self._names_of(parts)
+                ),
             )
         return MediumReading(main.code, parts=parts)
 
@@ -193,9 +203,13 @@ class Reader:
             return _Name(self.catalogue.codes[same[0].key], guessed=True)
         known = ", ".join(dict.fromkeys(one.mesh for one in family))
         return _Name(
-            problem=f'{medium.name} of mesh "{cut(mesh)}" is not in the catalogue ({known}). '
-            "Correct the mesh, or add "
-            "it as a row of the Media sheet."
+            problem=say(
+                '{name} of mesh "{mesh}" is not in the catalogue ({known}). Correct the mesh, or '
+                "add it as a row of the Media sheet.",
+                name=say(medium.name),
+                mesh=cut(mesh),
+                known=known,
+            )
         )
 
     def _close(self, text: str, mesh: str) -> _Name:
@@ -217,8 +231,19 @@ class Reader:
         keys = list(near or dict.fromkeys(self.catalogue.synonyms[spelling] for spelling, _, _ in found))[:2]
         names = " or ".join(self.catalogue.medium(key).name for key in keys)
         return _Name(
-            problem=f'"{cut(text)}": {f"{names}? Not guessed." if names else "no known medium is like it."} '
-            "Correct it, or add the spelling on the Media sheet."
+            problem=(
+                say(
+                    '"{text}": {names}? Not guessed. Correct it, or add the spelling on the Media sheet.',
+                    text=cut(text),
+                    names=names,
+                )
+                if names
+                else say(
+                    '"{text}": no known medium is like it. Correct it, or add the spelling on the Media '
+                    "sheet.",
+                    text=cut(text),
+                )
+            )
         )
 
     def _several(self, text: str, least: int = 2) -> tuple[tuple[Part, ...], list[_Name]]:
@@ -289,7 +314,9 @@ def _amount(piece: str) -> tuple[str, str, str]:
 
 
 def _too_long(text: str) -> str:
-    return f'"{cut(text)}" is too long for media. Type their names and move the rest to a note.'
+    return say(
+        '"{text}" is too long for media. Type their names and move the rest to a note.', text=cut(text)
+    )
 
 
 def _size(part: Part) -> float:

@@ -6,10 +6,14 @@ from collections.abc import Iterable, Sequence
 
 from msgspec import Struct, field
 
+from fleetaudit.language import say
+from fleetaudit.schema.column import Column
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.workbook.place import address, quoted
 
 NAMED = 3
+#: stands for the first addresses in the text of a remark
+CELLS = "{cells}"
 
 
 class Log(Struct):
@@ -41,8 +45,15 @@ class Log(Struct):
         column: str = "",
     ) -> None:
         """Add a remark; `{cells}` in the text stands for the first addresses."""
-        told = text.replace("{cells}", named(cells)) if cells else text
-        self.remarks.append(Remark(level, kind, told, tuple(cells), read, assumed, effect, column))
+        told = say(text)
+        told = told.replace(CELLS, named(cells)) if cells else told
+        self.remarks.append(Remark(level, kind, told, tuple(cells), read, say(assumed), say(effect), column))
+
+
+def spoken(column: Column) -> str:
+    """Title of a column as it stands inside a sentence."""
+    title = say(column.title)
+    return title[:1].lower() + title[1:]
 
 
 def named(cells: Sequence[str]) -> str:
@@ -53,4 +64,4 @@ def named(cells: Sequence[str]) -> str:
     """
     first = [cells[0], *(cell.rpartition("!")[2] for cell in cells[1:NAMED])]
     rest = len(cells) - len(first)
-    return ", ".join(first) + (f" and {rest:,} more" if rest else "")
+    return ", ".join(first) + (f" {say('and {count:,} more', count=rest)}" if rest else "")

@@ -6,9 +6,10 @@ from collections.abc import Collection, Mapping
 from typing import NamedTuple
 
 from fleetaudit.errors import HeaderError, together
+from fleetaudit.language import say
 from fleetaudit.reading import headers
 from fleetaudit.reading.headers import Candidate, Heading, bare, normalise
-from fleetaudit.reading.remarks import Log
+from fleetaudit.reading.remarks import Log, spoken
 from fleetaudit.schema.column import Column
 from fleetaudit.schema.remark import Level
 from fleetaudit.schema.results import OWN_PREFIX, OWN_SHEETS
@@ -107,21 +108,30 @@ def _own_aside(cell: object) -> object:
 
 def _several(book: Workbook, found: list[Found]) -> str:
     names = [one.data.name for one in found]
-    listed = ", ".join(f'"{name}"' for name in names[:-1]) + f' and "{names[-1]}"'
-    said = (
-        f"{book.path.name}: sheets {listed} {'both' if len(names) == 2 else 'all'} look like a list of "
-        "units. None was used; "
+    listed = ", ".join(f'"{name}"' for name in names[:-1]) + f' {say("and")} "{names[-1]}"'
+    return say(
+        "{file}: sheets {listed} both look like a list of units. None was used; say which with "
+        '--sheet "{name}".'
+        if len(names) == 2
+        else "{file}: sheets {listed} all look like a list of units. None was used; say which with "
+        '--sheet "{name}".',
+        file=book.path.name,
+        listed=listed,
+        name=names[0],
     )
-    return f'{said}say which with --sheet "{names[0]}".'
 
 
 def _no_headings(book: Workbook, names: list[str]) -> str:
-    where = f'sheet "{names[0]}" has no' if len(names) == 1 else "no sheet has a"
-    return (
-        f"{book.path.name}: {where} row of headings for a list of units. Looked for headings such as "
-        f"{headers.looked_for(headers.VESSEL)}, {headers.looked_for(headers.BED, 3)} "
-        f"in the first {headers.ROWS_LOOKED_AT} rows. "
-        "The command `fleetaudit template` writes a sheet with all of them."
+    where = say('sheet "{name}" has no', name=names[0]) if len(names) == 1 else say("no sheet has a")
+    return say(
+        "{file}: {where} row of headings for a list of units. Looked for headings such "
+        "as {vessel}, {bed} in the first {rows} rows. The command "
+        "`fleetaudit template` writes a sheet with all of them.",
+        file=book.path.name,
+        where=where,
+        vessel=headers.looked_for(headers.VESSEL),
+        bed=headers.looked_for(headers.BED, 3),
+        rows=headers.ROWS_LOOKED_AT,
     )
 
 
@@ -173,23 +183,41 @@ def _one_of(several: list[Heading], found: Found, mapped: Mapped, log: Log) -> H
         log.add(
             Level.INFO,
             "heading-preferred",
-            f'{column.title} is read from "{best.text}", not from {others}.',
+            say(
+                '{title} is read from "{text}", not from {others}.',
+                title=say(column.title),
+                text=best.text,
+                others=others,
+            ),
             column=column.name,
         )
         return best
     row = found.headings.last_row
     where = [f'"{heading.text}" ({address(row, heading.number)})' for heading in several]
     same = len({bare(heading.text) for heading in several}) == 1
-    listed = " and ".join(where)
-    said = f"{listed} bear the same heading" if same else f"both {listed} can be {column.spoken}"
-    fix = "Rename one of them" if same else f'Say which, for example --map "{several[0].text}={column.title}"'
+    listed = f" {say('and')} ".join(where)
+    said = (
+        say("{listed} bear the same heading", listed=listed)
+        if same
+        else say("both {listed} can be {column}", listed=listed, column=spoken(column))
+    )
+    fix = (
+        say("Rename one of them")
+        if same
+        else say('Say which, for example --map "{text}={title}"', text=several[0].text, title=column.title)
+    )
     if headers.is_ours_to_judge(column) and not (same and not _bears(column)):
-        log.stop(f"Sheet {quoted(found.data.name)}: {said}. {fix}.")
+        log.stop(say("Sheet {sheet}: {said}. {fix}.", sheet=quoted(found.data.name), said=said, fix=fix))
         return None
     log.add(
         Level.WARN,
         "heading-twice",
-        f"Sheet {quoted(found.data.name)}: {said}; neither was used. {fix}.",
+        say(
+            "Sheet {sheet}: {said}; neither was used. {fix}.",
+            sheet=quoted(found.data.name),
+            said=said,
+            fix=fix,
+        ),
         column=column.name,
     )
     return None
@@ -209,16 +237,24 @@ def _needed(
         if any(heading.column in columns for heading in found.headings.headings):
             continue
         near = headers.nearest_heading(columns, unknown)
-        hint = f'Rename a heading, or map it with --map "Your heading={columns[0].title}".'
+        hint = say('Rename a heading, or map it with --map "Your heading={title}".', title=columns[0].title)
         if near is not None:
             where = address(found.headings.last_row, near.number)
-            hint = (
-                f'Nearest heading: "{near.text}" ({where}). Rename it, or map it with '
-                f'--map "{near.text}={columns[0].title}".'
+            hint = say(
+                'Nearest heading: "{text}" ({where}). Rename it, or map it with --map "{text}={title}".',
+                text=near.text,
+                where=where,
+                title=columns[0].title,
             )
         log.stop(
-            f"{file}, sheet {quoted(found.data.name)} has no column for the {what} (looked for "
-            f"{headers.looked_for(columns)}, ...). {hint}"
+            say(
+                "{file}, sheet {sheet} has no column for the {what} (looked for {headings}, ...). {hint}",
+                file=file,
+                sheet=quoted(found.data.name),
+                what=say(what),
+                headings=headers.looked_for(columns),
+                hint=hint,
+            )
         )
 
 
@@ -230,14 +266,23 @@ def _report(
         log.add(
             Level.INFO,
             "heading-row",
-            f"Sheet {sheet}: headings found in row {best.last_row} ({best.row - 1} title rows above).",
+            say(
+                "Sheet {sheet}: headings found in row {row} ({above} title rows above).",
+                sheet=sheet,
+                row=best.last_row,
+                above=best.row - 1,
+            ),
         )
     if own:
         log.add(
             Level.INFO,
             "own-columns",
-            f"Sheet {sheet} already holds {len(own)} audit columns. They are not read, and are "
-            "replaced in the copy.",
+            say(
+                "Sheet {sheet} already holds {count} audit columns. They are not read, and are "
+                "replaced in the copy.",
+                sheet=sheet,
+                count=len(own),
+            ),
         )
     distant = []
     for heading in unknown:
@@ -247,9 +292,15 @@ def _report(
             log.add(
                 Level.WARN,
                 "heading-near",
-                f'{sheet}!{address(best.last_row, heading.number)}: heading "{heading.text}" was not '
-                f'used. The nearest known one is "{near}" ({column.title}). Rename it, or '
-                f'--map "{heading.text}={column.title}".',
+                say(
+                    '{sheet}!{cell}: heading "{text}" was not used. The nearest known one is '
+                    '"{near}" ({title}). Rename it, or --map "{text}={title}".',
+                    sheet=sheet,
+                    cell=address(best.last_row, heading.number),
+                    text=heading.text,
+                    near=near,
+                    title=column.title,
+                ),
                 (f"{sheet}!{address(best.last_row, heading.number)}",),
                 read=heading.text,
                 effect="the column was not read",
@@ -261,7 +312,7 @@ def _report(
         log.add(
             Level.INFO,
             "unknown-columns",
-            f"Sheet {sheet}: columns kept as they are and not read: {names}.",
+            say("Sheet {sheet}: columns kept as they are and not read: {names}.", sheet=sheet, names=names),
             log.cells([best.last_row], distant[0].number),
         )
 
@@ -275,13 +326,18 @@ def mapping(book: Workbook, header_map: Mapping[str, str]) -> Mapped:
         if column is None and normalise(ours) not in IGNORE:
             near = headers.nearest(ours)
             hint = (
-                f' Did you mean "{headers.aliases()[near].title}"?'
+                " " + say('Did you mean "{text}"?', text=headers.aliases()[near].title)
                 if near
-                else " `fleetaudit template` lists the columns."
+                else " " + say("`fleetaudit template` lists the columns.")
             )
             problems.append(
-                f'{book.path.name}: "{theirs}={ours}" maps to "{ours}", which is no column of this '
-                f"tool.{hint}"
+                say(
+                    '{file}: "{theirs}={ours}" maps to "{ours}", which is no column of this tool.{hint}',
+                    file=book.path.name,
+                    theirs=theirs,
+                    ours=ours,
+                    hint=hint,
+                )
             )
         found[normalise(theirs)] = column
         found.setdefault(bare(theirs), column)

@@ -10,11 +10,12 @@ from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Vessel
+from fleetaudit.language import later, say
 from fleetaudit.reading import grammar
 from fleetaudit.reading.cells import NAN, Cell, Filled, Reading, Rules, Strip, report_trouble, spread
 from fleetaudit.reading.headers import unit_of
 from fleetaudit.reading.plain import shown
-from fleetaudit.reading.remarks import Log
+from fleetaudit.reading.remarks import CELLS, Log, spoken
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.schema.remark import Level
@@ -181,7 +182,7 @@ class _SizeReader:
             return
         wrong = [one for one in (size.diameter_unit, size.height_unit) if one is not None and one.si != "m"]
         if wrong:
-            self._unread(which, cell, f"is in {wrong[0].name}, which is no length")
+            self._unread(which, cell, later("is in {name}, which is no length", name=wrong[0].name))
             return
         clash = head.clash or (
             head.unit.name
@@ -193,8 +194,12 @@ class _SizeReader:
             self._skip(
                 which,
                 "units-disagree",
-                f'"{cell.shown}" and the heading "{self.strip.heading}" give two units. '
-                "Measure again, then leave one unit standing.",
+                say(
+                    '"{shown}" and the heading "{heading}" give two units. Measure again, then leave '
+                    "one unit standing.",
+                    shown=cell.shown,
+                    heading=self.strip.heading,
+                ),
             )
             return
         unit, origin = self._unit(which, size)
@@ -215,8 +220,15 @@ class _SizeReader:
                 self._skip(
                     which,
                     "implausible",
-                    f'"{cell.shown}": {column.spoken} {number:g} {unit.name}. '
-                    f"Expected {low:.4g} to {high:.4g} {unit.name}.",
+                    say(
+                        '"{shown}": {column} {number:g} {unit}. Expected {low:.4g} to {high:.4g} {unit}.',
+                        shown=cell.shown,
+                        column=spoken(column),
+                        number=number,
+                        unit=unit.name,
+                        low=low,
+                        high=high,
+                    ),
                 )
         self.own.known(which, wide, origin)
         if self.wide.missing[which] is not Missing.KNOWN:
@@ -247,13 +259,23 @@ class _SizeReader:
 
     def _guessed(self, which: int, cell: Cell, size: Size) -> None:
         told = f"{size.diameter:g}x{size.height:g}"
-        fix = f"Type {told}."
+        fix = say("Type {size}.", size=told)
         if size.vessels > 1:
-            fix = f"Type {told}, and {size.vessels} in a column for the number of vessels."
+            fix = say(
+                "Type {size}, and {vessels} in a column for the number of vessels.",
+                size=told,
+                vessels=size.vessels,
+            )
         self.log.add(
             Level.WARN,
             "guessed-size",
-            "{cells} " + f'"{cell.shown}" read as {_several(size)}{told}{_unit_word(size)}. {fix}',
+            say(
+                '{cells} "{shown}" read as {size}. {fix}',
+                cells=CELLS,
+                shown=cell.shown,
+                size=_several(size) + told + _unit_word(size),
+                fix=fix,
+            ),
             self.strip.cells(self.log, which),
             read=cell.shown,
             assumed=_several(size) + told,
@@ -270,24 +292,36 @@ class _SizeReader:
             ways = []
         else:
             ways = [f"{value.month}x{value.day}", f"{value.day}x{value.month}"]
-        told = " or ".join(dict.fromkeys(ways))
-        fix = f"Was it {told}? Set the cell to text and type it again." if told else "Type the size as text."
+        told = f" {say('or')} ".join(dict.fromkeys(ways))
+        fix = (
+            say("Was it {size}? Set the cell to text and type it again.", size=told)
+            if told
+            else say("Type the size as text.")
+        )
         self._lost(which, Missing.UNREADABLE)
         self._skip(
             which,
             "size-became-date",
-            f"holds the date {shown(value)}, which the spreadsheet made of what was typed. {fix}",
+            say(
+                "holds the date {shown}, which the spreadsheet made of what was typed. {fix}",
+                shown=shown(value),
+                fix=fix,
+            ),
         )
 
     def _unread(self, which: int, cell: Cell, problem: str) -> None:
         self._lost(which, Missing.UNREADABLE)
-        self._skip(which, "unreadable", f'"{cell.shown}" {problem}. Type it as 10x54.')
+        self._skip(
+            which,
+            "unreadable",
+            say('"{shown}" {problem}. Type it as 10x54.', shown=cell.shown, problem=say(problem)),
+        )
 
     def _skip(self, which: int, kind: str, sentence: str) -> None:
         self.log.add(
             Level.SKIP,
             kind,
-            "{cells} " + f"{self.strip.column.spoken} {sentence}",
+            f"{CELLS} {spoken(self.strip.column)} {sentence}",
             self.strip.cells(self.log, which),
             read=self.strip.distinct[which].shown,
             effect="checks that need the vessel did not run",
@@ -302,8 +336,13 @@ class _SizeReader:
             log.add(
                 Level.WARN,
                 "guessed-size-unit",
-                "{cells} " + f'"{strip.distinct[which].shown}" read in {unit}: no vessel '
-                f'has that size in the usual unit. Type "{strip.distinct[which].shown} {unit}".',
+                say(
+                    '{cells} "{shown}" read in {unit}: no vessel has that size in the usual unit. '
+                    'Type "{shown} {unit}".',
+                    cells=CELLS,
+                    shown=strip.distinct[which].shown,
+                    unit=unit,
+                ),
                 strip.cells(log, which),
                 read=strip.distinct[which].shown,
                 assumed=unit,
@@ -314,9 +353,13 @@ class _SizeReader:
             log.add(
                 Level.WARN,
                 "unit-assumed",
-                f'Column "{strip.heading}" has no unit. Taken as {unit}. Add "({unit})" to the heading.',
+                say(
+                    'Column "{heading}" has no unit. Taken as {unit}. Add "({unit})" to the heading.',
+                    heading=strip.heading,
+                    unit=unit,
+                ),
                 strip.cells(log, *self.defaulted),
-                read="no unit",
+                read=say("no unit"),
                 assumed=unit,
                 effect="every size of the column",
                 column=strip.column.name,
@@ -324,7 +367,7 @@ class _SizeReader:
 
 
 def _several(size: Size) -> str:
-    return f"{size.vessels} vessels of " if size.vessels > 1 else ""
+    return say("{vessels} vessels of", vessels=size.vessels) + " " if size.vessels > 1 else ""
 
 
 def _unit_word(size: Size) -> str:

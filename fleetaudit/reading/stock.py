@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import EXTERNAL, Catalogue
+from fleetaudit.language import say
 from fleetaudit.parts import Item, PartKind, Stocked
 from fleetaudit.reading import grammar
 from fleetaudit.reading.lines import read_lines
@@ -59,9 +60,13 @@ def _read(
     lines = read_lines(book, name, STOCK.columns, WHAT, catalogue)
     amounts = None if lines is None else lines.values(QUANTITY)
     if lines is None or amounts is None:
-        text = (
-            f'{book.path.name}, sheet {quoted(name)} has no headings "{WHAT.title}" and "{QUANTITY.title}"; '
-            "nothing of it was used. Add them."
+        text = say(
+            '{file}, sheet {sheet} has no headings "{what}" and "{quantity}"; nothing of it '
+            "was used. Add them.",
+            file=book.path.name,
+            sheet=quoted(name),
+            what=WHAT.title,
+            quantity=QUANTITY.title,
         )
         remarks.append(Remark(Level.WARN, KIND, text))
         return
@@ -77,14 +82,24 @@ def _read(
         item, why = _item(whats[place], sizes[place], catalogue)
         suits = odd or item is None or not unit or (item.medium < 0) == (unit == "pieces")
         if amounts.missing[place] != Missing.KNOWN:
-            why = f'has no quantity beside "{whats[place]}". Fill it in.'
+            why = say('has no quantity beside "{what}". Fill it in.', what=whats[place])
         elif odd or not suits:
-            why = f'counts "{whats[place]}" in a unit that does not suit it. {UNITS_WANTED}'
+            why = say(
+                'counts "{what}" in a unit that does not suit it. {wanted}',
+                what=whats[place],
+                wanted=say(UNITS_WANTED),
+            )
         if item is None or why:
             cell = f"{quoted(name)}!{address(row, lines.number(WHAT))}"
             remarks.append(
                 Remark(
-                    Level.SKIP, KIND, f"{cell} {why}", (cell,), "", "", "not taken off what is to be ordered"
+                    Level.SKIP,
+                    KIND,
+                    f"{cell} {why}",
+                    (cell,),
+                    "",
+                    "",
+                    say("not taken off what is to be ordered"),
                 )
             )
             continue
@@ -107,16 +122,20 @@ def _item(what: str, size: str, catalogue: Catalogue) -> tuple[Item | None, str]
         key = catalogue.find_housing(plain(size))
         keys = [row.key for row in catalogue.housings]
         if key is None or key == EXTERNAL:
-            return None, f'needs the size of the housing, not "{size}". Write {", ".join(keys)}.'
+            return None, say(
+                'needs the size of the housing, not "{size}". Write {keys}.', size=size, keys=", ".join(keys)
+            )
         return Item(kind, housing=keys.index(key)), ""
     if kind is not None:
         rating = _rating(size)
         if math.isnan(rating):
-            return None, f'needs the rating of the restrictor, not "{size}". Write it as 7 gpm.'
+            return None, say(
+                'needs the rating of the restrictor, not "{size}". Write it as 7 gpm.', size=size
+            )
         return Item(kind, rating), ""
     key = catalogue.find_medium(f"{what} {size}".strip()) or catalogue.find_medium(what)
     if key is None:
-        return None, f'"{what}" {NOT_KNOWN}'
+        return None, f'"{what}" {say(NOT_KNOWN)}'
     code = catalogue.codes[key]
     support = catalogue.media[code].support
     return Item(PartKind.GRAVEL if support else PartKind.MEDIUM, medium=code), ""

@@ -9,11 +9,12 @@ from datetime import date
 import numpy as np
 
 from fleetaudit.facts.frame import Codes
+from fleetaudit.language import say
 from fleetaudit.reading import grammar
 from fleetaudit.reading.cells import Cell, Filled, Reading, Strip, Trouble, report_trouble, spread
 from fleetaudit.reading.headers import normalise
 from fleetaudit.reading.plain import plain, shown
-from fleetaudit.reading.remarks import Log
+from fleetaudit.reading.remarks import CELLS, Log, spoken
 from fleetaudit.schema.column import Missing, Origin
 from fleetaudit.schema.quantity import Kind
 from fleetaudit.schema.remark import Level
@@ -99,8 +100,12 @@ def read_texts(strip: Strip, log: Log) -> tuple[list[str], Filled]:
         log.add(
             Level.WARN,
             "long-number",
-            "{cells} " + f"({strip.column.title}): a number of more than 15 digits, which the "
-            "spreadsheet has rounded already. Type it again as text.",
+            say(
+                "{cells} ({title}): a number of more than 15 digits, which the spreadsheet has "
+                "rounded already. Type it again as text.",
+                cells=CELLS,
+                title=say(strip.column.title),
+            ),
             strip.cells(log, *long),
             column=strip.column.name,
         )
@@ -108,8 +113,12 @@ def read_texts(strip: Strip, log: Log) -> tuple[list[str], Filled]:
         log.add(
             Level.WARN,
             "name-became-date",
-            "{cells} " + f"({strip.column.title}) holds a date, perhaps a name such as 10-54 "
-            "that the spreadsheet changed. Type it again as text.",
+            say(
+                "{cells} ({title}) holds a date, perhaps a name such as 10-54 that the "
+                "spreadsheet changed. Type it again as text.",
+                cells=CELLS,
+                title=say(strip.column.title),
+            ),
             strip.cells(log, *dated),
             column=strip.column.name,
         )
@@ -124,12 +133,12 @@ def read_choices(strip: Strip, log: Log, find: Callable[[str], int] | None = Non
         for code, (word, others) in enumerate(strip.column.choices.items())
         for spelling in (*others, word)
     }
-    return _coded(strip, log, table, "one of " + ", ".join(words), find)
+    return _coded(strip, log, table, say("one of {words}", words=", ".join(words)), find)
 
 
 def read_flags(strip: Strip, log: Log) -> tuple[Codes, Filled]:
     """Codes of a yes-or-no column: 1 yes, 0 no, -1 not known."""
-    return _coded(strip, log, {**dict.fromkeys(_YES, 1), **dict.fromkeys(_NO, 0)}, "yes or no", None)
+    return _coded(strip, log, {**dict.fromkeys(_YES, 1), **dict.fromkeys(_NO, 0)}, say("yes or no"), None)
 
 
 def _coded(
@@ -150,7 +159,13 @@ def _coded(
                 log.add(
                     Level.SKIP,
                     "unknown-word",
-                    "{cells} " + f'{strip.column.spoken} "{cell.shown}" is not {wanted}. Type one of these.',
+                    say(
+                        '{cells} {column} "{shown}" is not {wanted}. Type one of these.',
+                        cells=CELLS,
+                        column=spoken(strip.column),
+                        shown=cell.shown,
+                        wanted=wanted,
+                    ),
                     strip.cells(log, which),
                     read=cell.shown,
                     effect="checks that need the value did not run",
