@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from fleetaudit.catalogue.kinds import from_si
 from fleetaudit.facts.frame import Codes
 from fleetaudit.language import say, several
-from fleetaudit.ranking import MEDIA, VISITS, WATER, Cost, Loss, Sensitivity, Visits
+from fleetaudit.ranking import MEDIA, VISITS, WATER, Carried, Cost, Loss, Sensitivity, Visits
 from fleetaudit.ranking import Water as Wasted
 from fleetaudit.schema import quantity as q
 from fleetaudit.writing.display import Display
@@ -26,6 +26,7 @@ def cost_lines(cost: Cost | None, units: Codes, show: Display) -> list[tuple[str
     columns = [
         _water(working, units, show) if isinstance(working, Wasted)
         else _loss(working, units, show) if isinstance(working, Loss)
+        else _carried(working, units, show) if isinstance(working, Carried)
         else [_visits(working)] * len(units)
         for working in cost.workings
     ]  # fmt: skip
@@ -72,6 +73,27 @@ def _loss(lost: Loss, units: Codes, show: Display) -> list[str]:
                 total=lost.share * bed * lost.price,
             )
     return [said[bed] for bed in lost.bed_m3[units].tolist()]
+
+
+def _carried(lost: Carried, units: Codes, show: Display) -> list[str]:
+    unit, per = _MEDIA_PRICE[show.system]
+    price = from_si(lost.price, unit) if unit else lost.price
+    lines = []
+    for water in lost.water_m3[units].tolist():
+        volume = from_si(water, "ft3") if unit else water
+        lines.append(
+            say(
+                "{part}: {share:.2%} of {volume:,.4g} {per} of that water × {price:.4g} per {per} = "
+                "{total:,.0f}",
+                part=say(MEDIA),
+                share=lost.share,
+                volume=volume,
+                per=per,
+                price=price,
+                total=lost.share * water * lost.price,
+            )
+        )
+    return lines
 
 
 def _visits(visits: Visits) -> str:

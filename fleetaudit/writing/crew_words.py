@@ -36,6 +36,12 @@ SAID = {
     Direction.LARGE: "have a restrictor that is too large",
     Direction.HOUSING: "have a housing that is too small",
 }
+#: what to do next, by what the group is
+NEXT = {
+    "CREW": "then hold chart and stock on the van against the sizes of this report",
+    "YEAR": "then ask which chart and which stock were in use that year",
+    "HOUSING": "then ask why this housing was ordered for them",
+}
 #: what the counts leave open, in the order to ask
 QUESTIONS = (
     "Are the data right? Look at three of the units first; a wrong cell looks like a wrong set-up.",
@@ -156,18 +162,18 @@ def _one_cause(group: Group, others: str, display: Display) -> list[str]:
     """The direction most mistakes share, with a hint at one cause."""
     said = []
     if group.direction is not Direction.NONE:
-        several = say(
+        which = say(
             "{count} of the {wrong} {what}",
             count=group.in_direction,
             wrong=group.tally.wrong,
             what=say(SAID[group.direction]),
         )
         if group.in_direction == group.tally.wrong:
-            several = say("All {wrong} {what}", wrong=group.tally.wrong, what=say(SAID[group.direction]))
+            which = say("All {wrong} {what}", wrong=group.tally.wrong, what=say(SAID[group.direction]))
         said.append(
             say(
-                "{several}, which suggests one cause: {hint}.",
-                several=several,
+                "{which}, which suggests one cause: {hint}.",
+                which=which,
                 hint=say(HINTS[group.direction]),
             )
         )
@@ -195,11 +201,7 @@ def _one_cause(group: Group, others: str, display: Display) -> list[str]:
 
 def _next(group: Group, subject: Subject) -> str:
     look = min(LOOK_AT, group.tally.wrong)
-    then = {
-        Subject.CREW: "then hold chart and stock on the van against the sizes of this report",
-        Subject.YEAR: "then ask which chart and which stock were in use that year",
-        Subject.HOUSING: "then ask why this housing was ordered for them",
-    }[subject]
+    then = NEXT[subject.name]
     return say("Next: look at {look} of these units on site, {then}.", look=look, then=say(then))
 
 

@@ -52,6 +52,8 @@ KINDS = {NOW: "now", PLAN: "plan", NOTE: "note", NOT_CHECKED: "unk", CLEAN: "ok"
 WORDS = {NOT_CHECKED: "not checked", NOT_JUDGED: "not judged"}
 #: names of columns that the style sheet writes, by its own word for each
 LABELS = {"account": "Account", "unit": "Unit", "cost": "A year", "confidence": "Confidence", "crew": "Crew"}
+#: a range of money
+BETWEEN, DASH = "{low} to {high}", "{low}–{high}"
 UNJUDGED = "Could not be judged"
 LISTED = (NOW, PLAN, NOT_CHECKED, NOTE)
 LEVELS = {Level.STOP: "stopped", Level.SKIP: "not used", Level.WARN: "assumed", Level.INFO: "noted"}
@@ -238,7 +240,7 @@ def rounded(value: float) -> str:
     return two_figures(value)
 
 
-def money(span: Span | None, between: str = "{low} to {high}") -> str:
+def money(span: Span | None, between: str = BETWEEN) -> str:
     """Yearly cost as a range, or "" where there is none."""
     if span is None:
         return ""
@@ -463,7 +465,7 @@ def _headline(report: Report) -> list[tuple[str, str, str, str, str]]:
             (
                 "soft",
                 "#findings",
-                money(whole, "{low}–{high}"),
+                money(whole, DASH),
                 say("a year if nothing is done"),
                 say("in the currency of your prices"),
             )

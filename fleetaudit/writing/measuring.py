@@ -56,7 +56,8 @@ WINDOW = (
     "housing-too-small",
 )
 MISSING_RESTRICTOR = "restrictor-missing"
-STATES = ("overdue", "due soon", "not due", "not over, but no day can be told", "not known")
+STATES = ("overdue", "due soon", "not due", "not over but no day can be told", "not known")
+SILENT, WORKS = "no word of a top-up", ("top-up", "new bed")
 WAYS = ("date", "water treated", "depth left", "top-up")
 
 
@@ -124,8 +125,8 @@ def media_lines(result: AuditResult, chosen: Flags) -> list[MediaLine]:
     rows = [
         MediaLine(
             unit_id[row], account[row], number, medium_name(result, row), since, middle, earliest, latest,
-            over if told and late else None, STATES[state] + (", no word of a top-up" if silent else ""),
-            WAYS[way] if told or late else "", "top-up" if only_top else "new bed", guarded,
+            over if told and late else None, STATES[state] + (f", {SILENT}" if silent else ""),
+            WAYS[way] if told or late else "", WORKS[0] if only_top else WORKS[1], guarded,
         )
         for (
             row, number, since, middle, earliest, latest, over, told, late, state, silent, way, only_top,

@@ -1,0 +1,220 @@
+"""Bring the files of texts in step with the code: `python -m tests.make_texts`.
+
+Every English text that is said anywhere becomes an entry of `fleetaudit/data/texts.<language>.po`, with the
+places that say it. What a translator has written stays; what nothing says any more is dropped, and printed.
+"""
+
+from __future__ import annotations
+
+import ast
+import json
+import textwrap
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from jinja2.ext import extract_from_ast
+
+from fleetaudit.assets import read_table
+from fleetaudit.auditing import confidence
+from fleetaudit.auditing.verdict import Verdict
+from fleetaudit.catalogue.shipped import load
+from fleetaudit.checks.check import Confidence, Tier
+from fleetaudit.checks.registry import CHECKS
+from fleetaudit.cli import printing
+from fleetaudit.crews import counts, naming
+from fleetaudit.language import LANGUAGES, read_entries
+from fleetaudit.parts import PartKind
+from fleetaudit.ranking import MEDIA, VISITS, WATER
+from fleetaudit.reading import cells, stock
+from fleetaudit.schema import fleet
+from fleetaudit.schema.column import MISSING_WORDS
+from fleetaudit.web import jobs, server
+from fleetaudit.writing import (
+    acceptance_words, cautions, cost_words, crew_chart, crew_words, derivation, display, html, map_chart, measuring,
+    setup_chart, wording,
+)  # fmt: skip
+from fleetaudit.writing.assemble import BASIS_FIGURES
+from fleetaudit.writing.orders import PIECES
+
+ROOT = Path(__file__).resolve().parents[1]
+CODE, TEMPLATES = ROOT / "fleetaudit", ROOT / "templates"
+#: functions whose first text, or first two, are said
+SAYING = {"say": (0,), "later": (0,), "several": (1, 2), "_": (0,), "phrase": (0,)}
+#: arguments of remarks that are said where they are put together
+SAID_LATER = ("effect", "assumed", "problem")
+WIDTH = 100
+
+
+def tables() -> Iterator[tuple[str, str]]:
+    """Texts that stand in tables and are said by whoever looks them up, each with the table's name."""
+    catalogue = load()
+    named: dict[str, Any] = {
+        "schema/fleet.py": [column.title for column in fleet.COLUMNS],
+        "schema/fleet.py: status": list(fleet.STATUS.choices),
+        "schema/fleet.py: water source": list(fleet.WATER_SOURCE.choices),
+        "schema/column.py": list(MISSING_WORDS.values()),
+        "auditing/confidence.py": [confidence.RULE, *(word.word for word in Confidence)],
+        "auditing/verdict.py": [word.word for word in Verdict],
+        "checks/check.py": [tier.word for tier in Tier],
+        "data/media.toml": [name for medium in catalogue.media for name in (medium.name, medium.family)],
+        "data/settings.toml": [setting.doc for setting in catalogue.settings.values()],
+        "data: trust": sorted({figure.trust for medium in catalogue.media for figure in medium.figures.values()}),
+        "crews/naming.py": [word.value for kind in (naming.Standing, naming.Direction) for word in kind],
+        "crews/counts.py": [
+            counts.NOT_JUDGED, counts.TWICE, counts.CHANGED, counts.UNSETTLED, counts.DATES_SILENT,
+        ],
+        "parts.py": [*(kind.value for kind in PartKind), PIECES],
+        "ranking.py": [WATER, MEDIA, VISITS],
+        "reading/cells.py": [*cells._FIXES, *cells._FIXES.values()],
+        "reading/stock.py": [stock.NOT_KNOWN, stock.UNITS_WANTED],
+        "cli/printing.py": [*printing.WORDS.values(), *printing.LEVELS.values()],
+        "web/jobs.py": list(jobs.WORDS.values()),
+        "web/server.py": list(server.SAYS.values()),
+        "writing/acceptance_words.py": list(acceptance_words.ENDED.values()),
+        "writing/assemble.py": [words for _, words, _ in BASIS_FIGURES],
+        "writing/cautions.py": list(cautions.CAUTIONS),
+        "writing/cost_words.py": [
+            *cost_words.PRICE_WORDS.values(), *(per for _, per in cost_words._WATER_PRICE.values()),
+        ],
+        "writing/crew_chart.py": list(crew_chart.TWIN),
+        "writing/crew_words.py": [
+            crew_words.PURPOSE, crew_words.TRIED, *crew_words.QUESTIONS, *crew_words.HINTS.values(),
+            *crew_words.SAID.values(), *crew_words.UNKNOWN_CLASS.values(), *crew_words.NEXT.values(),
+            *(text for subject in crew_words.Subject for text in subject.value),
+        ],
+        "writing/derivation.py": [
+            *derivation.FIGURE_WORDS.values(), *derivation.LIMIT_WORDS.values(), *derivation.ACROSS_WORDS.values(),
+        ],
+        "writing/display.py": [display.UNKNOWN, display.ANY, *display.SIGNS.values()],
+        "writing/html.py": [
+            *html.WORDS.values(), *html.LEVELS.values(), *html.LABELS.values(), html.UNJUDGED, html.BETWEEN, html.DASH,
+        ],
+        "writing/map_chart.py": [*map_chart.WORDS.values(), *map_chart.LENGTH_WORDS.values()],
+        "writing/measuring.py": [
+            *(text for pairs in measuring.MEASURES.values() for pair in pairs for text in pair), *measuring.LEFT,
+            *measuring.CELL, *measuring.STATES, measuring.SILENT, *measuring.WAYS, *measuring.WORKS,
+        ],
+        "writing/setup_chart.py": [setup_chart.OTHER],
+        "writing/wording.py": list(wording.NUMBER_WORDS.values()),
+    }  # fmt: skip
+    for where, texts in named.items():
+        for text in texts:
+            yield text, where
+    for check in CHECKS:
+        for text in (check.title, check.message, check.why, check.fix, check.caution, check.source):
+            yield text, f"checks/{check.slug.replace('-', '_')}.py"
+    yield from ((text, "data/letters.toml") for text in _leaves(read_table("data/letters.toml")))
+
+
+def _leaves(value: Any) -> Iterator[str]:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            if key not in ("internal", "language"):
+                yield from _leaves(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _leaves(inner)
+    else:
+        yield value
+
+
+def in_code() -> Iterator[tuple[str, str]]:
+    """Texts that stand where they are said, and the phrases of checks."""
+    for path in sorted(CODE.rglob("*.py")):
+        where = path.relative_to(CODE).as_posix()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call):
+                yield from ((text, where) for text in _said(node, where))
+
+
+def _said(call: ast.Call, where: str) -> Iterator[str]:
+    name = getattr(call.func, "id", getattr(call.func, "attr", ""))
+    for place in SAYING.get(name, ()):
+        if place < len(call.args):
+            yield from _texts(call.args[place])
+    if name == "Words" and len(call.args) > 1:
+        yield from _texts(call.args[1])
+    if where.startswith("reading/"):
+        for word in call.keywords:
+            if word.arg in SAID_LATER:
+                yield from _texts(word.value)
+        if name in ("_unreadable", "_unread"):
+            yield from _texts(call.args[-1])
+        if name == "add" and len(call.args) > 2:
+            yield from _texts(call.args[2])
+
+
+def _texts(node: ast.expr) -> Iterator[str]:
+    """Texts an expression can be: a constant, either side of a choice, members of a tuple."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+    elif isinstance(node, ast.IfExp):
+        yield from _texts(node.body)
+        yield from _texts(node.orelse)
+    elif isinstance(node, ast.Tuple | ast.List):
+        for inner in node.elts:
+            yield from _texts(inner)
+
+
+def in_templates() -> Iterator[tuple[str, str]]:
+    """Texts that the pages say."""
+    for path in sorted(TEMPLATES.rglob("*.j2")):
+        where = path.relative_to(ROOT).as_posix()
+        tree = html.environment().parse(path.read_text(encoding="utf-8"))
+        found = extract_from_ast(tree, ("_", "several"))
+        for _, _, texts in found:
+            for text in texts if isinstance(texts, tuple) else (texts,):
+                if isinstance(text, str):
+                    yield text, where
+
+
+def extracted() -> dict[str, list[str]]:
+    """Every English text that is said, with the places that say it."""
+    found: dict[str, list[str]] = {}
+    for source in (in_templates(), in_code(), tables()):
+        for text, where in source:
+            if any(sign.isalpha() for sign in text):
+                places = found.setdefault(text, [])
+                if where not in places:
+                    places.append(where)
+    return found
+
+
+def written(language: str, english: dict[str, list[str]], known: dict[str, str]) -> str:
+    """The file of texts of a language."""
+    lines = [
+        f"# Texts in {LANGUAGES[language]}, for each English text what is said instead. Names in braces are filled in",
+        "# and must stay as they are; their order may change. Numbers keep the comma for thousands.",
+        "# `python -m tests.make_texts` adds what is new and drops what is no longer said.",
+        'msgid ""', 'msgstr ""', '"Content-Type: text/plain; charset=UTF-8\\n"', f'"Language: {language}\\n"',
+    ]  # fmt: skip
+    for text, places in english.items():
+        lines += ["", *(f"#: {place.replace(' ', '_')}" for place in places)]
+        lines += [*_entry("msgid", text), *_entry("msgstr", known.get(text, ""))]
+    return "\n".join(lines) + "\n"
+
+
+def _entry(word: str, text: str) -> list[str]:
+    if len(text) <= WIDTH and "\n" not in text:
+        return [f"{word} {json.dumps(text, ensure_ascii=False)}"]
+    pieces = textwrap.wrap(
+        text, WIDTH, drop_whitespace=False, replace_whitespace=False, break_long_words=False, break_on_hyphens=False
+    )
+    return [f'{word} ""', *(json.dumps(piece, ensure_ascii=False) for piece in pieces)]
+
+
+def main() -> None:
+    """Write every file of texts anew."""
+    english = extracted()
+    for language in list(LANGUAGES)[1:]:
+        path = CODE / "data" / f"texts.{language}.po"
+        known = read_entries(path.read_text(encoding="utf-8")) if path.is_file() else {}
+        path.write_text(written(language, english, known), encoding="utf-8")
+        for text in known.keys() - english.keys():
+            print(f"{language}: dropped, said nowhere: {text!r}")
+        print(f"{language}: {len(english)} texts, {len(english.keys() - known.keys())} to translate")
+
+
+if __name__ == "__main__":
+    main()
