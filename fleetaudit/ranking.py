@@ -22,6 +22,10 @@ WATER, MEDIA, VISITS = "water and sewer", "media lost", "call-backs"
 ENDS = ("low", "value", "high")
 #: the check whose finding wastes water with every wash
 WASTES_WATER = "restrictor-too-large"
+#: share of the water over what a bed takes that is media (a setting); the loss goes by that water alone
+CARRIED = "media_carried_out"
+#: figures a volume of wasted water keeps, so that equal wastes worked out another way stay equal
+FIGURES = 9
 #: places looked at where the order is worked out again with other prices, and the factor on those prices
 FIRST_PLACES = 20
 DOUBLED = 2.0
@@ -42,11 +46,27 @@ class Water(Struct, frozen=True):
     washes: Floats
     price: float
 
+    @property
+    def volume_m3(self) -> Floats:
+        """Water wasted in a year, to so many figures that no order hangs on how it was multiplied."""
+        volume = self.over_m3_s * self.length_s * self.washes
+        with np.errstate(divide="ignore"):
+            places = np.floor(np.log10(volume, where=volume > 0, out=np.zeros_like(volume))) - (FIGURES - 1)
+        return np.asarray(np.round(volume / 10**places) * 10**places)
+
 
 class Loss(Struct, frozen=True):
     """Media lost or fouled in a year: bed of all vessels [m3], share of it, price [money/m3]."""
 
     bed_m3: Floats
+    share: float
+    price: float
+
+
+class Carried(Struct, frozen=True):
+    """Media carried out in a year: water over what the bed takes [m3], share of it, price [money/m3]."""
+
+    water_m3: Floats
     share: float
     price: float
 
@@ -65,7 +85,7 @@ class Cost(Struct, frozen=True):
     mid: Floats
     high: Floats
     parts: dict[str, Floats]
-    workings: tuple[Water | Loss | Visits, ...] = ()
+    workings: tuple[Water | Loss | Carried | Visits, ...] = ()
 
 
 class Ranked(Struct, frozen=True):
@@ -136,15 +156,23 @@ def _times(setting: Setting, factor: float) -> Setting:
 
 
 def yearly_cost(result: CheckResult, view: View, prices: Settings | None = None) -> Cost | None:
-    """Expected yearly cost of leaving the finding of one check; None where Settings price nothing for it."""
+    """Expected yearly cost of leaving the finding of one check; None where Settings price nothing for it.
+
+    What a flow too large wastes and what it carries out both go by the water wasted, and a visit costs the
+    same for all of them. So these findings stand among themselves by that water, whatever it costs, and a
+    lower price of water lifts none of them.
+    """
     word = result.check.slug.replace("-", "_")
     settings = view.catalogue.settings if prices is None else prices
     visit, loss = settings.get(f"callback_{word}"), settings.get(f"media_loss_{word}")
-    parts: list[tuple[str, tuple[Floats, Floats, Floats], Water | Loss | Visits]] = []
+    parts: list[tuple[str, tuple[Floats, Floats, Floats], Water | Loss | Carried | Visits]] = []
     if result.check.slug == WASTES_WATER:
         wasted = [_water(view, settings, end) for end in ENDS]
-        low, mid, high = (use.over_m3_s * use.length_s * use.washes * use.price for use in wasted)
+        gone = [_carried(use, settings, end) for use, end in zip(wasted, ENDS, strict=True)]
+        low, mid, high = (use.volume_m3 * use.price for use in wasted)
         parts.append((WATER, (low, mid, high), wasted[1]))
+        low, mid, high = (lost.water_m3 * lost.share * lost.price for lost in gone)
+        parts.append((MEDIA, (low, mid, high), gone[1]))
     if loss is not None:
         bed, price = _bed(view), settings["media_price"]
         low, mid, high = (bed * _end(loss, end) * _end(price, end) for end in ENDS)
@@ -178,6 +206,10 @@ def _water(view: View, settings: Settings, end: str) -> Water:
     return Water(
         over, length, washes, _end(settings["water_price"], end) + _end(settings["sewer_price"], end)
     )
+
+
+def _carried(use: Water, settings: Settings, end: str) -> Carried:
+    return Carried(use.volume_m3, _end(settings[CARRIED], end), _end(settings["media_price"], end))
 
 
 def _bed(view: View) -> Floats:

@@ -28,7 +28,7 @@ def run(unit: View) -> Outcome:
         doubt=contradicted(unit) | slip,
         probability=too_large(unit),
         capped=many_media(unit),
-        tier=tiers(Tier.PLAN, media_surely_lost(unit) & ~inputs_are_doubtful(unit) & ~slip),
+        tier=tiers(Tier.PLAN, media_surely_lost(unit) & ~inputs_are_doubtful(unit)),
     )
 
 

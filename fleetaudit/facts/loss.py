@@ -8,6 +8,7 @@ from fleetaudit.facts import site
 from fleetaudit.facts.fact import unusable
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.needed import fit, mesh_rows
+from fleetaudit.facts.slip import believed_flow
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.facts.window import carry_over_at, ceiling, grain, velocities
 from fleetaudit.hydraulics import window
@@ -20,12 +21,13 @@ def media_surely_lost(view: View) -> Flags:
     With a measured freeboard or depth either ceiling is enough: the bed in the distributor, or the finest
     grains afloat. Without, both have to be passed, in a vessel as tall as that diameter is made. An assumed
     temperature counts at its warm end, an assumed depth at its least, an unstated mesh as the one that stands
-    the most. Nothing is sure where a cell about the bed was filled and cannot be used.
+    the most. Nothing is sure where a cell about the bed was filled and cannot be used, and of a flow that may
+    be a slip of the pen counts only what is believed.
     """
     large = fit(view).large
     if not large.any():
         return large
-    water, flow, space = site.season(view), site.drain_flow(view).value, site.room(view)
+    water, flow, space = site.season(view), believed_flow(view), site.room(view)
     mildest_k = np.where(water.assumed, water.warm.high, water.cold.value)
     bed = site.depth(view)
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -66,9 +66,14 @@ def test_water_in_litres_costs_the_same() -> None:
 
 
 def test_media_and_visits() -> None:
-    """A fifth of 1.5 ft3 at 90, and 20 visits in a hundred at what a visit costs."""
-    share, bed, price, total = figures(lines("us")[MEDIA].replace("ft³", ""))
-    assert (share, bed, price, total) == (20, 1.5, 90, 27)
+    """A part in 2,000 of the water over 6.5 gpm at 90, and 20 visits in a hundred at what a visit costs.
+
+    One US gallon is 231 cubic inches (NIST Handbook 44, appendix C), a cubic foot 1,728.
+    """
+    share, water, price, total = figures(lines("us")[MEDIA].replace("ft³", ""))
+    wasted = (10 - 12 * 0.5454) * 10 * 365.25 / 3.5 * 231 / 1728
+    assert (share, price) == (0.05, 90) and water == pytest.approx(wasted, rel=2e-3)
+    assert total == pytest.approx(wasted * 0.0005 * 90, abs=0.6)
     chance, visit, cost = figures(lines("us")[VISITS])
     assert cost == round(chance / 100 * visit)
 
