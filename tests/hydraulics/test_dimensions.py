@@ -22,6 +22,7 @@ import pytest
 
 import fleetaudit.hydraulics as package
 from fleetaudit.hydraulics import (
+    akgiray_soyer,
     bed,
     drain,
     fixed_bed,
@@ -157,17 +158,17 @@ CASES = [
 
 EXEMPT = {
     "fixed_bed.amirtharajah_cleasby_incipient_velocity": "fitted in millimetres, pounds, centipoise "
-    "and gallons: its coefficient carries odd dimensions by design, and holds in those units alone",
-    "water.density_kg_m3": "a reference equation of temperature; nothing to mix, held against IAPWS and Kell",
-    "water.viscosity_pa_s": "a reference equation of temperature alone, held against IAPWS and Korson",
-    "window.target": "a geometric mean of two of the same, of whatever unit; see the test below",
-    "akgiray_soyer.logs": "takes logarithms of parts of a group; goes through every function of `bed`",
-    "akgiray_soyer.log_positive": "a logarithm, see above",
-    "akgiray_soyer.log_ratio": "a logarithm, see above",
-    "akgiray_soyer.log_velocity": "works on logarithms, see above",
-    "akgiray_soyer.log_velocity_filling": "works on logarithms, see above",
-    "akgiray_soyer.log_void_ratio": "works on logarithms, see above",
-    "akgiray_soyer.graded_expansion": "works on logarithms, see above",
+    "and gallons, so that its coefficient holds in those units alone: see the test below",
+    "water.density_kg_m3": "an equation of temperature that others take from it: see the test below",
+    "water.viscosity_pa_s": "an equation of temperature that others take from it: see the test below",
+    "window.target": "a geometric mean of two of the same, of whatever unit: see the test below",
+    **{
+        f"akgiray_soyer.{name}": "works on logarithms, which shift with the unit: see the test below"
+        for name in (
+            *("logs", "log_positive", "log_ratio", "log_velocity", "log_velocity_filling"),
+            *("log_void_ratio", "graded_expansion"),
+        )
+    },
     "arrays.distinct_rows": "sorts rows, no equation",
     "arrays.floats": "shapes arrays, no equation",
     "arrays.once_per_row": "calls a function, no equation",
@@ -294,6 +295,80 @@ def test_answer_has_the_unit_its_function_is_named_after(case: Case) -> None:
 
 def test_target_keeps_the_unit_of_its_ends() -> None:
     assert window.target(4.0 * 60, 9.0 * 60) == pytest.approx(window.target(4.0, 9.0) * 60)
+
+
+def logarithms(scale: Callable[[str], float]) -> dict[str, tuple[float, str]]:
+    """Answer of every function that works on logarithms, with the unit of the number it is the logarithm of.
+
+    "" where the answer is a plain number, or the logarithm of one.
+    """
+    log_g, log_k = akgiray_soyer.logs(
+        np.array(0.7e-3 * scale("m")),
+        np.array(2650 * scale("kg/m^3")),
+        np.array(0.78),
+        999.1 * scale("kg/m^3"),
+        1.138e-3 * scale("Pa*s"),
+    )
+    settled, log_v = akgiray_soyer.log_ratio(np.array(0.42)), np.log(9e-3 * scale("m/s"))
+    one = akgiray_soyer.Graded(log_g, log_k, grading.log_spread(np.array(1.5)), settled)
+    row = akgiray_soyer.Graded(*(np.reshape(part, (1, 1)) for part in (log_g, log_k, one.sigma, settled)))
+    places = grading.quantiles(10)
+    depth, room = np.array([[0.7 * scale("m")]]), np.array([0.3 * scale("m")])
+    found = {
+        "log_positive": (akgiray_soyer.log_positive(0.7e-3 * scale("m")), "m"),
+        "log_ratio": (settled, ""),
+        "logs": (log_k, "s/m"),
+        "logs, of the group": (log_g, ""),
+        "log_void_ratio": (akgiray_soyer.log_void_ratio(log_g, log_k + log_v), ""),
+        "log_velocity": (akgiray_soyer.log_velocity(np.array(0.2), log_g, log_k), "m/s"),
+        "graded_expansion": (akgiray_soyer.graded_expansion(log_v, one, places), ""),
+        "log_velocity_filling": (akgiray_soyer.log_velocity_filling(room, depth, row, places)[0], "m/s"),
+    }
+    return {name: (float(value), unit) for name, (value, unit) in found.items()}
+
+
+@pytest.fixture
+def logarithms_in_si() -> dict[str, tuple[float, str]]:
+    return logarithms(lambda unit: 1.0)
+
+
+def test_logarithms_shift_by_the_logarithm_of_the_unit(
+    logarithms_in_si: dict[str, tuple[float, str]], system: System
+) -> None:
+    for name, (here, unit) in logarithms(system.scale).items():
+        assert here == pytest.approx(logarithms_in_si[name][0] + np.log(system.scale(unit)), abs=1e-8), name
+    tried = {name.partition(",")[0] for name in logarithms_in_si}
+    assert tried == {name.partition(".")[2] for name in EXEMPT if name.startswith("akgiray_soyer.")}
+
+
+def test_the_law_in_pounds_and_gallons_holds_in_its_own_units() -> None:
+    """v [gpm/ft2] = 0.00381 d60^1.82 (w (m - w))^0.94 / mu^0.88 in mm, lb/ft3 and cP (Hendricks (2011), p.
+    365), carried over by pint.
+    """
+    grain_m, grains, fluid, viscosity = (
+        UNITS.Quantity(*pair) for pair in ((0.6e-3, "m"), (2650, "kg/m^3"), (998.2, "kg/m^3"), (1e-3, "Pa*s"))
+    )
+    d = grain_m.to("mm").magnitude
+    m, w = grains.to("lb/ft^3").magnitude, fluid.to("lb/ft^3").magnitude
+    printed = 0.00381 * d**1.82 * (w * (m - w)) ** 0.94 / viscosity.to("cP").magnitude ** 0.88
+    found = fixed_bed.amirtharajah_cleasby_incipient_velocity(0.6e-3, 2650.0, 998.2, 1e-3)
+    reynolds = float((fluid * UNITS.Quantity(found, "m/s") * grain_m / viscosity).to(""))
+    assert reynolds < 10, "below the range of its correction"
+    assert UNITS.Quantity(found, "m/s").to("gallon/minute/ft^2").magnitude == pytest.approx(printed, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("function", "printed", "unit", "tolerance"),
+    [(water.density_kg_m3, 62.41, "lb/ft^3", 1e-4), (water.viscosity_pa_s, 2.735e-5, "lbf*s/ft^2", 5e-3)],
+    ids=["density", "viscosity"],
+)
+def test_water_has_the_units_it_is_said_to_have(
+    function: Callable[[float], Any], printed: float, unit: str, tolerance: float
+) -> None:
+    """Water of 50 F in the US customary tables of texts on fluid mechanics (from memory, unverified)."""
+    warm = UNITS.Quantity(50.0, "degF").to("kelvin").magnitude
+    found = UNITS.Quantity(float(function(warm)), unit_of(function.__name__))
+    assert found.to(unit).magnitude == pytest.approx(printed, rel=tolerance)
 
 
 def _mixed(grain_m: float, velocity_m_s: float) -> float:
