@@ -87,7 +87,7 @@ def _prepare() -> None:
     # audit.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Records live until the end, so looking for rings of garbage among them again and again finds nothing.
-    gc.set_threshold(200_000, 20, 100)
+    gc.set_threshold(1_000_000, 20, 100)
 
 
 @click.group(cls=Commands, help=f"{EXAMPLES}\n\nAudits a workbook of backwashing media filters.")

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from math import isfinite
+from types import NoneType
 from typing import Any, cast
 
-from fleetaudit.workbook.markup import escape_text
+from fleetaudit.workbook.markup import escape_text, escape_texts
 
+#: columns of one type, in which equal values have the same markup
+_ALIKE = ({str}, {int}, {float}, {date})
 DATE_CODE, MOMENT_CODE = "yyyy-mm-dd", "yyyy-mm-dd hh:mm"
 TIME_CODE, DURATION_CODE = "hh:mm", "[h]:mm"
 
@@ -51,6 +54,8 @@ def cell(where: str, value: object, style: int, prefix: str = "", *, epoch_1904:
 
 def cell_end(value: object, style: int, prefix: str = "", *, epoch_1904: bool = False) -> str:
     """Markup of a filled cell from behind its address on."""
+    if type(value) is int or type(value) is float:
+        return number_end(value, style, prefix)
     look = f' s="{style}"' if style else ""
     if isinstance(value, str):
         return f'{look} t="inlineStr">{_text(value, prefix)}</{prefix}c>'
@@ -60,46 +65,53 @@ def cell_end(value: object, style: int, prefix: str = "", *, epoch_1904: bool = 
         figure = float(value) if isinstance(value, float) else int(value)
     else:
         figure = serial(value, epoch_1904)
+    return number_end(figure, style, prefix)
+
+
+def number_end(figure: float, style: int, prefix: str = "") -> str:
+    """Markup of a cell with a number from behind its address on."""
+    look = f' s="{style}"' if style else ""
     return f"{look}><{prefix}v>{figure!r}</{prefix}v></{prefix}c>"
 
 
 def text_ends(texts: Iterable[str], style: int) -> dict[str, str]:
     """Markup from behind its address on of a cell with each text, the same as `cell_end`; "" for no text."""
+    kept = list(texts)
     start = f' s="{style}" t="inlineStr">' if style else ' t="inlineStr">'
-    return {text: f"{start}{_text(text, '')}</c>" if text else "" for text in texts}
+    start += '<is><t xml:space="preserve">'
+    escaped = zip(kept, escape_texts(kept), strict=True)
+    return {text: f"{start}{said}</t></is></c>" if text else "" for text, said in escaped}
 
 
 def column_cells(
     letters: str,
-    rows: Iterable[int],
-    values: Iterable[object],
+    rows: Sequence[int],
+    values: Sequence[object],
     style_of: Callable[[str | None], int],
     code: str | None,
     prefix: str = "",
     *,
     epoch_1904: bool = False,
-) -> Iterator[str]:
+) -> list[str]:
     """Markup of one cell for each row; `style_of` gives the style index of a number format.
 
-    The same as `cell` for each value, with the types that fill most columns taken on a short way.
+    The same as `cell` for each value; in a column of one type, what is the same is made once.
     """
-    start, close = f'<{prefix}c r="{letters}', f"</{prefix}v></{prefix}c>"
-    plain_number, plain_text, numeric = f'"><{prefix}v>', '" t="inlineStr">', ""
-    for row, raw in zip(rows, values, strict=True):
-        kind = type(raw)
-        if isinstance(raw, str) and raw:
-            yield f"{start}{row}{plain_text}{_text(raw, prefix)}</{prefix}c>"
-        elif raw is None:
-            yield ""
-        elif kind is int or (kind is float and isfinite(cast(float, raw))):
-            if not numeric:
-                style = style_of(code)
-                numeric = f'" s="{style}"><{prefix}v>' if style else plain_number
-            yield f"{start}{row}{numeric}{raw!r}{close}"
-        else:
-            value = plain(raw)
-            style = style_of(code or default_code(value)) if not isinstance(value, str | None) else 0
-            yield cell(f"{letters}{row}", value, style, prefix, epoch_1904=epoch_1904)
+
+    def end(raw: object) -> str:
+        value = plain(raw)
+        if value is None:
+            return ""
+        style = 0 if isinstance(value, str) else style_of(code or default_code(value))
+        return cell_end(value, style, prefix, epoch_1904=epoch_1904)
+
+    start = f'<{prefix}c r="{letters}'
+    if set(map(type, values)) - {NoneType} in _ALIKE:
+        known = {value: end(value) for value in dict.fromkeys(values)}
+        ends = [known[value] for value in values]
+    else:
+        ends = [end(value) for value in values]
+    return [f'{start}{row}"{markup}' if markup else "" for row, markup in zip(rows, ends, strict=True)]
 
 
 def serial(value: object, epoch_1904: bool) -> float | int:

@@ -160,21 +160,26 @@ def _holds_list(job: Job, cells: Range) -> bool:
 
 def _write_cells(job: Job, edit: SheetEdit, block: _Block) -> None:
     prefix, epoch = edit.prefix, job.structure.epoch_1904
-    cells: dict[int, dict[int, str]] = {number: {} for number in (job.heading_row, *job.rows)}
+    cells: dict[int, dict[int, str]] = {job.heading_row: {}}
     neighbour = cell_at(edit.row(job.heading_row), block.beside)
+    markups: dict[int, list[str]] = {}
     heading_style = neighbour.style if neighbour is not None else 0
     for position, column in zip(block.columns, job.columns, strict=True):
         letters = column_letters(position)
         if position in block.new:
             where = f"{letters}{job.heading_row}"
             cells[job.heading_row][position] = cell(where, column.heading, heading_style, prefix)
-        markups = column_cells(
+        markups[position] = column_cells(
             letters, job.rows, column.values, job.style_of, column.number_format, prefix, epoch_1904=epoch
         )
-        for number, markup in zip(job.rows, markups, strict=True):
-            cells[number][position] = markup
-    for number, single in job.cells.items():
-        cells.setdefault(number, {}).update(single)
+    if block.columns == block.new and not job.cells:
+        edit.append(job.rows, block.new, [markups[position] for position in block.new])
+    else:
+        for position, column_markups in markups.items():
+            for number, markup in zip(job.rows, column_markups, strict=True):
+                cells.setdefault(number, {})[position] = markup
+        for number, single in job.cells.items():
+            cells.setdefault(number, {}).update(single)
     edit.write(cells, _stale(job, edit, block))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 
 from fleetaudit.workbook.markup import (
     Edit,
@@ -76,6 +76,28 @@ class SheetEdit:
                 self._write_row(row, new)
             elif any(new.values()):
                 self._insert_row(number, new)
+
+    def append(
+        self, numbers: Sequence[int], columns: Sequence[int], markups: Sequence[Sequence[str]]
+    ) -> None:
+        """Put a block of cells, given column by column, behind all that stands in these rows."""
+        other: dict[int, dict[int, str]] = {}
+        rows = {row.number: row for row in self.rows}
+        for place, (number, body) in enumerate(
+            zip(numbers, map("".join, zip(*markups, strict=True)), strict=True)
+        ):
+            row = rows.get(number)
+            if row is None or row.self_closed or last_written_column(row) >= columns[0]:
+                other[number] = {column: cells[place] for column, cells in zip(columns, markups, strict=True)}
+            elif body:
+                filled = (
+                    column for column, cells in zip(columns[::-1], markups[::-1], strict=True) if cells[place]
+                )
+                tag = self._spanned(row, next(filled))
+                if tag != self.data[row.start : row.open_end]:
+                    self.edits.append(Edit(row.start, row.open_end, tag))
+                self.edits.append(Edit(row.close, row.close, body.encode()))
+        self.write(other, {})
 
     def _write_row(self, row: Row, new: dict[int, str]) -> None:
         columns = [column for column, markup in new.items() if markup]

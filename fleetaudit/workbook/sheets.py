@@ -12,7 +12,7 @@ from typing import cast
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from fleetaudit.workbook.cellmarkup import DATE_CODE, cell_end, default_code, plain, text_ends
+from fleetaudit.workbook.cellmarkup import DATE_CODE, cell_end, default_code, number_end, plain, text_ends
 from fleetaudit.workbook.formats import GENERAL
 from fleetaudit.workbook.markup import (
     MAIN,
@@ -178,11 +178,15 @@ class _Rows(Struct):
         self, column: int, numbers: Iterable[int], values: Sequence[object], named: str
     ) -> list[str]:
         """Cells of numbers, or of dates; those that are the same are made once."""
-        start = f'<c r="{column_letters(column)}'
-        ends = {}
+        start, index = f'<c r="{column_letters(column)}', -1
+        ends: dict[object, str] = {None: ""}
         for value in dict.fromkeys(values):
-            ready = None if value is None else self._any(value, 0, column, named)
-            ends[value] = "" if ready is None else ready[0]
+            if type(value) in (int, float) and math.isfinite(cast(float, value)):
+                index = self._index(value, named) if index < 0 else index
+                ends[value] = number_end(cast(float, value), index)
+            elif value is not None:
+                ready = self._any(value, 0, column, named)
+                ends[value] = "" if ready is None else ready[0]
         filled = zip(numbers, [ends[value] for value in values], strict=True)
         return [f'{start}{n}"{end}' if end else "" for n, end in filled]
 
@@ -200,16 +204,15 @@ class _Rows(Struct):
         self, column: int, numbers: Iterable[int], links: Sequence[Link | None], named: str
     ) -> list[str]:
         """Cells of links, each of which is noted."""
-        letters, index, cells = column_letters(column), -1, []
-        for number, link in zip(numbers, links, strict=True):
-            if link is None:
-                cells.append("")
-                continue
-            index = self._index(link.text, named or "link") if index < 0 else index
+        letters = column_letters(column)
+        places = [(f"{letters}{n}", link) for n, link in zip(numbers, links, strict=True) if link is not None]
+        index = self._index(places[0][1].text, named or "link")
+        ends = text_ends(dict.fromkeys([link.text for _, link in places]), index)
+        for where, link in places:
             location = escape_attribute(self.target(link.target))
-            self.links.append(f'<hyperlink ref="{letters}{number}" location="{location}"/>')
-            cells.append(f'<c r="{letters}{number}"{cell_end(link.text, index)}')
-        return cells
+            self.links.append(f'<hyperlink ref="{where}" location="{location}"/>')
+        made = iter([f'<c r="{where}"{ends[link.text]}' for where, link in places])
+        return ["" if link is None else next(made) for link in links]
 
     @staticmethod
     def _all_short(links: Sequence[Link | None], named: str) -> bool:
@@ -218,9 +221,9 @@ class _Rows(Struct):
             return False
         return all(link is None or (link.text != "" and "\n" not in link.text) for link in links)
 
-    def _index(self, text: str, named: str) -> int:
-        """Index of the style of a text."""
-        return (self.known.get((named, None)) or self._resolve(Styled(text, named), 0, 0)[1:])[1]
+    def _index(self, value: object, named: str) -> int:
+        """Index of the style of a text or number."""
+        return (self.known.get((named, None)) or self._resolve(Styled(value, named), 0, 0)[1:])[1]
 
     def _any(self, value: object, number: int, column: int, named: str | Style) -> _Ready | None:
         return self._ready(value, named) or self._made(value, number, column, named)

@@ -27,7 +27,9 @@ _DAYS_1900_EARLY = datetime(1899, 12, 31)  # noqa: DTZ001  no time zone in a wor
 _DAYS_1904 = datetime(1904, 1, 1)  # noqa: DTZ001  no time zone in a workbook
 _SHIFT_1904 = 1462
 _LAST_SERIAL_1900 = 2_958_466  # 31 December 9999
-_NUMBER_KINDS = (None, b"n")
+#: kinds of cells that hold the same over and over: numbers, and numbers of shared texts
+_REPEATED = (None, b"n", b"s")
+_MOST_SEEN = 100_000
 _MILLISECONDS = 86_400_000
 
 
@@ -104,8 +106,7 @@ class _Collector:
         self.order: Order | None = Order()
         self._columns: dict[bytes | None, int] = {}
         self._texts: dict[bytes, str | None] = {}
-        self._styles: dict[bytes | None, NumberFormat] = {}
-        self._serials: dict[tuple[bytes, str], Value] = {}
+        self._seen: dict[tuple[bytes | None, bytes | None, bytes | None], tuple[Value, str | None]] = {}
 
     def collect(self, rows: Iterable[Row]) -> Readings:
         """Read all rows and check them against the limits."""
@@ -129,7 +130,7 @@ class _Collector:
         return out
 
     def _fast_row(self, row: Row) -> list[Value]:
-        pieces, known, strings, styles = row.pieces(), self._columns, self.decoder.strings, self._styles
+        pieces, known, seen = row.pieces(), self._columns, self._seen
         texts, values = self._texts, list[Value]()
         fields = [pieces[start::STRIDE] for start in (1, 3, 4, 5, 6, 7)]
         if self.order is not None:
@@ -139,12 +140,11 @@ class _Collector:
                 continue
             column = known.get(letters) or self._column(letters)
             found: Value
-            if formula is None and kind == b"s" and value is not None and value.isdigit() and len(value) < 10:
-                index = int(value)
-                found = (strings[index] or None) if index < len(strings) else self._shared(value)
-            elif formula is None and value is not None and kind in _NUMBER_KINDS:
-                shown = styles.get(style) or self._style(style)
-                found = number(value) if shown.plain else self._number(row.number, column, shown, value)
+            if formula is None and inline is None and kind in _REPEATED:
+                told = seen.get((style, kind, value)) or self._see(style, kind, value or b"")
+                found, code = told
+                if code is not None:
+                    self.out.formats[row.number, column] = code
             elif formula is None and inline is not None:
                 found = texts[inline] if inline in texts else self._inline(inline)
             else:
@@ -175,9 +175,20 @@ class _Collector:
         self._columns[letters] = column
         return column
 
-    def _style(self, style: bytes | None) -> NumberFormat:
-        self._styles[style] = self.decoder.format_of(int(style or 0))
-        return self._styles[style]
+    def _see(self, style: bytes | None, kind: bytes | None, value: bytes) -> tuple[Value, str | None]:
+        """Value of a cell of text or number, with the format that says more than it; worked out once."""
+        if kind == b"s":
+            told: tuple[Value, str | None] = self._shared(value), None
+        else:
+            shown = self.decoder.format_of(int(style or 0))
+            found = number(value)
+            if shown.shows != "number":
+                found = from_serial(found, shown.shows, self.decoder.epoch_1904)
+            told = found, None if shown.plain else shown.code
+        if len(self._seen) >= _MOST_SEEN:
+            self._seen.clear()
+        self._seen[style, kind, value] = told
+        return told
 
     def _inline(self, raw: bytes) -> str | None:
         self._texts[raw] = unescape_cell(rich_text(raw)) or None
@@ -230,10 +241,7 @@ class _Collector:
         if not shown.plain:
             self.out.formats[row, column] = shown.code
             if shown.shows != "number":
-                key = (value, shown.shows)
-                if key not in self._serials:
-                    self._serials[key] = from_serial(number(value), shown.shows, self.decoder.epoch_1904)
-                return self._serials[key]
+                return from_serial(number(value), shown.shows, self.decoder.epoch_1904)
         return number(value)
 
 

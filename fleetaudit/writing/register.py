@@ -56,6 +56,8 @@ def compact(cells: Sequence[str], home: str = "") -> str:
     >>> compact(["Units!F7", "Units!F8", "Units!F9", "Units!H9", "Media!B4"])
     'Units!F7:F9, H9, Media!B4'
     """
+    if len(cells) == 1 and not home and "$" not in cells[0]:
+        return cells[0]
     runs: list[tuple[str, str, int, int]] = []
     other: list[str] = []
     for cell in cells:
