@@ -10,6 +10,8 @@ import click
 from fleetaudit.audit_file import Request, Written
 from fleetaudit.language import dated, say, several, spoken
 from fleetaudit.schema.remark import Level, Remark
+from fleetaudit.writing.first import MEASURE_FIRST, leading, to_measure
+from fleetaudit.writing.register import lines as listed_lines
 from fleetaudit.writing.report import Report
 from fleetaudit.writing.wording import shorten
 
@@ -103,21 +105,18 @@ def _summary(report: Report, written: Written, request: Request) -> list[str]:
         lines += wrapped(text, "! ", "  ")
     if report.banner:
         lines.append("")
-    urgent = [
-        finding
-        for finding in report.findings
-        if finding.tier in TIERS[:2] and finding.confidence != "measure-first"
-    ]
+    urgent = [line.finding for line in leading(listed_lines(report))]
     if urgent:
         lines.append(say("First:"))
         for finding in urgent[:FIRST]:
             unit, account = shorten(finding.unit_id), shorten(finding.account)
             unit = f"{unit} ({account})" if account else unit
+            asked = f"{to_measure(finding)} " if finding.confidence == MEASURE_FIRST else ""
             lines += wrapped(
-                f"{say(finding.tier)}  {unit}: {finding.title}. {finding.message}", "  ", "        "
+                f"{say(finding.tier)}  {unit}: {asked}{finding.title}. {finding.message}", "  ", "        "
             )
         lines.append("")
-    doubtful = Counter(finding.confidence for finding in report.findings)["measure-first"]
+    doubtful = Counter(finding.confidence for finding in report.findings)[MEASURE_FIRST]
     if doubtful:
         lines += wrapped(
             several(

@@ -12,7 +12,8 @@ from markupsafe import Markup
 from msgspec import Struct
 
 from fleetaudit.assets import read_text
-from fleetaudit.schema.results import NOTE, TIERS, VERDICTS
+from fleetaudit.schema.results import TIERS, VERDICTS
+from fleetaudit.writing.first import leading, step, urgency
 from fleetaudit.writing.html import KINDS, WORDS, content_hash, environment, lean, money
 from fleetaudit.writing.register import Line, lines
 from fleetaudit.writing.report import Report, Span
@@ -97,19 +98,18 @@ def _cost(report: Report) -> str:
 
 
 def first_of_all(audited: Sequence[Audited], page: Path) -> list[First]:
-    """The first findings of all workbooks: by tier, then yearly cost, then order of the workbooks."""
-    every: list[tuple[int, float, int, int, Line, Audited]] = []
+    """The first findings of all workbooks: by tier, certain before to be measured, then by yearly cost."""
+    every: list[tuple[tuple[int, bool], float, int, int, Line, Audited]] = []
     for number, one in enumerate(audited):
-        for place, line in enumerate(lines(one.report)):
-            if line.finding.tier != NOTE:
-                cost = line.finding.cost_year
-                mid = cost.target or 0.0 if cost is not None else 0.0
-                every.append((TIERS.index(line.finding.tier), -mid, number, place, line, one))
+        for place, line in enumerate(leading(lines(one.report))):
+            cost = line.finding.cost_year
+            mid = cost.target or 0.0 if cost is not None else 0.0
+            every.append((urgency(line.finding), -mid, number, place, line, one))
     every.sort(key=lambda entry: entry[:4])
     return [
         First(
             one.report.file, _link(one, page), line.finding.unit_id, line.finding.account, line.finding.tier,
-            KINDS[line.finding.tier], line.finding.title, line.finding.fix or line.finding.message,
+            KINDS[line.finding.tier], line.finding.title, step(line.finding),
             money(line.finding.cost_year), line.finding.confidence,
         )
         for _, _, _, _, line, one in every[:FIRST_SHOWN]

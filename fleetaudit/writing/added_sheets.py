@@ -22,6 +22,7 @@ from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled
 from fleetaudit.workbook.styles import Look
 from fleetaudit.writing.crew_sheet import crew_sheet
+from fleetaudit.writing.first import leading, step
 from fleetaudit.writing.order_sheets import order_sheets
 from fleetaudit.writing.register import (
     Line,
@@ -132,11 +133,11 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     if report.sensitivity:
         rows.append([Styled(report.sensitivity, "note")])
     rows += [[], [Styled("What to do first", "subtitle")]]
-    first = [line.finding for line in listed if line.finding.tier != NOTE][:FIRST_SHOWN]
+    first = [line.finding for line in leading(listed)[:FIRST_SHOWN]]
     rows += [
         [
             Styled(found.tier, "top"), _link(found), Styled(found.unit_id, "top"),
-            Styled(found.account, "top"), None, wrapped(found.fix or found.message),
+            Styled(found.account, "top"), None, wrapped(step(found)),
         ]
         for found in first
     ] or [["No finding asks for a visit."]]  # fmt: skip

@@ -35,6 +35,7 @@ from fleetaudit.writing.charts import age_chart, check_chart, window_chart
 from fleetaudit.writing.cost_chart import cost_chart, two_figures
 from fleetaudit.writing.crew_chart import funnel_chart
 from fleetaudit.writing.display import Display
+from fleetaudit.writing.first import leading, step
 from fleetaudit.writing.map_chart import map_chart
 from fleetaudit.writing.register import Anchors, Line, Unjudged, check_title, compact, in_order
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
@@ -476,13 +477,10 @@ def _headline(report: Report) -> list[tuple[str, str, str, str, str]]:
 def _first(listed: Sequence[Line | Unjudged], rows: Sequence[Row]) -> list[tuple[str, list[Row]]]:
     """What to do first: the leading lines of the tiers now and plan, gathered by account."""
     chosen: dict[str, list[Row]] = {}
-    leading = [
-        row
-        for line, row in zip(listed, rows, strict=False)
-        if isinstance(line, Line) and line.finding.tier != NOTE
-    ]
-    for row in leading[:FIRST_SHOWN]:
-        chosen.setdefault(row.account, []).append(row)
+    row_of = {id(line): row for line, row in zip(listed, rows, strict=False)}
+    for line in leading(line for line in listed if isinstance(line, Line))[:FIRST_SHOWN]:
+        row = row_of[id(line)]
+        chosen.setdefault(row.account, []).append(replace(row, fix=step(line.finding)))
     return list(chosen.items())
 
 
