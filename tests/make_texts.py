@@ -59,7 +59,8 @@ def tables() -> Iterator[tuple[str, str]]:
         "checks/check.py": [tier.word for tier in Tier],
         "data/media.toml": [name for medium in catalogue.media for name in (medium.name, medium.family)],
         "data/settings.toml": [setting.doc for setting in catalogue.settings.values()],
-        "data: trust": sorted({figure.trust for medium in catalogue.media for figure in medium.figures.values()}),
+        "data: trust": [f"trust: {word}" for word in ("high", "medium", "low")],
+        "reading/sheets.py": ["vessel", "medium"],
         "crews/naming.py": [word.value for kind in (naming.Standing, naming.Direction) for word in kind],
         "crews/counts.py": [
             counts.NOT_JUDGED, counts.TWICE, counts.CHANGED, counts.UNSETTLED, counts.DATES_SILENT,

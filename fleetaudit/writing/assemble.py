@@ -585,7 +585,7 @@ def _sources(result: AuditResult, system: str) -> list[SourceLine]:
             status = (
                 say("yours")
                 if figure.source.startswith("user")
-                else figure.trust and say("trust: {trust}", trust=say(figure.trust))
+                else figure.trust and say(f"trust: {figure.trust}")
             )
             if figure.replaced is not None:
                 status = say("yours, instead of {value}", value=show.text(quantity, figure.replaced.value))
