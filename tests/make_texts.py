@@ -31,8 +31,18 @@ from fleetaudit.schema import fleet
 from fleetaudit.schema.column import MISSING_WORDS
 from fleetaudit.web import jobs, server
 from fleetaudit.writing import (
-    acceptance_words, cautions, cost_words, crew_chart, crew_words, derivation, display, html, map_chart, measuring,
-    setup_chart, wording,
+    acceptance_words,
+    cautions,
+    cost_words,
+    crew_chart,
+    crew_words,
+    derivation,
+    display,
+    html,
+    map_chart,
+    measuring,
+    setup_chart,
+    wording,
 )  # fmt: skip
 from fleetaudit.writing.assemble import BASIS_FIGURES
 from fleetaudit.writing.orders import PIECES
@@ -200,7 +210,12 @@ def _entry(word: str, text: str) -> list[str]:
     if len(text) <= WIDTH and "\n" not in text:
         return [f"{word} {json.dumps(text, ensure_ascii=False)}"]
     pieces = textwrap.wrap(
-        text, WIDTH, drop_whitespace=False, replace_whitespace=False, break_long_words=False, break_on_hyphens=False
+        text,
+        WIDTH,
+        drop_whitespace=False,
+        replace_whitespace=False,
+        break_long_words=False,
+        break_on_hyphens=False,
     )
     return [f'{word} ""', *(json.dumps(piece, ensure_ascii=False) for piece in pieces)]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import cache, cached_property
 from math import isinf, isnan, nan
 
@@ -89,6 +90,7 @@ class Speaker(Struct, dict=True):
         unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
         once = ("", "account", "column")[int(check.once)]
         arithmetic = cost_lines(cost, units, self.display)
+        named = [(say(NUMBER_WORDS.get(name, name)), texts) for name, _, texts, _ in numbers]
         records = []
         for place, (unit, row, tier, confidence) in enumerate(
             zip(
@@ -135,9 +137,7 @@ class Speaker(Struct, dict=True):
                     cost_parts=()
                     if cost is None
                     else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
-                    numbers=tuple(
-                        [(say(NUMBER_WORDS.get(name, name)), texts[place]) for name, _, texts, _ in numbers]
-                    ),
+                    numbers=tuple([(name, texts[place]) for name, texts in named]),
                     values=values,
                     source=self.derivation.source(unit, check),
                     derivation=self.derivation.lines(unit) if "rate_low_m_s" in check.figures else (),
@@ -228,19 +228,28 @@ class Speaker(Struct, dict=True):
 
     def reason(self, item: CheckResult, unit: int) -> str:
         """Why a check could not run for a unit."""
-        missing = Missing(int(item.reason[unit]))
-        text = say(MISSING_WORDS[missing])
-        columns = [column for column in item.check.needs if not self._known(column, unit)]
-        names = ", ".join(say(column.title).lower() for column in columns)
-        if names and missing in (Missing.BLANK, Missing.NO_COLUMN, Missing.UNREADABLE, Missing.IMPLAUSIBLE):
-            return f"{text}: {names}"
-        return text
+        missing = int(item.reason[unit])
+        columns = tuple([column.name for column in item.check.needs if not self._known(column, unit)])
+        said = self._reasons.get((missing, columns))
+        if said is None:
+            said = self._reasons[missing, columns] = _reason(Missing(missing), columns)
+        return said
+
+    @cached_property
+    def _reasons(self) -> dict[tuple[int, tuple[str, ...]], str]:
+        return {}
 
     def _known(self, column: Column, unit: int) -> bool:
-        frame = self.result.view.frame
-        if column is fleet.SIZE:
-            column = fleet.DIAMETER
-        return int(frame.why_missing(column)[unit]) == Missing.KNOWN
+        flags = self._knowns.get(column.name)
+        if flags is None:
+            looked = fleet.DIAMETER if column is fleet.SIZE else column
+            why = self.result.view.frame.why_missing(looked)
+            flags = self._knowns[column.name] = (why == Missing.KNOWN).tolist()
+        return flags[unit]
+
+    @cached_property
+    def _knowns(self) -> dict[str, list[bool]]:
+        return {}
 
 
 TIERS = ("now", "plan", "note")
@@ -278,6 +287,15 @@ NUMBER_WORDS = {
     "probability": "chance that the finding is true",
 }
 CONFIDENCES = ("sure", "likely", "measure-first")
+
+
+def _reason(missing: Missing, columns: Sequence[str]) -> str:
+    """Why a check could not run, with the columns that hold nothing usable where that is the reason."""
+    text = say(MISSING_WORDS[missing])
+    names = ", ".join(say(fleet.BY_NAME[name].title).lower() for name in columns)
+    if names and missing in (Missing.BLANK, Missing.NO_COLUMN, Missing.UNREADABLE, Missing.IMPLAUSIBLE):
+        return f"{text}: {names}"
+    return text
 
 
 def _values(held: Fact | Floats) -> Floats:
