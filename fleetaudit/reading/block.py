@@ -31,8 +31,10 @@ class Block(NamedTuple):
     strips: dict[str, Strip]
 
 
-def cut(sheet: Sheet, found: Found, placed: Placed, skip_hidden: bool, log: Log) -> Block:
-    """Cut the rows of units out of the sheet."""
+def cut(
+    sheet: Sheet, found: Found, placed: Placed, skip_hidden: bool, log: Log, *, in_parts: bool = False
+) -> Block:
+    """Cut the rows of units out of the sheet; a part of a longer list holds no second list and no gaps."""
     first, last = found.headings.last_row + 1, found.data.n_rows
     columns = {heading.number for heading in placed.by_name.values()}
     table = _table(sheet, found.headings.last_row, columns)
@@ -47,12 +49,12 @@ def cut(sheet: Sheet, found: Found, placed: Placed, skip_hidden: bool, log: Log)
         for name, heading in placed.by_name.items()
     }
     rows = np.arange(first, last + 1)
-    kept = _units(strips, found, rows, log)
+    kept = _units(strips, found, rows, log, sheet.rows_above, in_parts=in_parts)
     _report_merges(sheet, strips, rows, kept, log)
     if below_table:
         _below(sheet, last, log)
     kept = _hidden(sheet, rows, kept, skip_hidden, log)
-    return Block(rows[kept], {name: strip.keep(kept) for name, strip in strips.items()})
+    return Block(rows[kept] + sheet.rows_above, {name: strip.keep(kept) for name, strip in strips.items()})
 
 
 def _table(sheet: Sheet, heading_row: int, columns: Collection[int]) -> tuple[int, int] | None:
@@ -83,14 +85,16 @@ def _below(sheet: Sheet, last: int, log: Log) -> None:
         )
 
 
-def _units(strips: dict[str, Strip], found: Found, rows: Codes, log: Log) -> Flags:
-    """True for rows that hold a unit."""
+def _units(
+    strips: dict[str, Strip], found: Found, rows: Codes, log: Log, above: int, *, in_parts: bool
+) -> Flags:
+    """True for rows that hold a unit; `above` is how many rows of the file stand above the sheet."""
     filled = {name: ~strip.blank for name, strip in strips.items()}
     count = np.sum([mask & ~strips[name].filled_in for name, mask in filled.items()], axis=0)
     bed = np.any([filled[column.name] for column in (*VESSEL, *BED) if column.name in filled], axis=0)
     headings = _headings_again(strips, count)
     totals = _totals(strips, ~bed & (count > 0))
-    second = _second_list(found, rows, count)
+    second = None if in_parts else _second_list(found, rows, count)
     after = np.zeros(len(rows), dtype=bool)
     if second is not None:
         after = rows >= second
@@ -113,12 +117,13 @@ def _units(strips: dict[str, Strip], found: Found, rows: Codes, log: Log) -> Fla
             log.add(
                 Level.INFO,
                 kind,
-                say(text, sheet=quoted(log.sheet), rows=_rows(rows[mask].tolist())),
-                log.cells(rows[mask], 1),
+                say(text, sheet=quoted(log.sheet), rows=_rows((rows[mask] + above).tolist())),
+                log.cells(rows[mask] + above, 1),
             )
     rest = ~headings & ~totals & ~after & (count > 0)
     units = rest & (bed | (count >= 2))
-    _report_gaps(rows, count, units, log)
+    if not in_parts:
+        _report_gaps(rows, count, units, log)
     notes = rest & ~units
     if notes.any():
         log.add(
@@ -127,9 +132,9 @@ def _units(strips: dict[str, Strip], found: Found, rows: Codes, log: Log) -> Fla
             say(
                 "Sheet {sheet}: {rows}: a single cell under the headings; taken for a note, not for a unit.",
                 sheet=quoted(log.sheet),
-                rows=_rows(rows[notes].tolist()),
+                rows=_rows((rows[notes] + above).tolist()),
             ),
-            log.cells(rows[notes], 1),
+            log.cells(rows[notes] + above, 1),
         )
     return np.asarray(units)
 

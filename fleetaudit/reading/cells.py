@@ -65,7 +65,10 @@ class Cell(NamedTuple):
 
 
 class Strip(Struct):
-    """The cells of one column for the rows of units; `index` gives each row's place in `distinct`."""
+    """The cells of one column for the rows of units; `index` gives each row's place in `distinct`.
+
+    `elsewhere` are texts of the column in other parts of the list, which help to settle how texts are meant.
+    """
 
     column: Column
     number: int
@@ -74,6 +77,7 @@ class Strip(Struct):
     distinct: list[Cell]
     index: Codes
     filled_in: Flags
+    elsewhere: tuple[str, ...] = ()
     _places: list[Codes] = field(default_factory=list)
 
     @property
@@ -101,16 +105,36 @@ class Strip(Struct):
         used, index = np.unique(self.index[wanted], return_inverse=True)
         distinct = [self.distinct[which] for which in used.tolist()]
         return Strip(
-            self.column, self.number, self.heading, self.rows[wanted], distinct, index, self.filled_in[wanted]
+            self.column,
+            self.number,
+            self.heading,
+            self.rows[wanted],
+            distinct,
+            index,
+            self.filled_in[wanted],
+            self.elsewhere,
         )
+
+    def deciding_texts(self) -> list[str]:
+        """Distinct texts of the column, by which the way to read all of them is settled."""
+        texts = (cell.value for cell in self.distinct if isinstance(cell.value, str))
+        return list(dict.fromkeys((*texts, *self.elsewhere)))
 
 
 class Sheet:
     """Cuts columns out of a sheet; merged cells count for all their rows, in their first column."""
 
-    def __init__(self, data: SheetData, epoch_1904: bool) -> None:
+    def __init__(
+        self,
+        data: SheetData,
+        epoch_1904: bool,
+        rows_above: int = 0,
+        elsewhere: Mapping[str, tuple[str, ...]] | None = None,
+    ) -> None:
         self.data = data
         self.epoch_1904 = epoch_1904
+        self.rows_above = rows_above
+        self.elsewhere = elsewhere or {}
         self._codes: dict[int, dict[int, str]] = {}
         self._troubles: dict[int, dict[int, Trouble]] = {}
         for (row, column), code in data.formats.items():
@@ -143,7 +167,9 @@ class Sheet:
                 if merge.first_row in codes:
                     codes.update(dict.fromkeys(range(merge.first_row, end + 1), codes[merge.first_row]))
         distinct, index = _factor(_keys(values, codes, first))
-        return Strip(column, number, heading, np.arange(first, last + 1), distinct, index, filled_in)
+        rows = np.arange(first, last + 1) + self.rows_above
+        elsewhere = self.elsewhere.get(column.name, ())
+        return Strip(column, number, heading, rows, distinct, index, filled_in, elsewhere)
 
 
 def _keys(values: list[object], codes: Mapping[int, str], first: int) -> list[object]:
@@ -296,7 +322,7 @@ class _Numbers:
         self.quantity: Quantity = strip.column.quantity
         self.heading: HeadingUnit = unit_of(strip.heading, self.quantity)
         self.default = units.find(self.quantity.unit(rules.system)) if self.quantity.us else None
-        texts = [cell.value for cell in strip.distinct if isinstance(cell.value, str)]
+        texts = strip.deciding_texts()
         self.mark = grammar.decimal_mark(texts, rules.mark)
         self.comma_decided = (
             rules.mark == "auto" and self.mark is not Mark.UNKNOWN and any("," in t for t in texts)

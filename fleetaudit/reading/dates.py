@@ -168,14 +168,19 @@ def _from_numbers(first: int, second: int, year: int, order: Order) -> Span:
     return _day(year, month, day)
 
 
+def proves(text: str) -> Order | None:
+    """Order of the only way in which a date of numbers can be read; None where there are two ways or none."""
+    found = _NUMBERS.fullmatch(text)
+    if found is None:
+        return None
+    first, second = int(found["first"]), int(found["second"])
+    return Order.DAY if first > 12 >= second else Order.MONTH if second > 12 >= first else None
+
+
 def column_order(texts: Iterable[str], wanted: str = "auto") -> tuple[Order, int, bool]:
     """Order of a column, the number of texts that prove it, and whether others prove the contrary."""
-    day = month = 0
-    for text in texts:
-        found = _NUMBERS.fullmatch(text)
-        if found:
-            day += int(found["first"]) > 12 >= int(found["second"])
-            month += int(found["second"]) > 12 >= int(found["first"])
+    proofs = [proves(text) for text in texts]
+    day, month = proofs.count(Order.DAY), proofs.count(Order.MONTH)
     if day and month:
         return Order.UNKNOWN if wanted == "auto" else Order(wanted), day + month, True
     if wanted != "auto":
@@ -215,8 +220,7 @@ class Dates(NamedTuple):
 
 def read_dates(strip: Strip, rules: Rules, log: Log) -> Dates:
     """Dates of a column, with remarks on order, serial numbers and what could not be read."""
-    texts = [cell.value for cell in strip.distinct if isinstance(cell.value, str)]
-    order, proof, contrary = column_order(texts, rules.date_order)
+    order, proof, contrary = column_order(strip.deciding_texts(), rules.date_order)
     reading = Reading.empty(len(strip.distinct))
     low, high = [NAN] * len(strip.distinct), [NAN] * len(strip.distinct)
     groups: dict[str, list[int]] = {"serial": [], "guessed": [], "decided": []}

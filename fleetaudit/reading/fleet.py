@@ -22,6 +22,7 @@ from fleetaudit.reading.plain import cut as cut_short
 from fleetaudit.reading.remarks import CELLS, Log, spoken
 from fleetaudit.reading.sheets import Found, Placed
 from fleetaudit.reading.sizes import read_sizes
+from fleetaudit.reading.whole import Part, Whole, told
 from fleetaudit.reading.words import read_choices, read_flags, read_texts
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing, Origin
@@ -97,6 +98,21 @@ def read_fleet(
     )
 
 
+def read_part(
+    book: Workbook, found: Found, placed: Placed, catalogue: Catalogue, crews: Mapping[str, str], part: Part
+) -> tuple[Frame, list[Remark], Whole]:
+    """Read a part of a list whose headings are placed already, as it would be read within the whole list.
+
+    Gives the frame, which may be empty, what there is to say, and what the part tells of the whole.
+    """
+    log = Log(found.data.name)
+    reader = _Reader(book, found, placed, catalogue, log, crews, part)
+    reader.read()
+    if log.problems:
+        raise HeaderError(together(log.problems))
+    return reader.frame, log.remarks, told(reader.frame, reader.strips)
+
+
 def _about_the_file(book: Workbook, log: Log) -> None:
     name = book.path.name
     kept = [feature for feature in book.features if feature != SIGNATURE]
@@ -160,9 +176,12 @@ class _Reader:
         catalogue: Catalogue,
         log: Log,
         crews: Mapping[str, str],
+        part: Part | None = None,
     ) -> None:
         self.book, self.found, self.placed, self.catalogue, self.log = book, found, placed, catalogue, log
         self.crews = crews
+        self.part = part
+        self.whole = Whole() if part is None else part.whole
         self.rules = Rules(
             catalogue.text("units"),
             catalogue.text("decimal_mark"),
@@ -170,18 +189,18 @@ class _Reader:
             book.epoch_1904,
             book.kind is Kinds.CSV,
         )
-        self.sheet = Sheet(found.data, book.epoch_1904)
+        above = 0 if part is None else part.rows_above
+        self.sheet = Sheet(found.data, book.epoch_1904, above, self.whole.witnesses)
         self.frame = Frame(book.path.name, found.data.name, np.zeros(0, dtype=np.int64))
         self.strips: dict[str, Strip] = {}
 
     def read(self) -> None:
         """Cut out the rows of units and read every column."""
-        block: Block = cut(
-            self.sheet, self.found, self.placed, self.catalogue.text("hidden_rows") == "skip", self.log
-        )
+        skip_hidden, in_parts = self.catalogue.text("hidden_rows") == "skip", self.part is not None
+        block: Block = cut(self.sheet, self.found, self.placed, skip_hidden, self.log, in_parts=in_parts)
         self.strips = block.strips
         self.frame.rows = block.rows
-        if not self.frame.units:
+        if not self.frame.units and self.part is None:
             self.log.stop(
                 say(
                     "{name}, sheet {sheet} has headings but no units.",
@@ -189,6 +208,7 @@ class _Reader:
                     sheet=quoted(self.log.sheet),
                 )
             )
+        if not self.frame.units:
             return
         self._stop_for_formulas()
         for column in fleet.COLUMNS:
@@ -262,7 +282,7 @@ class _Reader:
     def _note(self, column: Column, strip: Strip, filled: Filled) -> None:
         """Origin, reason, place and raw form of a column; one that is blank throughout counts as absent."""
         self.frame.columns[column.name] = strip.number
-        if (filled.missing == Missing.BLANK).all():
+        if (filled.missing == Missing.BLANK).all() and column.name not in self.whole.filled:
             return
         self.frame.missing[column.name], self.frame.origin[column.name] = filled.missing, filled.origin
         unusable = (filled.missing != Missing.KNOWN) & (filled.missing != Missing.BLANK)
@@ -283,7 +303,8 @@ class _Reader:
             filled = None if own is None else read_numbers(own, self.rules, self.log)
             if filled is not None and own is not None and from_size is not None and size is not None:
                 filled = self._both(column, own, size, filled, from_size)
-            strip = own if own is not None and not own.blank.all() else size
+            used = own is not None and (column.name in self.whole.typed or not own.blank.all())
+            strip = own if used else size
             result = filled if filled is not None else from_size
             if result is None or strip is None:
                 continue
@@ -293,7 +314,7 @@ class _Reader:
     def _several(self, size: Strip, told: Filled) -> None:
         """Number of vessels told by the size ("2 x 10x54"), where no column of its own says it."""
         known, key = told.missing == Missing.KNOWN, fleet.VESSELS.name
-        if not known.any():
+        if not known.any() and key not in self.whole.filled:
             return
         own = self.strips.get(key)
         if own is None:

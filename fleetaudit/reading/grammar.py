@@ -166,7 +166,7 @@ def _why_not(text: str, unit: str) -> str:
     return "is not a number"
 
 
-_EVIDENCE = 3
+EVIDENCE = 3
 
 
 def decimal_mark(texts: Iterable[str], wanted: str = "auto") -> Mark:
@@ -177,7 +177,7 @@ def decimal_mark(texts: Iterable[str], wanted: str = "auto") -> Mark:
     """
     if wanted != Mark.UNKNOWN.value:
         return Mark(wanted)
-    hints = Counter(hint for hint in map(_hint, texts) if hint is not None)
+    hints = Counter(hint for hint in map(hint, texts) if hint is not None)
     proof = {mark for mark in (Mark.POINT, Mark.COMMA) if hints[mark, Hint.PROOF]}
     if proof:
         return proof.pop() if len(proof) == 1 else Mark.UNKNOWN
@@ -185,7 +185,7 @@ def decimal_mark(texts: Iterable[str], wanted: str = "auto") -> Mark:
     thousands, decimals = hints[Mark.POINT, Hint.GROUP], hints[Mark.COMMA, Hint.SINGLE]
     if points:
         return Mark.UNKNOWN if decimals else Mark.POINT
-    if max(thousands, decimals) < _EVIDENCE or min(thousands, decimals):
+    if max(thousands, decimals) < EVIDENCE or min(thousands, decimals):
         return Mark.UNKNOWN
     return Mark.POINT if thousands else Mark.COMMA
 
@@ -210,7 +210,8 @@ _HINTS = (
 _LEADING = re.compile(rf"[+-]? ?({_DIGITS})")
 
 
-def _hint(text: str) -> tuple[Mark, Hint] | None:
+def hint(text: str) -> tuple[Mark, Hint] | None:
+    """What the number a text begins with says of the marks in use; None where it says nothing."""
     found = _LEADING.match(text)
     number = found[1].rstrip(".,") if found else ""
     return next(((mark, hint) for form, mark, hint in _HINTS if form.fullmatch(number)), None)

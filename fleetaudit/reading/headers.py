@@ -22,6 +22,8 @@ FUZZY_HIT = 0.84
 _JOINED = 0.5
 _MARKS = re.compile(r"[\s_:.,*?!;\"'-]+")
 _BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
+_NAME = re.compile(r"\w+")
+_HUMP = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
 _CHOICES_OF_UNIT = re.compile(r"\s*[/,;|]\s*|\s+or\s+")
 
 
@@ -34,6 +36,16 @@ def normalise(heading: str) -> str:
     text = plain(heading).casefold().replace("#", " no ").replace("&", " and ")
     text = re.sub(r"\s*/\s*", "/", text)
     return _MARKS.sub(" ", text).strip()
+
+
+def words_apart(heading: str) -> str:
+    """Heading with the words of a name put apart, as tables of a database name their columns.
+
+    >>> words_apart("bed_depth_cm"), words_apart("bedDepthCm"), words_apart("DLFC gpm")
+    ('bed depth cm', 'bed Depth Cm', 'DLFC gpm')
+    """
+    text = plain(heading)
+    return _HUMP.sub(" ", text).replace("_", " ") if _NAME.fullmatch(text) else text.replace("_", " ")
 
 
 def bare(heading: str) -> str:
@@ -58,6 +70,8 @@ def match(heading: str) -> Column | None:
 
     >>> match("DLFC gpm").title, match("Winter water (F)").title, match("Route")
     ('Restrictor', 'Coldest water', None)
+    >>> match("bed_depth_cm").title, match("bedDepthCm").title
+    ('Bed depth', 'Bed depth')
     """
     known = aliases()
     inside = normalise(_BRACKET.sub(r" \1 ", plain(heading)))
@@ -70,11 +84,12 @@ def match(heading: str) -> Column | None:
             column = known.get(" ".join(words[:cut]))
             if column is not None and _measures(" ".join(words[cut:]), column.quantity):
                 return column
-    return None
+    apart = words_apart(heading)
+    return match(apart) if normalise(apart) != normalise(heading) else None
 
 
 def _measures(words: str, quantity: Quantity) -> bool:
-    unit = units.find(words) or units.find(words.removeprefix("in "))
+    unit = units.find(words) or units.find(words.removeprefix("in ")) or _per(words.split())
     return unit is not None and quantity.us != "" and unit.si == quantity.si
 
 
@@ -93,10 +108,12 @@ def unit_of(heading: str, quantity: Quantity) -> HeadingUnit:
     'gpm'
     >>> unit_of("Temp F", fleet.COLD.quantity).unit.name
     'degF'
+    >>> unit_of("vessel_diameter_mm", fleet.DIAMETER.quantity).unit.name
+    'mm'
     """
     if not quantity.us:
         return HeadingUnit()
-    text = plain(heading)
+    text = words_apart(heading)
     clash = ""
     for inside in _BRACKET.findall(text):
         found = [units.find(part) for part in (inside, *_words(inside))]
@@ -121,11 +138,17 @@ def _among_words(words: Sequence[str], quantity: Quantity) -> Unit | None:
     """Longest run of words that is a unit; a single letter counts at the end only."""
     for length in (3, 2, 1):
         for first in range(len(words) - length, -1, -1):
-            run = " ".join(words[first : first + length]).strip(",;:-")
-            unit = units.find(run) if len(run) > 1 or first + length == len(words) else None
+            some = words[first : first + length]
+            run = " ".join(some).strip(",;:-")
+            unit = units.find(run) or _per(some) if len(run) > 1 or first + length == len(words) else None
             if unit is not None and unit.si == quantity.si:
                 return unit
     return None
+
+
+def _per(words: Sequence[str]) -> Unit | None:
+    """Unit of two words of which the second divides the first, as in flow_l_min and flow_m3_h."""
+    return units.find("/".join(words)) if len(words) == 2 else None
 
 
 class Heading(NamedTuple):
