@@ -15,6 +15,8 @@ from fleetaudit.cli.typed import day
 from fleetaudit.errors import InputError, together
 from fleetaudit.language import DATE_STYLES, LANGUAGES
 
+#: endings of files that hold a dataset, and of those that hold one if an engine is named
+COLUMN_STORES, TEXTS = (".parquet", ".parq", ".pq"), (".csv", ".tsv", ".txt")
 EXAMPLES = """\b
 Examples:
   fleetaudit audit fleet.xlsx
@@ -22,11 +24,15 @@ Examples:
   fleetaudit audit fleet.xlsx --json - --fail-on now
   fleetaudit audit fleet.xlsx --map "Tnk=vessel size"
   fleetaudit audit north.xlsx south.xlsx -o results
+  fleetaudit audit warehouse/units --engine dask
 
 Reads the workbook (it is never changed) and writes beside it
 <name>.audited.xlsx, the same workbook with result columns and sheets, and
 <name>.summary.html, a page to read, print and pass on. Over several
 workbooks one more page is written, <common name>.all.summary.html.
+
+A folder of Parquet or CSV files is audited file by file, in the memory of a
+few thousand rows; results are Parquet files in <name>.audited.
 
 Exit code: 0 it ran, 1 findings at or over --fail-on, 2 it could not run.
 """
@@ -45,7 +51,9 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
 
 
 @click.command("audit", help=EXAMPLES)
-@click.argument("workbooks", metavar="WORKBOOK...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument(
+    "workbooks", metavar="WORKBOOK|DATASET...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
 @click.option(
     "-o",
     "--output",
@@ -115,6 +123,13 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
     is_flag=True,
     help="Write the results of a protected workbook; they are not protected.",
 )
+@click.option(
+    "--engine",
+    type=click.Choice(["plain", "dask"]),
+    help="Audit a dataset of Parquet or CSV files: one file after the other, or on Dask.",
+)
+@click.option("--scheduler", metavar="ADDRESS", help="Dask cluster that exists, as tcp://10.0.0.5:8786.")
+@click.option("--workers", type=click.IntRange(1, 1024), help="Workers of a Dask cluster on this computer.")
 @click.option("--force", is_flag=True, help="Replace results that are already there.")
 def command(
     workbooks: tuple[Path, ...],
@@ -136,12 +151,35 @@ def command(
     fail_on: str,
     password_file: Path | None,
     allow_unencrypted: bool,
+    engine: str | None,
+    scheduler: str | None,
+    workers: int | None,
     force: bool,
 ) -> int:
-    """Audit one workbook, or several with one page over all of them."""
+    """Audit one workbook, several with one page over all of them, or a dataset."""
+    day_of_audit = as_of or datetime.now().astimezone().date()
+    if engine or scheduler or workers or any(map(_is_dataset, workbooks)):
+        from fleetaudit.cli import dataset  # noqa: PLC0415 - few audits are of datasets
+
+        if len(workbooks) > 1 or not (_is_dataset(workbooks[0]) or workbooks[0].suffix.lower() in TEXTS):
+            raise click.UsageError(
+                "--engine, --scheduler and --workers go with one dataset: a folder of Parquet or CSV files, "
+                "or one such file. Workbooks are audited without."
+            )
+        dataset.refuse([
+            ("--json", json_file), ("--sheet", sheet), ("--account", account), ("--crew", crew),
+            ("--owner-page", owner_page), ("--letters", letters), ("--language", language),
+            ("--dates", dates), ("--password-file", password_file),
+            ("--allow-unencrypted", allow_unencrypted),
+        ])  # fmt: skip
+        wish = {
+            "dataset": workbooks[0], "as_of": day_of_audit, "folder": folder, "header_map": header_map,
+            "settings": settings, "due_within_days": due_within, "system": system,
+            "hide_crew_names": hide_crew_names, "force": force,
+        }  # fmt: skip
+        return dataset.run(wish, dataset.On(engine, scheduler, workers), fail_on)
     if len(workbooks) > 1 and json_file is not None:
         raise click.UsageError("--json goes with one workbook. Audit them one by one for one document each.")
-    day_of_audit = as_of or datetime.now().astimezone().date()
     requests = [
         Request(
             workbook=workbook,
@@ -175,6 +213,11 @@ def command(
         click.echo(written.json_text, nl=False)
     print_summary(written, requests[0], to_stderr=json_file == "-")
     return 1 if findings_at_or_over(written.report, fail_on) else 0
+
+
+def _is_dataset(path: Path) -> bool:
+    """True for what can only be a dataset."""
+    return path.is_dir() or path.suffix.lower() in COLUMN_STORES
 
 
 def _several(requests: list[Request], fail_on: str) -> int:

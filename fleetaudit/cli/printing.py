@@ -34,10 +34,15 @@ LEVELS = {Level.SKIP: "Not used", Level.WARN: "Assumed"}
 
 def findings_at_or_over(report: Report, fail_on: str) -> bool:
     """Whether a finding of the tier, or a graver one, was made; "any" takes notes too."""
+    tiers = tiers_at_or_over(fail_on)
+    return any(finding.tier in tiers for finding in report.findings)
+
+
+def tiers_at_or_over(fail_on: str) -> tuple[str, ...]:
+    """Tiers that --fail-on is about; "any" takes notes too, "never" none."""
     if fail_on == "never":
-        return False
-    last = len(TIERS) if fail_on == "any" else TIERS.index(fail_on) + 1
-    return any(finding.tier in TIERS[:last] for finding in report.findings)
+        return ()
+    return TIERS if fail_on == "any" else TIERS[: TIERS.index(fail_on) + 1]
 
 
 def print_summary(written: Written, request: Request, *, to_stderr: bool) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from hashlib import blake2b
 
@@ -19,6 +19,8 @@ from fleetaudit.crews import counts as set_ups
 from fleetaudit.facts import repeats
 from fleetaudit.facts.frame import Frame
 from fleetaudit.facts.view import Fleetwide
+
+Keys = NDArray[np.uint64]
 
 _KEY_BYTES = 8
 
@@ -48,15 +50,41 @@ def fleetwide(parts: Iterable[Frame], catalogue: Catalogue) -> Fleetwide:
     _must_start_anew(parts)
     total, keys = repeats.FleetCounts(), []
     for frame in parts:
-        part = repeats.count(frame, catalogue)
-        keys.append(_short(part.repeats))
-        within = Counter({key: times for key, times in part.repeats.items() if times > 1})
-        total += repeats.FleetCounts(within, part.far_off, part.right, part.without_unit)
-    every = np.sort(np.concatenate(keys)) if keys else np.empty(0, dtype=np.uint64)
-    again = np.unique(every[1:][every[1:] == every[:-1]])
+        short, part = shortened(frame, catalogue)
+        keys.append(short)
+        total += part
+    again = held_twice(keys)
     if len(again):
-        total.repeats = _counted(parts, catalogue, again)
+        total.repeats = Counter()
+        for frame in parts:
+            total.repeats += counted_again(frame, catalogue, again)
     return repeats.report(total)
+
+
+def shortened(frame: Frame, catalogue: Catalogue) -> tuple[Keys, repeats.FleetCounts]:
+    """Eight bytes of each id of a part, and its counts with those ids only that come again within it."""
+    part = repeats.count(frame, catalogue)
+    within = Counter({key: times for key, times in part.repeats.items() if times > 1})
+    return _short(part.repeats), repeats.FleetCounts(within, part.far_off, part.right, part.without_unit)
+
+
+def held_twice(keys: Sequence[Keys]) -> Keys:
+    """Eight bytes that ids of two parts share, and so perhaps the ids."""
+    every = np.sort(np.concatenate(keys)) if keys else np.empty(0, dtype=np.uint64)
+    return np.unique(every[1:][every[1:] == every[:-1]])
+
+
+def counted_again(frame: Frame, catalogue: Catalogue, again: Keys) -> Counter[str]:
+    """Times each unit stands in a part, of those repeated in it or short for the same eight bytes."""
+    part = repeats.count(frame, catalogue).repeats
+    shared = np.isin(_short(part), again).tolist()
+    return Counter(
+        {
+            key: times
+            for (key, times), doubtful in zip(part.items(), shared, strict=True)
+            if doubtful or times > 1
+        }
+    )
 
 
 def audited(
@@ -91,18 +119,6 @@ def _must_start_anew(parts: Iterable[Frame]) -> None:
         raise TypeError("The parts are gone through more than once: give a list, not an iterator that ends.")
 
 
-def _short(keys: Iterable[str]) -> NDArray[np.uint64]:
+def _short(keys: Iterable[str]) -> Keys:
     digests = [blake2b(key.encode("utf-8", "surrogatepass"), digest_size=_KEY_BYTES).digest() for key in keys]
     return np.frombuffer(b"".join(digests), dtype=np.uint64)
-
-
-def _counted(parts: Iterable[Frame], catalogue: Catalogue, again: NDArray[np.uint64]) -> Counter[str]:
-    """Times each unit stands in the fleet, of those repeated in a part or short for the same eight bytes."""
-    found: Counter[str] = Counter()
-    for frame in parts:
-        part = repeats.count(frame, catalogue).repeats
-        shared = np.isin(_short(part), again).tolist()
-        for (key, times), doubtful in zip(part.items(), shared, strict=True):
-            if doubtful or times > 1:
-                found[key] += times
-    return found

@@ -49,6 +49,7 @@ class Kind(enum.Enum):
     ODS = "ods"
     XLS = "xls"
     CSV = "csv"
+    TABLE = "table"  # rows handed over by another program, with types; never told from bytes
 
 
 def sniff(path: Path, limits: Limits | None = None) -> Kind:

@@ -217,14 +217,14 @@ def _units(result: AuditResult, findings: list[FindingRecord], chosen: Flags) ->
     slugs: dict[int, list[str]] = defaultdict(list)
     for finding in findings:
         slugs[finding.unit].append(finding.check)
-    columns = _unit_columns(result)
+    columns = unit_columns(result)
     columns["index"] = index = range(result.view.units)
     columns["findings"] = [tuple(slugs[unit]) if unit in slugs else () for unit in index]
     rows = zip(*(columns[name] for name in UnitRecord.__struct_fields__), strict=True)
     return [UnitRecord(*row) for row, wanted in zip(rows, chosen.tolist(), strict=True) if wanted]
 
 
-def _unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
+def unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
     """One sequence for each field of the unit records, but for its place and its findings."""
     view, frame = result.view, result.view.frame
     media, codes_ = view.catalogue.media, view.medium.tolist()

@@ -11,6 +11,7 @@ import numpy as np
 from msgspec import Struct
 
 from fleetaudit.auditing.result import AuditResult, CheckResult
+from fleetaudit.checks.check import Check
 from fleetaudit.facts.fact import Fact
 from fleetaudit.facts.frame import Codes, Floats
 from fleetaudit.language import say
@@ -42,6 +43,8 @@ class Speaker(Struct, dict=True):
 
     result: AuditResult
     system: str
+    #: whether a finding carries the way its figures were worked out, line by line
+    worked_out: bool = True
 
     @cached_property
     def display(self) -> Display:
@@ -52,6 +55,9 @@ class Speaker(Struct, dict=True):
     def derivation(self) -> Derivation:
         """The way from inputs to the flow window, line by line."""
         return Derivation(self.result, self.display)
+
+    def _derives(self, check: Check) -> bool:
+        return self.worked_out and "rate_low_m_s" in check.figures
 
     def cell(self, unit: int, column: Column) -> str:
         """Address of a unit's cell in a column, "" where the sheet has no such column."""
@@ -89,7 +95,7 @@ class Speaker(Struct, dict=True):
         message, why, title = say(check.message), say(check.why), say(check.title)
         unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
         once = ("", "account", "column")[int(check.once)]
-        arithmetic = cost_lines(cost, units, self.display)
+        arithmetic = cost_lines(cost if self.worked_out else None, units, self.display)
         named = [(say(NUMBER_WORDS.get(name, name)), texts) for name, _, texts, _ in numbers]
         records = []
         for place, (unit, row, tier, confidence) in enumerate(
@@ -140,7 +146,7 @@ class Speaker(Struct, dict=True):
                     numbers=tuple([(name, texts[place]) for name, texts in named]),
                     values=values,
                     source=self.derivation.source(unit, check),
-                    derivation=self.derivation.lines(unit) if "rate_low_m_s" in check.figures else (),
+                    derivation=self.derivation.lines(unit) if self._derives(check) else (),
                     cost_lines=arithmetic[place],
                 )
             )

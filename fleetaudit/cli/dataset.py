@@ -1,0 +1,108 @@
+"""`fleetaudit audit DATASET`: a folder of Parquet or CSV files, on this computer or on Dask."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import ExitStack
+from typing import TYPE_CHECKING, Any
+
+import click
+from msgspec import Struct
+
+from fleetaudit.cli.printing import WORDS, tiers_at_or_over, wrapped
+from fleetaudit.cli.progress import Progress
+from fleetaudit.errors import InputError
+from fleetaudit.schema.remark import Level
+
+if TYPE_CHECKING:
+    from fleetaudit.scale.run import Done, Wish
+
+DASK = "dask"
+INSTALL = "python -m pip install 'fleetaudit[scale]'"
+
+
+class On(Struct, frozen=True):
+    """Where a dataset is audited."""
+
+    engine: str | None
+    scheduler: str | None
+    workers: int | None
+
+    @property
+    def given(self) -> bool:
+        """Whether anything was said."""
+        return any((self.engine, self.scheduler, self.workers))
+
+
+def refuse(options: Sequence[tuple[str, object]]) -> None:
+    """Raise where an option was given that has no meaning for a dataset."""
+    given = [name for name, value in options if value]
+    if given:
+        verb = "goes" if len(given) == 1 else "go"
+        raise click.UsageError(
+            f"{', '.join(given)} {verb} with workbooks, not with a dataset. Its results are Parquet files "
+            "to pick from."
+        )
+
+
+def run(wish_fields: dict[str, Any], on: On, fail_on: str) -> int:
+    """Audit a dataset, say what came of it and give the exit code."""
+    if (on.scheduler or on.workers) and on.engine != DASK:
+        raise click.UsageError("--scheduler and --workers go with --engine dask.")
+    if on.scheduler and on.workers:
+        raise click.UsageError(
+            "A cluster that exists has its own workers: give --scheduler or --workers, not both."
+        )
+    try:
+        from fleetaudit.scale.engine import Plain  # noqa: PLC0415 - few audits are of datasets
+        from fleetaudit.scale.run import Wish, audit_dataset  # noqa: PLC0415 - as above
+    except ModuleNotFoundError as trouble:
+        raise InputError(
+            f"A dataset needs {trouble.name}, which is not installed. Run: {INSTALL}"
+        ) from trouble
+    wish = Wish(**wish_fields)
+    with ExitStack() as stack:
+        engine = stack.enter_context(_dask(on)) if on.engine == DASK else Plain()
+        progress = stack.enter_context(Progress())
+        done = audit_dataset(wish, engine, progress.stage)
+    _print(done, wish)
+    return 1 if any(done.totals.counts.by_tier[tier] for tier in tiers_at_or_over(fail_on)) else 0
+
+
+def _dask(on: On) -> Any:
+    try:
+        from fleetaudit.scale.dask_engine import Dask  # noqa: PLC0415 - half a second that no other audit needs
+    except ModuleNotFoundError as trouble:
+        raise InputError(
+            f"--engine dask needs {trouble.name}, which is not installed. Run: {INSTALL}. Or leave "
+            "--engine out "
+            "to audit the dataset file by file on this computer."
+        ) from trouble
+    return Dask(on.scheduler, on.workers)
+
+
+def _print(done: Done, wish: Wish) -> None:
+    for remark in done.remarks:
+        if remark.level < Level.INFO:
+            for line in wrapped(remark.text, "! ", "  "):
+                click.echo(line, err=True)
+    counts = done.totals.counts
+    files = "1 file" if done.files == 1 else f"{done.files:,} files"
+    click.echo(f"{wish.dataset}: {counts.units:,} units in {files} as of {wish.as_of.isoformat()}")
+    click.echo()
+    for verdict, words in WORDS.items():
+        if counts.by_verdict[verdict]:
+            click.echo(f"  {counts.by_verdict[verdict]:>11,}  {verdict:<12} {words}")
+    click.echo()
+    unused = sum(done.totals.problems.values())
+    if unused:
+        for line in wrapped(
+            f"{unused:,} cells were not used as they stand, or assumed; the folder problems says which."
+        ):
+            click.echo(line)
+        click.echo()
+    click.echo("Written:")
+    click.echo(f"  {done.folder}")
+    click.echo(f"  {done.page}")
+    click.echo()
+    click.echo("This advises; local codes, the maker's sheet and licensed practice come first.")

@@ -1,0 +1,82 @@
+"""The files of a dataset: partitioned Parquet or CSV in one folder, or a single file; in order of name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from urllib.parse import unquote
+
+from msgspec import Struct
+
+from fleetaudit.errors import InputError
+from fleetaudit.schema.dataset import FINDINGS
+
+PARQUET, TEXT = "Parquet", "CSV"
+ENDINGS = {
+    ".parquet": PARQUET, ".parq": PARQUET, ".pq": PARQUET, ".csv": TEXT, ".tsv": TEXT, ".txt": TEXT,
+}  # fmt: skip
+#: what a folder of the form name=value holds where the value is blank
+NO_VALUE = "__HIVE_DEFAULT_PARTITION__"
+
+
+class Piece(Struct, frozen=True):
+    """One file: where it is, its name within the dataset, and values its folders give to all of its rows."""
+
+    path: str
+    name: str
+    kind: str
+    given: tuple[tuple[str, str | None], ...] = ()
+
+
+def looks_like_dataset(path: Path) -> bool:
+    """True for what can only be a dataset: a folder, or a file that no spreadsheet program opens."""
+    return path.is_dir() or ENDINGS.get(path.suffix.lower()) == PARQUET
+
+
+def find(path: Path) -> list[Piece]:
+    """Files of a dataset by name; hidden ones, and those whose name starts with "_", are no part of it."""
+    if not path.exists():
+        raise InputError(f'There is no file or folder "{path}".')
+    files = [path] if path.is_file() else sorted(_within(path), key=lambda file: file.as_posix())
+    pieces = [_piece(file, path) for file in files if file.suffix.lower() in ENDINGS]
+    if not pieces:
+        raise InputError(
+            f'"{path}" holds no data to audit. A dataset is a folder of Parquet or CSV files, or one such '
+            "file."
+        )
+    kinds = sorted({piece.kind for piece in pieces})
+    if len(kinds) > 1:
+        examples = [next(piece.name for piece in pieces if piece.kind == kind) for kind in kinds]
+        raise InputError(
+            f'"{path}" holds both {" and ".join(kinds)} files ({", ".join(examples)}). Keep one kind in '
+            "the folder."
+        )
+    if (path / FINDINGS).is_dir():
+        raise InputError(f'"{path}" holds results of an audit, not units. Name the folder of the units.')
+    return pieces
+
+
+def _within(folder: Path) -> list[Path]:
+    """Files of a folder and of the folders in it, without what is hidden."""
+    return [
+        file
+        for file in folder.rglob("*")
+        if file.is_file() and not any(part.startswith(("_", ".")) for part in file.relative_to(folder).parts)
+    ]
+
+
+def _piece(file: Path, home: Path) -> Piece:
+    name = file.name if file == home else file.relative_to(home).as_posix()
+    return Piece(str(file.resolve()), name, ENDINGS[file.suffix.lower()], _given(name.split("/")[:-1]))
+
+
+def _given(folders: Sequence[str]) -> tuple[tuple[str, str | None], ...]:
+    """Values that folders named like region=west give to the rows below them.
+
+    >>> _given(["region=west", "2026", "town=San%20Luis"])
+    (('region', 'west'), ('town', 'San Luis'))
+    """
+    pairs = [folder.partition("=") for folder in folders]
+    return tuple(
+        (unquote(name), None if value == NO_VALUE else unquote(value)) for name, sign, value in pairs if sign
+    )

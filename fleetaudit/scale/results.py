@@ -1,0 +1,269 @@
+"""The results of one file as Parquet: a file for each table, which appears whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+import platform
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import numpy as np
+import pyarrow as pa
+from pyarrow import parquet
+
+from fleetaudit.auditing.result import AuditResult, CheckResult, State
+from fleetaudit.errors import OutputError
+from fleetaudit.facts.frame import Codes, Frame
+from fleetaudit.ranking import yearly_cost
+from fleetaudit.scale.totals import Totals, lines
+from fleetaudit.schema import dataset, fleet
+from fleetaudit.schema.column import Missing
+from fleetaudit.schema.remark import Level, Remark
+from fleetaudit.writing.assemble import unit_columns
+from fleetaudit.writing.report import FindingRecord, Span
+from fleetaudit.writing.wording import Speaker
+
+UNFINISHED = ".part"
+TYPES = {
+    dataset.TEXT: pa.string(),
+    dataset.WORD: pa.dictionary(pa.int32(), pa.string()),
+    dataset.WORDS: pa.list_(pa.string()),
+    dataset.NUMBER: pa.float64(),
+    dataset.WHOLE: pa.int64(),
+    dataset.FLAG: pa.bool_(),
+    dataset.DAY: pa.date32(),
+}
+SCHEMAS = {
+    table: pa.schema([(name, TYPES[kind]) for name, kind in columns])
+    for table, columns in dataset.TABLES.items()
+}
+LEVELS = {Level.STOP: "stopped", Level.SKIP: "not used", Level.WARN: "assumed", Level.INFO: "noted"}
+
+Rows = list[dict[str, Any]]
+
+
+class Writer:
+    """Writes the tables of one file of the dataset; renamed into place at the end, so never half there."""
+
+    def __init__(self, folder: Path, number: int, file: str, system: str) -> None:
+        self.folder, self.file, self.system = folder, file, system
+        self.name = f"{number:06d}.parquet"
+        self._open: dict[str, tuple[Any, Path]] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        for table, (writer, path) in self._open.items():
+            writer.close()
+            if kind is None:
+                os.replace(path, self.folder / table / self.name)  # noqa: PTH105 - the same call as for workbooks
+            else:
+                path.unlink(missing_ok=True)
+
+    def add(self, result: AuditResult, remarks: Sequence[Remark]) -> Rows:
+        """Write the rows of one audited block; gives those of its findings."""
+        speaker = Speaker(result, self.system, worked_out=False)
+        place = _places(result.view.frame, self.file)
+        findings = self._findings(result, speaker, place)
+        self._write(dataset.UNITS, self._units(result, place, findings))
+        self._write(dataset.FINDINGS, findings)
+        self._write(dataset.NOT_CHECKED, self._blind(result, speaker, place))
+        self._write(dataset.PROBLEMS, [_problem(remark, self.file) for remark in remarks])
+        return findings
+
+    def count(self, totals: Totals) -> None:
+        """Write the counts of the file."""
+        rows = [
+            {dataset.FILE: self.file, "about": about, "name": name, "count": number}
+            for about, name, number in lines(totals)
+        ]
+        self._write(dataset.COUNTS, rows)
+
+    def _write(self, table: str, rows: Rows | Mapping[str, Sequence[Any]]) -> None:
+        schema = SCHEMAS[table]
+        made = (
+            pa.table({name: pa.array(rows[name], schema.field(name).type) for name in schema.names})
+            if isinstance(rows, Mapping)
+            else pa.Table.from_pylist(rows, schema=schema)
+        )
+        if not made.num_rows:
+            return
+        try:
+            if table not in self._open:
+                path = self.folder / table / f".{self.name}.{uuid.uuid4().hex}{UNFINISHED}"
+                self._open[table] = parquet.ParquetWriter(path, schema), path
+            self._open[table][0].write_table(made)
+        except OSError as trouble:
+            raise OutputError(
+                f'Cannot write into "{self.folder / table}" on the machine {platform.node()}: '
+                f"{trouble.strerror or trouble}. All workers of a cluster need that folder under the same "
+                "path."
+            ) from trouble
+
+    def _units(
+        self, result: AuditResult, place: Sequence[Mapping[str, Any]], findings: Rows
+    ) -> dict[str, Sequence[Any]]:
+        columns = dict(unit_columns(result))
+        slugs: dict[int, list[str]] = {}
+        for row in findings:
+            slugs.setdefault(row[dataset.ROW], []).append(row["check"])
+        window: Sequence[Span] = columns["needed_gpm"]
+        for name, end in zip(dataset.WINDOW, ("low", "target", "high"), strict=True):
+            columns[name] = [getattr(span, end) for span in window]
+        columns["media"] = [name or None for name in columns["media"]]
+        columns["findings"] = [slugs.get(one[dataset.ROW], []) for one in place]
+        for name in place[0] if place else ():
+            columns[name] = [one[name] for one in place]
+        return {name: columns.get(name, []) for name in SCHEMAS[dataset.UNITS].names}
+
+    def _findings(self, result: AuditResult, speaker: Speaker, place: Sequence[Mapping[str, Any]]) -> Rows:
+        """Rows of all findings, by unit and then in report order of the checks."""
+        rows: list[tuple[int, int, dict[str, Any]]] = []
+        for number, item in enumerate(result.checks):
+            units = np.flatnonzero(item.state == State.FOUND)
+            if len(units):
+                cost = yearly_cost(item, result.view)
+                records = speaker.findings(units, item, cost)
+                rows += [(one.unit, number, _finding(one, place[one.unit])) for one in records]
+        rows.sort(key=lambda row: row[:2])
+        return [row for _, _, row in rows]
+
+    def _blind(self, result: AuditResult, speaker: Speaker, place: Sequence[Mapping[str, Any]]) -> Rows:
+        """Checks that could not run, but for those a column silences that nobody has: these are said once."""
+        rows: list[tuple[int, int, dict[str, Any]]] = []
+        for number, item in enumerate(result.checks):
+            blind = (item.state == State.NOT_CHECKED) & (item.reason != Missing.NO_COLUMN)
+            units = np.flatnonzero(blind)
+            said = {"check": item.check.slug, "core": item.check.core}
+            rows += [
+                (unit, number, {**place[unit], **said, "reason": reason})
+                for unit, reason in zip(units.tolist(), _reasons(speaker, item, units), strict=True)
+            ]
+        rows.sort(key=lambda row: row[:2])
+        return [row for _, _, row in rows]
+
+
+def _reasons(speaker: Speaker, item: CheckResult, units: Codes) -> list[str]:
+    """Why a check could not run for units; those that lack the same are put into words once."""
+    frame = speaker.result.view.frame
+    lacks = [frame.why_missing(column)[units] for column in (*item.check.needs, fleet.DIAMETER)]
+    kinds, which = np.unique(np.stack([item.reason[units], *lacks]), axis=1, return_inverse=True)
+    which = which.reshape(-1)
+    example = np.zeros(kinds.shape[1], dtype=np.int64)
+    example[which] = units
+    words = [speaker.reason(item, unit) for unit in example.tolist()]
+    return [words[place] for place in which.tolist()]
+
+
+def _places(frame: Frame, file: str) -> list[dict[str, Any]]:
+    """What names each unit: file, row of it, id, vessel, account."""
+    return [
+        {
+            dataset.FILE: file,
+            dataset.ROW: row,
+            dataset.UNIT_ID: _clean(unit),
+            dataset.VESSEL_LABEL: _clean(label),
+            dataset.ACCOUNT: _clean(account),
+        }
+        for row, unit, label, account in zip(
+            frame.rows.tolist(),
+            frame.text(fleet.UNIT_ID),
+            frame.text(fleet.VESSEL_LABEL),
+            frame.text(fleet.ACCOUNT),
+            strict=True,
+        )
+    ]
+
+
+def _finding(record: FindingRecord, place: Mapping[str, Any]) -> dict[str, Any]:
+    cost = record.cost_year
+    return {
+        **place,
+        "check": record.check,
+        "tier": record.tier,
+        "confidence": record.confidence,
+        "message": _clean(record.message),
+        "why": _clean(record.why),
+        "fix": _clean(record.fix),
+        "cost_year_low": None if cost is None else cost.low,
+        "cost_year_mid": None if cost is None else cost.target,
+        "cost_year_high": None if cost is None else cost.high,
+        "numbers": _clean(json.dumps(record.values, ensure_ascii=False, default=float)),
+        "source": _clean(record.source),
+    }
+
+
+def _problem(remark: Remark, file: str) -> dict[str, Any]:
+    return {
+        dataset.FILE: file,
+        "level": LEVELS[remark.level],
+        "kind": remark.kind,
+        "column": remark.column,
+        "text": _clean(remark.text),
+        "read": _clean(remark.read),
+        "assumed": _clean(remark.assumed),
+        "effect": remark.effect,
+        "cells": len(remark.cells),
+        "first_cell": _clean(remark.cells[0]) if remark.cells else "",
+    }
+
+
+def _clean(text: str) -> str:
+    """Text without half characters, which a file of UTF-8 cannot hold."""
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
+def prepare(folder: Path, *, force: bool) -> None:
+    """Make the folders of the results; those of an older run are emptied only where that is allowed."""
+    for table in dataset.FOLDERS:
+        home = folder / table
+        older = [path for path in _files(home) if not path.name.endswith(UNFINISHED)]
+        if older and not force:
+            raise OutputError(
+                f'"{home}" holds results already, and they were not replaced. Say --force to replace them, '
+                "or "
+                "choose another folder with -o."
+            )
+    for table in dataset.FOLDERS:
+        home = folder / table
+        try:
+            home.mkdir(parents=True, exist_ok=True)
+            for path in _files(home):
+                path.unlink()
+        except OSError as trouble:
+            raise OutputError(
+                f'Cannot write into "{home}": {trouble.strerror or trouble}. Choose another folder with -o.'
+            ) from trouble
+
+
+def tidy(folder: Path) -> None:
+    """Remove what machines that were lost left unfinished."""
+    for table in dataset.FOLDERS:
+        for path in _files(folder / table):
+            if path.name.endswith(UNFINISHED):
+                with suppress(OSError):
+                    path.unlink()
+
+
+def complete(folder: Path, files: int) -> None:
+    """Raise where results of some files are not in the folder, having been written on another machine."""
+    there = len([path for path in _files(folder / dataset.COUNTS) if not path.name.endswith(UNFINISHED)])
+    if there != files:
+        raise OutputError(
+            f'"{folder}" holds the results of {there:,} of {files:,} files: the workers do not share that '
+            "folder "
+            "with this machine. Choose one that all of them have, with -o."
+        )
+
+
+def _files(home: Path) -> Iterable[Path]:
+    """Files of ours in a folder of results."""
+    return [*home.glob("*.parquet"), *home.glob(f".*{UNFINISHED}")] if home.is_dir() else []
