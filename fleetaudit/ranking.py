@@ -24,8 +24,8 @@ ENDS = ("low", "value", "high")
 WASTES_WATER = "restrictor-too-large"
 #: share of the water over what a bed takes that is media (a setting); the loss goes by that water alone
 CARRIED = "media_carried_out"
-#: figures a volume of wasted water keeps, so that equal wastes worked out another way stay equal
-FIGURES = 9
+#: parts a volume of wasted water is told to, so that equal wastes worked out another way stay equal
+FINEST = float(2**30)
 #: places looked at where the order is worked out again with other prices, and the factor on those prices
 FIRST_PLACES = 20
 DOUBLED = 2.0
@@ -48,11 +48,9 @@ class Water(Struct, frozen=True):
 
     @property
     def volume_m3(self) -> Floats:
-        """Water wasted in a year, to so many figures that no order hangs on how it was multiplied."""
-        volume = self.over_m3_s * self.length_s * self.washes
-        with np.errstate(divide="ignore"):
-            places = np.floor(np.log10(volume, where=volume > 0, out=np.zeros_like(volume))) - (FIGURES - 1)
-        return np.asarray(np.round(volume / 10**places) * 10**places)
+        """Water wasted in a year, rounded so finely that no order hangs on how it was multiplied."""
+        share, power = np.frexp(self.over_m3_s * self.length_s * self.washes)
+        return np.asarray(np.ldexp(np.round(share * FINEST) / FINEST, power))
 
 
 class Loss(Struct, frozen=True):

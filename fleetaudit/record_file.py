@@ -123,6 +123,7 @@ class _Recorder:
         self.lines: list[Line] = []
         self.refused = list(made.refused)
         self.told = made.told
+        self.lacking = made.lacking
         self.repeated = len(made.repeated)
         self._changes(made.changes)
 
@@ -154,16 +155,10 @@ class _Recorder:
     def recorded(self, returns: Returns) -> Recorded:
         """What is shown, before anything is written."""
         only = [visit_record.told(entry, self._names(entry.unit)) for entry in self.told]
-        missing = {
-            column.title: column for said, column in visits.SAME_AS if column.name not in self.frame.columns
-        }
-        titles = {entry.column.title for entry in self.told}
-        lacking = [
-            said.title for said, column in visits.SAME_AS if column.title in missing and said.title in titles
-        ]
+        lacking = [column.title for column in self.lacking if column in ADDABLE]
         return Recorded(
             self.listed.sheet, self.lines, only, [visit_record.refused(refusal) for refusal in self.refused],
-            self._remarks(), returns, self.repeated, None, list(dict.fromkeys(lacking)),
+            self._remarks(), returns, self.repeated, None, lacking,
         )  # fmt: skip
 
     def _remarks(self) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Container, Iterable, Mapping, Sequence
 from enum import Enum
-from math import isnan
+from math import isnan, nan, pi
 
 from msgspec import Struct, field
 
@@ -20,11 +20,26 @@ NEW_BED, TOPPED_UP = 0, 1
 SAME = 1e-4
 
 
+class Poured(Struct, frozen=True):
+    """One medium of a bed as a return tells it: code, depth [m], volume [m3] or share; NaN where not told."""
+
+    medium: int
+    depth_m: float = nan
+    volume_m3: float = nan
+    share: float = nan
+
+
 class Entry(Struct, frozen=True):
-    """What a cell of a return sheet says: number in SI, day or code, NaN for words; `text` is as typed."""
+    """What a cell of a return sheet says: number in SI, day or code, NaN for words; `text` is as typed.
+
+    Of media that were loaded, `name` is the usual name of the main one, and `layers` are all of them from the
+    top down where the cell says how much of each, or names several.
+    """
 
     number: float
     text: str
+    name: str = ""
+    layers: tuple[Poured, ...] = ()
 
 
 class Visit(Struct, frozen=True):
@@ -114,9 +129,10 @@ class Told(Struct, frozen=True):
 
 
 class Plan(Struct):
-    """What would be done with the returns."""
+    """What would be done with the returns; `lacking` are columns of the list that they would fill."""
 
     changes: list[Change] = field(default_factory=list)
+    lacking: list[Column] = field(default_factory=list)
     told: list[Told] = field(default_factory=list)
     refused: list[Refusal] = field(default_factory=list)
     repeated: list[Visit] = field(default_factory=list)
@@ -258,8 +274,11 @@ class _Planner:
             self.out.refused += [] if refused is None else [refused]
             return False
         wanted[fleet.MEDIA_DATE] = visit.day, None, visits.BED_WORK
-        if int(self.frame.code(fleet.MEDIUM.name)[unit]) != int(medium.number):
-            wanted[fleet.MEDIUM] = medium.text, None, visits.MEDIUM_LOADED
+        for column, text in self._make_up(unit, medium).items():
+            wanted[column] = text, None, visits.MEDIUM_LOADED
+        alone = medium.layers[0] if len(medium.layers) == 1 else None
+        if alone is not None and not isnan(alone.depth_m):
+            wanted.setdefault(fleet.DEPTH, (alone.depth_m, None, visits.MEDIUM_LOADED))
         if not isnan(volume):
             total = int(self.frame.code(fleet.VOLUME_IS_TOTAL.name)[unit]) == 1
             vessels = self.frame.number(fleet.VESSELS)[unit]
@@ -275,11 +294,53 @@ class _Planner:
             return Refusal(visit, Refused.MEDIUM_UNSAID, visits.MEDIUM_LOADED)
         if medium.number < 0:
             return Refusal(visit, Refused.UNKNOWN_MEDIUM, visits.MEDIUM_LOADED, medium.text)
-        if unit in self.frame.layers:
+        of_layers = int(medium.number) in {layer.medium for layer in self.frame.layers.get(unit, ())}
+        if of_layers and not medium.layers and not self._as_on_record(unit, medium):
             return Refusal(visit, Refused.LAYERED, visits.MEDIUM_LOADED, medium.text)
         if visit.day < self.frame.number(fleet.MEDIA_DATE)[unit]:
             return Refusal(visit, Refused.OLDER, fleet.MEDIA_DATE)
         return None
+
+    def _make_up(self, unit: int, medium: Entry) -> dict[Column, str | None]:
+        """Cells that say what the bed is made of, where they are to say something else now."""
+        if self._as_on_record(unit, medium):
+            return {}
+        there, code = self.frame.layers.get(unit, ()), int(self.frame.code(fleet.MEDIUM.name)[unit])
+        own_column = bool(self.frame.text(fleet.LAYERS)[unit])
+        if len(medium.layers) < 2:
+            emptied: dict[Column, str | None] = {fleet.LAYERS: None} if own_column else {}
+            same = code == int(medium.number) and (not there or own_column)
+            name = medium.name if medium.layers else medium.text
+            return emptied if same else {fleet.MEDIUM: name, **emptied}
+        if fleet.LAYERS.name not in self.frame.columns or (there and not own_column):
+            return {fleet.MEDIUM: medium.text}
+        # a name of the whole build, as multi-media, stands for any layers; one of a layer only for its own
+        named = not there or code in {layer.medium for layer in there}
+        main = {fleet.MEDIUM: medium.name} if named and code != int(medium.number) else {}
+        return {fleet.LAYERS: medium.text, **main}
+
+    def _as_on_record(self, unit: int, medium: Entry) -> bool:
+        """True where a return names what the list says already, in the same words or to the same effect."""
+        said = " ".join(medium.text.casefold().split())
+        there = self.frame.layers.get(unit, ())
+        if not there:
+            code = int(self.frame.code(fleet.MEDIUM.name)[unit])
+            return len(medium.layers) < 2 and code == int(medium.number)
+        cells = (self.frame.text(column)[unit] for column in (fleet.LAYERS, fleet.MEDIUM))
+        if said in (" ".join(cell.casefold().split()) for cell in cells if cell):
+            return True
+        inside = float(self.frame.number(fleet.INSIDE)[unit])
+        across = float(self.frame.number(fleet.DIAMETER)[unit]) if isnan(inside) else inside
+        ground = pi / 4 * across**2
+        now = [(one.medium, one.depth_m, one.share) for one in there]
+        new = [
+            (one.medium, one.volume_m3 / ground if isnan(one.depth_m) else one.depth_m, one.share)
+            for one in medium.layers
+        ]
+        return len(now) == len(new) and all(
+            before[0] == after[0] and all(_alike(*pair) for pair in zip(before[1:], after[1:], strict=True))
+            for before, after in zip(now, new, strict=True)
+        )
 
     def _outdated(
         self, unit: int, visit: Visit, wanted: dict[Column, tuple[float | str | None, Column | None, Column]]
@@ -312,6 +373,7 @@ class _Planner:
         """A change where the list has the column, a line of the history alone where it has not."""
         if column.name not in self.frame.columns and column.name not in self.wanted:
             if because is None:
+                self.out.lacking += [] if column in self.out.lacking else [column]
                 self._tell(unit, visit, said, visit.text(said))
         elif self._later(unit, visit, column):
             self.refuse(visit, Refused.OLDER, column)
@@ -336,3 +398,10 @@ class _Planner:
     def _is(self, unit: int, line: Before) -> bool:
         mine = self.frame.text(fleet.UNIT_ID)[unit], self.frame.text(fleet.VESSEL_LABEL)[unit]
         return (line.unit_id.casefold(), line.label.casefold()) == (mine[0].casefold(), mine[1].casefold())
+
+
+def _alike(one: float, other: float) -> bool:
+    """True for two numbers that are both not known, or the same."""
+    if isnan(one) or isnan(other):
+        return isnan(one) and isnan(other)
+    return abs(one - other) <= SAME * max(abs(one), abs(other))

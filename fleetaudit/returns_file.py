@@ -54,7 +54,10 @@ def _audited(request: ReturnsRequest, workbook: Path) -> tuple[list[Given], str]
     )
     labels = listed.frame.text(fleet.VESSEL_LABEL)
     chosen = _chosen(request, workbook, report.units)
-    return [_line(unit, labels[unit.index], report.system) for unit in chosen], report.system
+    layers, media = listed.frame.text(fleet.LAYERS), listed.frame.text(fleet.MEDIUM)
+    beds = {unit: layers[unit] or media[unit] for unit in listed.frame.layers}
+    lines = [_line(unit, labels[unit.index], report.system, beds.get(unit.index, "")) for unit in chosen]
+    return lines, report.system
 
 
 def _chosen(request: ReturnsRequest, workbook: Path, units: Sequence[UnitRecord]) -> list[UnitRecord]:
@@ -79,7 +82,7 @@ def _chosen(request: ReturnsRequest, workbook: Path, units: Sequence[UnitRecord]
     return chosen
 
 
-def _line(unit: UnitRecord, label: str, system: str) -> Given:
+def _line(unit: UnitRecord, label: str, system: str, bed: str) -> Given:
     name = FLOW.unit(system)
 
     def shown(gpm: float | None) -> float | None:
@@ -91,4 +94,4 @@ def _line(unit: UnitRecord, label: str, system: str) -> Given:
         visits.ON_RECORD: shown(unit.restrictor_gpm),
         visits.TO_FIT: shown(unit.restrictor_recommended_gpm),
     }
-    return given_of(unit, label, flow, numbers)
+    return given_of(unit, label, flow, numbers, bed)

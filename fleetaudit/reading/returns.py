@@ -15,7 +15,7 @@ from fleetaudit.reading import grammar
 from fleetaudit.reading.lines import Lines, read_lines
 from fleetaudit.reading.media import Reader
 from fleetaudit.reading.plain import plain
-from fleetaudit.recording import Entry, Visit
+from fleetaudit.recording import Entry, Poured, Visit
 from fleetaudit.schema import fleet, visits
 from fleetaudit.schema.column import Column, Missing
 from fleetaudit.schema.quantity import Kind
@@ -97,8 +97,7 @@ def _read_column(
         reader = Reader(catalogue) if column is visits.MEDIUM_LOADED else None
         for place, text in enumerate(texts):
             if text and not grammar.says_nothing(plain(text)):
-                number = float(_medium(reader, text)) if reader is not None else nan
-                entries[place][column.name] = Entry(number, text)
+                entries[place][column.name] = Entry(nan, text) if reader is None else _loaded(reader, text)
         return
     values, texts = lines.values(column), lines.texts(column)
     assert values is not None
@@ -110,11 +109,13 @@ def _read_column(
             unreadable[place].append(column)
 
 
-def _medium(reader: Reader, text: str) -> int:
-    """Code of a medium the catalogue knows for certain, else -1."""
-    reading = reader.read(text, "")
-    certain = reading.missing is Missing.KNOWN and not reading.parts and not reading.told
-    return reading.code if certain else -1
+def _loaded(reader: Reader, text: str) -> Entry:
+    """Medium or layers that the catalogue knows for certain; code -1 where it does not."""
+    for reading in (reader.read(text, ""), reader.layers(text)):
+        if reading.missing is Missing.KNOWN and not reading.told:
+            layers = tuple(Poured(*part) for part in reading.parts)
+            return Entry(float(reading.code), text, reader.catalogue.media[reading.code].name, layers)
+    return Entry(-1.0, text)
 
 
 class History(Struct, frozen=True):

@@ -87,7 +87,7 @@ BED_WORK = Column(
     example="new bed",
 )  # fmt: skip
 MEDIUM_LOADED = Column(
-    "medium_loaded", "Media loaded", q.TEXT, "Name and mesh of what was put in.",
+    "medium_loaded", "Media loaded", q.TEXT, "Name and mesh of what was put in; layers from the top down.",
     ("medium loaded", "media put in", "medium put in", "new media", "new medium", "loaded"),
     example="activated carbon 12x40",
 )  # fmt: skip
@@ -131,6 +131,8 @@ SAME_AS: tuple[tuple[Column, Column], ...] = (
 OUTDATED_BY: tuple[tuple[Column, Column], ...] = (
     (fleet.MEASURED, fleet.RESTRICTOR),
     (fleet.MESH, fleet.MEDIUM),
+    (fleet.DEPTH, fleet.LAYERS),
+    (fleet.VOLUME, fleet.LAYERS),
     (fleet.TREATED, fleet.MEDIA_DATE),
     (fleet.TOP_UP_DATE, fleet.MEDIA_DATE),
     (fleet.DEPTH_LEFT, fleet.MEDIA_DATE),

@@ -48,6 +48,7 @@ HOW_TO = (
     "Measured drain flow: bucket and watch, after the work. If the restrictor was changed and nothing "
     "was measured, the flow on record is emptied, as it was that of the old one.",
     'Bed: "new bed" if all of it was replaced, which starts its life anew; "topped up" if media were added.',
+    "Media loaded: one name with its mesh, or all layers from the top down: anthracite 18 in; sand 12 in.",
     "Isolate, relieve the pressure and disconnect before opening anything. Common practice, no source; "
     "the maker's sheet and local rules come first.",
 )
@@ -55,15 +56,18 @@ HOW_TO = (
 Given = Mapping[Column, object]
 
 
-def given_of(unit: UnitRecord, label: str, flow: str, wanted: Given) -> Given:
-    """What the form says of a unit that was audited; flows come in the reader's units."""
+def given_of(unit: UnitRecord, label: str, flow: str, wanted: Given, bed: str = "") -> Given:
+    """What the form says of a unit that was audited; flows come in the reader's units.
+
+    `bed` is how the list writes a bed of several layers.
+    """
     return {
         fleet.UNIT_ID: unit.unit_id,
         fleet.VESSEL_LABEL: label,
         fleet.ACCOUNT: unit.account,
         fleet.ADDRESS: unit.address,
         fleet.SIZE: unit.vessel,
-        fleet.MEDIUM: unit.media,
+        fleet.MEDIUM: bed or unit.media,
         visits.HOUSING_TO_FIT: unit.housing_recommended,
         visits.TO_CONFIRM: flow,
         **wanted,

@@ -33,8 +33,8 @@ REASONS: Mapping[Refused, str] = {
     Refused.MEDIUM_UNSAID: "a new bed, but not of which medium. Fill in the media loaded.",
     Refused.UNKNOWN_MEDIUM: '"{detail}" is no medium of the catalogue. Use a name the Media sheet or '
     "`fleetaudit catalogue media` lists.",
-    Refused.LAYERED: "the list describes the bed in layers; what was loaded has no place there. "
-    "Change the row by hand.",
+    Refused.LAYERED: 'the list describes the bed in layers, of which "{detail}" is one. Write all of them '
+    "from the top down, as anthracite 18 in; sand 12 in; or its depth too, if it is the whole bed now.",
     Refused.OLDER: "{what}: the list or its history holds a later value. Nothing was put over it.",
     Refused.NOT_SETTABLE: "{what}: {detail}. Change it by hand.",
 }
