@@ -10,7 +10,7 @@ import zlib
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Protocol, Self
 
 from msgspec import Struct
 
@@ -289,31 +289,45 @@ def load(path: Path, limits: Limits) -> bytes:
 
 def packed(name: str, content: bytes) -> RawMember:
     """Pack a part of our own; the same content always gives the same bytes."""
-    data = _squeezed(content)
+    return packed_pieces(name, [content], len(content))
+
+
+def packed_pieces(name: str, pieces: Iterable[bytes], about: int) -> RawMember:
+    """Pack a part of our own that is `about` so long, piece by piece, so that it is never held whole."""
+    squeezer = _squeezer(about)
+    data, size, crc = [], 0, 0
+    for piece in pieces:
+        data.append(squeezer.compress(piece))
+        size, crc = size + len(piece), zlib.crc32(piece, crc)
+    data.append(squeezer.flush())
     return RawMember(
         name=name,
-        packed=data,
+        packed=b"".join(data),
         method=_DEFLATED,
-        crc=zlib.crc32(content),
-        size=len(content),
+        crc=crc,
+        size=size,
         time=_FIXED_TIME,
         utf8_name=not name.isascii(),
         attributes=0,
     )
 
 
-def _squeezed(content: bytes) -> bytes:
-    """Deflated content; what is long goes through a quicker library where there is one."""
-    if len(content) > _LONG:
+class _Squeezer(Protocol):
+    def compress(self, data: bytes, /) -> bytes: ...
+
+    def flush(self) -> bytes: ...
+
+
+def _squeezer(about: int) -> _Squeezer:
+    """What deflates content; what is long goes through a quicker library where there is one."""
+    if about > _LONG:
         try:
             from isal import isal_zlib  # noqa: PLC0415  not worth loading for what is short
         except ImportError:  # no such library for this machine
             pass
         else:
-            quick = isal_zlib.compressobj(_QUICK_LEVEL, zlib.DEFLATED, -zlib.MAX_WBITS)
-            return quick.compress(content) + quick.flush()
-    squeezer = zlib.compressobj(_LEVEL, zlib.DEFLATED, -zlib.MAX_WBITS)
-    return squeezer.compress(content) + squeezer.flush()
+            return isal_zlib.compressobj(_QUICK_LEVEL, zlib.DEFLATED, -zlib.MAX_WBITS)
+    return zlib.compressobj(_LEVEL, zlib.DEFLATED, -zlib.MAX_WBITS)
 
 
 def zip_chunks(members: Iterable[RawMember]) -> Iterator[bytes]:

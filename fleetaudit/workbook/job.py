@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
-from fleetaudit.workbook.archive import Package
+from fleetaudit.workbook.archive import Package, RawMember
 from fleetaudit.workbook.formats import GENERAL
 from fleetaudit.workbook.markup import Edit, apply, from_utf8
 from fleetaudit.workbook.opened import Opened
@@ -40,6 +40,7 @@ class Job(Struct):
     own_prefix: str
     styles: Styles
     changed: dict[str, bytes] = field(default_factory=dict)
+    renewed: dict[str, RawMember] = field(default_factory=dict)
     dropped: set[str] = field(default_factory=set)
     remarks: list[str] = field(default_factory=list)
     cells: dict[int, dict[int, str]] = field(default_factory=dict)

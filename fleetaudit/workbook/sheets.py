@@ -83,9 +83,9 @@ class Sheet(Struct):
 
 
 class WrittenSheet(Struct):
-    """Markup of an added sheet with the ranges that need a name in the workbook part."""
+    """Markup of an added sheet, in pieces, with the ranges that need a name in the workbook part."""
 
-    markup: bytes
+    pieces: list[str]
     filter_range: Range | None
     title_rows: int
 
@@ -315,7 +315,9 @@ def write_sheet(
         _view(sheet.freeze_rows),
         '<sheetFormatPr defaultRowHeight="15"/>',
         _widths(sheet.widths),
-        f"<sheetData>{body}</sheetData>",
+        "<sheetData>",
+        *body,
+        "</sheetData>",
         f'<autoFilter ref="{table}"/>' if table else "",
         _looks(sheet, styles, last_row),
         f"<hyperlinks>{''.join(rows.links)}</hyperlinks>" if rows.links else "",
@@ -324,13 +326,13 @@ def write_sheet(
         "<headerFooter><oddFooter>&amp;L&amp;A&amp;RPage &amp;P of &amp;N</oddFooter></headerFooter>",
         "</worksheet>",
     ]
-    return WrittenSheet("".join(marks).encode("utf-8"), table, sheet.freeze_rows)
+    return WrittenSheet(marks, table, sheet.freeze_rows)
 
 
-def _body(rows: _Rows, sheet: Sheet) -> str:
+def _body(rows: _Rows, sheet: Sheet) -> list[str]:
     """All rows, those of a table in lots, so that what is made of them by columns stays small."""
     if not sheet.styles:
-        return "".join([rows.row(number, values) for number, values in enumerate(sheet.rows, start=1)])
+        return ["".join([rows.row(number, values) for number, values in enumerate(sheet.rows, start=1)])]
     above = max(sheet.freeze_rows, sheet.head_rows)
     head, body = sheet.rows[:above], sheet.rows[above:]
     markup = [rows.row(number, values) for number, values in enumerate(head, start=1)]
@@ -340,7 +342,7 @@ def _body(rows: _Rows, sheet: Sheet) -> str:
             markup.append(rows.table(first, lot, sheet.styles))
         else:
             markup += [rows.row(place, values, sheet.styles) for place, values in enumerate(lot, start=first)]
-    return "".join(markup)
+    return markup
 
 
 def _table_part(sheet: Sheet, last_row: int) -> Range | None:

@@ -23,7 +23,7 @@ from fleetaudit.workbook.additions import (
     type_edits,
     workbook_edits,
 )
-from fleetaudit.workbook.archive import Limits, Package, RawMember, packed, zip_chunks
+from fleetaudit.workbook.archive import Limits, Package, RawMember, packed, packed_pieces, zip_chunks
 from fleetaudit.workbook.atomic import refuse_existing, write_atomic
 from fleetaudit.workbook.book import Workbook
 from fleetaudit.workbook.cell_values import write_cells
@@ -128,20 +128,23 @@ def styles_of(package: Package, structure: Structure) -> Styles:
         raise package.damaged(f'part "{name}": {error}') from error
 
 
-def members(job: Job, added: Mapping[str, bytes]) -> Iterator[RawMember]:
+def members(job: Job, added: Mapping[str, RawMember]) -> Iterator[RawMember]:
     """Every part of the new file: raw where it did not change, packed anew where it did."""
     for name in job.package.names:
         if name in job.dropped:
             continue
-        changed = job.changed.get(name)
-        yield job.package.raw(name) if changed is None else packed(name, changed)
-    for name, content in added.items():
-        yield packed(name, content)
+        if name in job.renewed:
+            yield job.renewed[name]
+        elif name in job.changed:
+            yield packed(name, job.changed[name])
+        else:
+            yield job.package.raw(name)
+    yield from added.values()
 
 
 def add_sheets(
     job: Job, sheets: Sequence[Sheet], own_sheets: Collection[str], widened: Range | None
-) -> dict[str, bytes]:
+) -> dict[str, RawMember]:
     """Write added sheets; gives the new parts that are appended, changed ones go into the job."""
     package, structure = job.package, job.structure
     slots, unwanted = plan_slots(package, structure, [s.name for s in sheets], own_sheets)
@@ -161,12 +164,12 @@ def add_sheets(
         old = read_part(package, structure.styles_part)
         if styles != old.data:
             job.changed[old.name] = from_utf8(styles, old.encoding)
-    elif job.changed or added:
+    elif job.changed or job.renewed or added:
         name = _free_styles_name(job)
-        added[name] = styles
+        added[name] = packed(name, styles)
         new_parts.append((name, STYLES_TYPE))
         targets.append(("styles", name))
-    job.changed.update({slot.part: contents[slot.part] for slot in slots if slot.old is not None})
+    job.renewed.update({slot.part: contents[slot.part] for slot in slots if slot.old is not None})
     _drop_orphans(job, slots)
     relations, relation_changes, identifiers = relation_edits(package, structure, targets)
     job.change(relations, relation_changes)
@@ -198,7 +201,7 @@ def _drop_orphans(job: Job, slots: Sequence[Slot]) -> None:
         )
 
 
-def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> bytes:
+def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> RawMember:
     if slot.name != slot.wanted and slot.old is None:
         job.remarks.append(
             f'The workbook has a sheet "{slot.wanted}" of its own, which was kept; ours is "{slot.name}".'
@@ -216,7 +219,8 @@ def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> by
         slot.names.append(filter_name(slot.name, written.filter_range))
     if written.title_rows:
         slot.names.append(title_name(slot.name, written.title_rows))
-    return written.markup
+    pieces = written.pieces
+    return packed_pieces(slot.part, (piece.encode() for piece in pieces), sum(map(len, pieces)))
 
 
 def _retargeting(names: Mapping[str, str]) -> Callable[[str], str]:
