@@ -26,7 +26,7 @@ from fleetaudit.crews import counts, naming
 from fleetaudit.language import LANGUAGES, read_entries
 from fleetaudit.parts import PartKind
 from fleetaudit.ranking import MEDIA, VISITS, WATER
-from fleetaudit.reading import cells, stock
+from fleetaudit.reading import block, cells, stock
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import MISSING_WORDS
 from fleetaudit.web import jobs, server
@@ -68,16 +68,17 @@ def tables() -> Iterator[tuple[str, str]]:
         "auditing/verdict.py": [word.word for word in Verdict],
         "checks/check.py": [tier.word for tier in Tier],
         "data/media.toml": [name for medium in catalogue.media for name in (medium.name, medium.family)],
+        "data/media.toml: mesh": ["layered"],
         "data/settings.toml": [setting.doc for setting in catalogue.settings.values()],
         "data: trust": [f"trust: {word}" for word in ("high", "medium", "low")],
-        "reading/sheets.py": ["vessel", "medium"],
         "crews/naming.py": [word.value for kind in (naming.Standing, naming.Direction) for word in kind],
         "crews/counts.py": [
             counts.NOT_JUDGED, counts.TWICE, counts.CHANGED, counts.UNSETTLED, counts.DATES_SILENT,
         ],
         "parts.py": [*(kind.value for kind in PartKind), PIECES],
         "ranking.py": [WATER, MEDIA, VISITS],
-        "reading/cells.py": [*cells._FIXES, *cells._FIXES.values()],
+        "reading/block.py": [block.AGAIN, block.TOTALS],
+        "reading/cells.py": [*cells._FIXES, *cells._FIXES.values(), cells.NO_FIX, cells.SET_MARK],
         "reading/stock.py": [stock.NOT_KNOWN, stock.UNITS_WANTED],
         "cli/printing.py": [*printing.WORDS.values(), *printing.LEVELS.values()],
         "web/jobs.py": list(jobs.WORDS.values()),
@@ -89,21 +90,25 @@ def tables() -> Iterator[tuple[str, str]]:
             *cost_words.PRICE_WORDS.values(), *(per for _, per in cost_words._WATER_PRICE.values()),
         ],
         "writing/crew_chart.py": list(crew_chart.TWIN),
+        "writing/crew_words.py: kinds of job": ["vessel size", "medium", "install year"],
         "writing/crew_words.py": [
             crew_words.PURPOSE, crew_words.TRIED, *crew_words.QUESTIONS, *crew_words.HINTS.values(),
             *crew_words.SAID.values(), *crew_words.UNKNOWN_CLASS.values(), *crew_words.NEXT.values(),
             *(text for subject in crew_words.Subject for text in subject.value),
         ],
         "writing/derivation.py": [
-            *derivation.FIGURE_WORDS.values(), *derivation.LIMIT_WORDS.values(), *derivation.ACROSS_WORDS.values(),
+            *derivation.FIGURE_WORDS.values(), *derivation.LIMIT_WORDS.values(),
+            *derivation.ACROSS_WORDS.values(),
         ],
         "writing/display.py": [display.UNKNOWN, display.ANY, *display.SIGNS.values()],
         "writing/html.py": [
-            *html.WORDS.values(), *html.LEVELS.values(), *html.LABELS.values(), html.UNJUDGED, html.BETWEEN, html.DASH,
+            *html.WORDS.values(), *html.LEVELS.values(), *html.LABELS.values(), html.UNJUDGED, html.BETWEEN,
+            html.DASH,
         ],
         "writing/map_chart.py": [*map_chart.WORDS.values(), *map_chart.LENGTH_WORDS.values()],
         "writing/measuring.py": [
-            *(text for pairs in measuring.MEASURES.values() for pair in pairs for text in pair), *measuring.LEFT,
+            *(text for pairs in measuring.MEASURES.values() for pair in pairs for text in pair),
+            *measuring.LEFT,
             *measuring.CELL, *measuring.STATES, measuring.SILENT, *measuring.WAYS, *measuring.WORKS,
         ],
         "writing/setup_chart.py": [setup_chart.OTHER],
@@ -137,6 +142,10 @@ def in_code() -> Iterator[tuple[str, str]]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call):
                 yield from ((text, where) for text in _said(node, where))
+            # say(text) for text in ("one", "another")
+            each = getattr(node, "elt", None)
+            if isinstance(each, ast.Call) and getattr(each.func, "id", "") == "say":
+                yield from ((text, where) for text in _texts(node.generators[0].iter))
 
 
 def _said(call: ast.Call, where: str) -> Iterator[str]:
@@ -195,7 +204,8 @@ def extracted() -> dict[str, list[str]]:
 def written(language: str, english: dict[str, list[str]], known: dict[str, str]) -> str:
     """The file of texts of a language."""
     lines = [
-        f"# Texts in {LANGUAGES[language]}, for each English text what is said instead. Names in braces are filled in",
+        f"# Texts in {LANGUAGES[language]}, for each English text what is said instead.",
+        "# Names in braces are filled in",
         "# and must stay as they are; their order may change. Numbers keep the comma for thousands.",
         "# `python -m tests.make_texts` adds what is new and drops what is no longer said.",
         'msgid ""', 'msgstr ""', '"Content-Type: text/plain; charset=UTF-8\\n"', f'"Language: {language}\\n"',

@@ -28,7 +28,7 @@ WORDS = {
     "not-judged": "out of service, or no backwashing bed",
 }
 #: columns that a verdict takes
-VERDICT_WIDTH = 12
+VERDICT_WIDTH = 13
 LEVELS = {Level.SKIP: "Not used", Level.WARN: "Assumed"}
 
 
@@ -151,6 +151,7 @@ def _summary(report: Report, written: Written, request: Request) -> list[str]:
         ]
     lines.append(say("Written:"))
     lines += [f"  {path}" for path in written.paths]
-    lines += ["", say("This advises; local codes, the maker's sheet and licensed practice come first."), ""]
+    advice = say("This advises; local codes, the maker's sheet and licensed practice come first.")
+    lines += ["", *wrapped(advice, "", "  "), ""]
     lines += wrapped(say("Next: open {page} in a browser.", page=written.summary_path), "", "  ")
     return lines

@@ -22,6 +22,8 @@ GAPS_LOOKED_AT = 200
 _TOTAL = re.compile(
     r"(grand |sub ?-?)?totals?\b.*|sum\b.*|average\b.*|mean\b.*|count\b.*|no of units\b.*", re.I
 )
+AGAIN = "Sheet {sheet}: {rows}: the headings again; left out."
+TOTALS = "Sheet {sheet}: {rows}: totals; left out."
 
 
 class Block(NamedTuple):
@@ -110,8 +112,8 @@ def _units(
             log.cells([second], 1),
         )
     for kind, mask, text in (
-        ("repeated-heading", headings & ~after, "Sheet {sheet}: {rows}: the headings again; left out."),
-        ("totals-row", totals & ~headings & ~after, "Sheet {sheet}: {rows}: totals; left out."),
+        ("repeated-heading", headings & ~after, AGAIN),
+        ("totals-row", totals & ~headings & ~after, TOTALS),
     ):
         if mask.any():
             log.add(

@@ -463,7 +463,7 @@ class _Numbers:
         self.out.lost(which, Missing.IMPLAUSIBLE)
         name = "" if unit is None or unit.name == "1" else said(unit.name)
         ends = [end if unit is None else units.from_si(end, unit.name) for end in (low, high)]
-        expected = f"{ends[0]:.4g} to {ends[1]:.4g} {name}".strip()
+        expected = say("{low:.4g} to {high:.4g} {unit}", low=ends[0], high=ends[1], unit=name).strip()
         typed = grammar.read(cell.value).unit if isinstance(cell.value, str) else None
         seen = cell.shown if typed is not None or cell.code else f"{cell.shown} {name}".strip()
         self.log.add(
@@ -484,9 +484,9 @@ class _Numbers:
 
     def _unreadable(self, which: int, cell: Cell, problem: str) -> None:
         self.out.lost(which, Missing.UNREADABLE)
-        fix = _FIXES.get(problem, "Type the number, with its unit where the heading has none.")
+        fix = _FIXES.get(problem, NO_FIX)
         if problem.startswith("could be"):
-            fix = "Set the decimal mark on the Settings sheet."
+            fix = SET_MARK
         self.log.add(
             Level.SKIP,
             "unreadable",
@@ -545,7 +545,7 @@ class _Numbers:
                 column=self.column.name,
             )
         if self.defaulted and self.default is not None:
-            example = " or ".join(
+            example = f" {say('or')} ".join(
                 f'"({said(unit)})"' for unit in (self.quantity.us, self.quantity.metric) if unit
             )
             example = example if self.quantity.us != self.quantity.metric else f'"({said(self.quantity.us)})"'
@@ -578,7 +578,7 @@ class _Numbers:
                 column=self.column.name,
             )
         if self.with_comma:
-            meaning = "thousands" if self.mark is Mark.POINT else "decimals"
+            meaning = say("thousands") if self.mark is Mark.POINT else say("decimals")
             log.add(
                 Level.WARN,
                 "comma-decided",
@@ -595,6 +595,8 @@ class _Numbers:
             )
 
 
+NO_FIX = "Type the number, with its unit where the heading has none."
+SET_MARK = "Set the decimal mark on the Settings sheet."
 _FIXES = {
     "is a range": "Type one number.",
     "is an estimate": "Measure it and type the number alone.",

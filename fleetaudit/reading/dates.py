@@ -265,9 +265,9 @@ def _span(value: object, order: Order, epoch_1904: bool) -> Span | None:
 def _unread(strip: Strip, which: int, problem: str, reading: Reading, log: Log) -> None:
     outside = "outside" in problem or "between" in problem
     reading.lost(which, Missing.IMPLAUSIBLE if outside else Missing.UNREADABLE)
-    fix = "Type it as 2021-04-05."
+    fix = say("Type it as 2021-04-05.")
     if problem.startswith("could be"):
-        fix = "Type it as 2021-04-05, or set date_order on the Settings sheet to day or month."
+        fix = say("Type it as 2021-04-05, or set date_order on the Settings sheet to day or month.")
     shown = strip.distinct[which].shown
     log.add(
         Level.SKIP,
@@ -278,7 +278,7 @@ def _unread(strip: Strip, which: int, problem: str, reading: Reading, log: Log) 
             column=spoken(strip.column),
             shown=shown,
             problem=say(problem),
-            fix=say(fix),
+            fix=fix,
         ),
         strip.cells(log, which),
         read=shown,

@@ -145,7 +145,7 @@ def decimal(text: str, mark: Mark) -> tuple[float, str]:
     group, point = (",", ".") if mark is Mark.POINT else (".", ",")
     whole, _, part = text.partition(point)
     if point in part or group in part or not _grouped(whole, group) or not (part or whole):
-        return float("nan"), "has its marks of thousands and decimals in odd places"
+        return float("nan"), later("has its marks of thousands and decimals in odd places")
     return float(f"{whole.replace(group, '') or 0}.{part or 0}"), ""
 
 

@@ -229,7 +229,7 @@ class Reader:
             name = self._in_mesh(text, next(iter(near)), mesh)
             return _Name(name.code, True, name.problem)
         keys = list(near or dict.fromkeys(self.catalogue.synonyms[spelling] for spelling, _, _ in found))[:2]
-        names = " or ".join(self.catalogue.medium(key).name for key in keys)
+        names = f" {say('or')} ".join(say(self.catalogue.medium(key).name) for key in keys)
         return _Name(
             problem=(
                 say(

@@ -231,7 +231,7 @@ def _bears(column: Column) -> bool:
 def _needed(
     file: str, found: Found, by_name: Mapping[str, Heading], unknown: list[Heading], log: Log
 ) -> None:
-    for columns, what in ((headers.VESSEL, "vessel"), (headers.BED, "medium")):
+    for columns, what in ((headers.VESSEL, say("the vessel")), (headers.BED, say("the medium"))):
         if any(column.name in by_name for column in columns):
             continue
         if any(heading.column in columns for heading in found.headings.headings):
@@ -248,10 +248,10 @@ def _needed(
             )
         log.stop(
             say(
-                "{file}, sheet {sheet} has no column for the {what} (looked for {headings}, ...). {hint}",
+                "{file}, sheet {sheet} has no column for {what} (looked for {headings}, ...). {hint}",
                 file=file,
                 sheet=quoted(found.data.name),
-                what=say(what),
+                what=what,
                 headings=headers.looked_for(columns),
                 hint=hint,
             )

@@ -23,7 +23,7 @@ from fleetaudit.schema.quantity import Kind, Quantity
 from fleetaudit.workbook.place import Place, address
 from fleetaudit.writing.cost_words import cost_lines
 from fleetaudit.writing.derivation import Derivation
-from fleetaudit.writing.display import Display, day
+from fleetaudit.writing.display import UNKNOWN, Display, day
 from fleetaudit.writing.report import FindingRecord, Span
 
 SHOWN_TEXT = 60
@@ -96,8 +96,8 @@ class Speaker(Struct, dict=True):
         unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
         once = ("", "account", "column")[int(check.once)]
         arithmetic = cost_lines(cost if self.worked_out else None, units, self.display)
-        named = [(say(NUMBER_WORDS.get(name, name)), texts) for name, _, texts, _ in numbers]
-        records = []
+        named = [(say(NUMBER_WORDS[name]), texts) for name, _, texts, _ in numbers]
+        records, unknown = [], say(UNKNOWN)
         for place, (unit, row, tier, confidence) in enumerate(
             zip(
                 index,
@@ -143,7 +143,7 @@ class Speaker(Struct, dict=True):
                     cost_parts=()
                     if cost is None
                     else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
-                    numbers=tuple([(name, texts[place]) for name, texts in named]),
+                    numbers=tuple([(name, texts[place]) for name, texts in named if texts[place] != unknown]),
                     values=values,
                     source=self.derivation.source(unit, check),
                     derivation=self.derivation.lines(unit) if self._derives(check) else (),
@@ -274,13 +274,23 @@ NUMBER_WORDS = {
     "age": "age of the medium",
     "life": "its life here",
     "due": "due",
+    "overdue": "past it by",
+    "earliest": "at the earliest",
+    "latest": "at the latest",
     "treated": "water treated",
+    "takes": "takes here",
+    "topped": "last top-up",
     "left": "left",
     "depth": "bed depth",
     "space": "room above the bed",
     "warm": "warmest water",
     "cold": "coldest water",
     "target": "best compromise",
+    "short": "under the least in warm water",
+    "over": "over the most in cold water",
+    "warm_rise": "expansion in warm water",
+    "cold_rise": "expansion in cold water",
+    "other": "another rating it fits",
     "minutes": "backwash",
     "interval": "time between washes",
     "supply": "supply sustains",
