@@ -18,6 +18,7 @@ from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import FleetAuditError, InputError, OutputError, together
 from fleetaudit.facts.history import Before
 from fleetaudit.language import ENGLISH, ISO, say, spoken
+from fleetaudit.parts import Stocked
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
@@ -59,6 +60,10 @@ class Request(Struct, frozen=True):
     allow_unencrypted: bool = False
     #: a number in the names of the results where earlier ones lie, which are never replaced then
     numbered: bool = False
+    #: what earlier workbooks left of the stock that the settings workbook lists; None where this is the first
+    stock_left: tuple[Stocked, ...] | None = None
+    #: True where other workbooks are audited with it and share that stock
+    among_others: bool = False
 
     def __repr__(self) -> str:
         """Name the workbook alone: a password must not end up in a log."""
@@ -170,9 +175,13 @@ def audit_files(requests: Sequence[Request], stage: Callable[[str], None] = _unt
     _check_apart(requests, page)
     done: list[tuple[Request, Written]] = []
     troubles: list[str] = []
+    left: tuple[Stocked, ...] | None = None
     for request in requests:
         try:
-            done.append((request, audit_file(request, _stage_of(request, stage))))
+            mine = replace(request, stock_left=left, among_others=True)
+            written = audit_file(mine, _stage_of(request, stage))
+            left = written.report.stock_left
+            done.append((request, written))
         except FleetAuditError as trouble:
             troubles.append(trouble.message)
     if done:
@@ -283,9 +292,11 @@ def audited(
     sheet = read_accepted(workbook, catalogue)
     history = _visits(workbook, catalogue) if sheet.acceptances else ()
     result, accepted = accept(result, sheet.acceptances, history)
-    stock, about_stock = read_stock(
-        [workbook, *([open_workbook(request.settings)] if request.settings else [])], catalogue
-    )
+    stock, about_stock = read_stock([workbook], catalogue)
+    shared = request.stock_left or ()
+    if request.settings is not None and request.stock_left is None:
+        listed, about_shared = read_stock([open_workbook(request.settings)], catalogue)
+        shared, about_stock = tuple(listed), [*about_stock, *about_shared]
     said = [
         *about_stock,
         *sheet.remarks,
@@ -306,6 +317,8 @@ def audited(
         hide_crew_names=request.hide_crew_names,
         accepted=accepted,
         stock=stock,
+        shared_stock=shared,
+        others_share=request.among_others,
     )
     report = assemble(result, origin)
     report.marks = _marks(sheet, accepted)

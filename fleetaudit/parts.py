@@ -8,6 +8,7 @@ from enum import Enum
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.catalogue.model import Bag, Catalogue
@@ -103,11 +104,11 @@ def parts(result: AuditResult) -> list[Part]:
                     Part(row, PartKind.HOUSING, float(wanted), count, "housing too small", False, wanted)
                 )
         if renew[row]:
-            lines += _bed(view, row, count)
+            lines += bed(view, row, count)
     return lines
 
 
-def _bed(view: View, row: int, count: float) -> list[Part]:
+def bed(view: View, row: int, count: float) -> list[Part]:
     """Media for a new bed and the gravel under it, or what fills a dissolving bed up again."""
     ground, bed = float(site.area(view).value[row]), site.volume(view)
     if only_topped_up(view)[row]:
@@ -271,6 +272,14 @@ class Stocked(Struct, frozen=True):
 
 def net(found: Sequence[Need], stock: Iterable[Stocked], catalogue: Catalogue) -> list[Stocked]:
     """Take what is there off what is needed; returns the stock that nothing asked for."""
+    lines = list(stock)
+    return [line for line, (_, asked) in zip(lines, drawn(found, lines, catalogue), strict=True) if not asked]
+
+
+def drawn(
+    found: Sequence[Need], stock: Iterable[Stocked], catalogue: Catalogue
+) -> list[tuple[Stocked, bool]]:
+    """Take what is there off what is needed; what is left of each line, and whether anything asked for it."""
     left = []
     for line in stock:
         rest, used = line.amount, False
@@ -282,8 +291,7 @@ def net(found: Sequence[Need], stock: Iterable[Stocked], catalogue: Catalogue) -
             need.stock += taken
             rest -= taken / one if one else 0.0
             used = True
-        if not used:
-            left.append(line)
+        left.append((replace(line, amount=rest), used))
     return left
 
 

@@ -128,3 +128,38 @@ def test_stock_is_read_and_taken_off(tmp_path: Path, own: bool) -> None:
         "in a unit that does not suit it",
     ):
         assert text in said
+
+
+def test_shared_stock_is_taken_off_once_over_all_workbooks_and_each_ones_own_for_it_alone(
+    tmp_path: Path,
+) -> None:
+    """Needed 2 + 2 + 2 of one restrictor; 3 are shared, the second has one of its own: 2 are left over."""
+    place = HEADINGS.index("Restrictor (gpm)")
+    rows = [[*row[:place], 1.5, *row[place + 1 :]] for row in (sound(number) for number in (1, 2))]
+    head = STOCK[0]
+    own = {"south": [head, ["restrictor", "5 gpm", 1, None], ["housing", "large", 9, None]]}
+    paths = []
+    for name in ("north", "south", "west"):
+        more = {"Stock": own[name]} if name in own else {}
+        paths.append(str(write(tmp_path / f"fleet {name}.xlsx", {"Units": sheet_of(rows)} | more)))
+    ours = write(tmp_path / "ours.xlsx", {"Stock": [head, ["restrictor", "5 gpm", 3, None]]})
+    assert run("audit", *paths, "--as-of", DAY, "--settings", str(ours)) == 0
+    lines = [
+        next(
+            row
+            for row in table(Path(path).with_suffix(".audited.xlsx"), "Audit order")
+            if row["For"] == "total" and row["What"] == "restrictor"
+        )
+        for path in paths
+    ]
+    netted = [(line["Needed"], line["From stock"], line["To order"]) for line in lines]
+    assert netted == [(2, 2, 0), (2, 2, 0), (2, 0, 2)]
+    page = (tmp_path / "fleet.all.summary.html").read_text(encoding="utf-8")
+    body = page[page.index('id="parts"') : page.index("</main>")]
+    row = next(part for part in body.split("<tr>") if "restrictor" in part).split("</tbody>")[0]
+    cells = [" ".join(cell.rpartition(">")[2].split()) for cell in row.split("<td")[1:]]
+    assert cells[2:4] == ["6", "pieces"] and cells[-2:] == ["4", "2 pieces"]
+    said = [
+        row["What was seen"] for row in table(Path(paths[1]).with_suffix(".audited.xlsx"), "Audit problems")
+    ]
+    assert sum("for things that no finding asks for" in str(text) for text in said) == 1

@@ -47,7 +47,7 @@ class First(Struct, frozen=True):
 
 
 class Together(Struct, frozen=True):
-    """What all workbooks need of one thing."""
+    """What all workbooks need of one thing, what of it is there, and what is left to order."""
 
     what: str
     size: str
@@ -57,6 +57,9 @@ class Together(Struct, frozen=True):
     mass_unit: str
     bags: float | None
     bag: str
+    stock: float
+    to_order: float
+    order_unit: str
 
 
 def page_name(workbooks: Sequence[Path]) -> str:
@@ -117,15 +120,17 @@ def first_of_all(audited: Sequence[Audited], page: Path) -> list[First]:
 
 
 def together(reports: Sequence[Report]) -> list[Together]:
-    """What all of them need, added up; things of one name, size and unit are one."""
-    found: dict[tuple[str, str, str], Together] = {}
+    """What all of them need, added up; things of one name, size, bag and unit are one."""
+    found: dict[tuple[str, str, str, str], Together] = {}
     for line in (line for report in reports for line in report.orders):
-        key = (line.what, line.size, line.unit)
+        key = (line.what, line.size, line.bag, line.unit)
         there = found.get(key)
         found[key] = Together(
             line.what, line.size, line.needed + (there.needed if there else 0.0), line.unit,
             _sum(line.mass, there.mass if there else None), line.mass_unit,
             _sum(line.bags, there.bags if there else None), line.bag,
+            line.stock + (there.stock if there else 0.0), line.to_order + (there.to_order if there else 0.0),
+            line.order_unit,
         )  # fmt: skip
     order = {what: place for place, what in enumerate(dict.fromkeys(key[0] for key in found))}
     return sorted(found.values(), key=lambda one: order[one.what])

@@ -91,6 +91,9 @@ class Origin(Struct, frozen=True):
     hide_crew_names: bool = False
     accepted: Sequence[Accepted] = ()
     stock: Sequence[Stocked] = ()
+    shared_stock: Sequence[Stocked] = ()
+    #: True where other workbooks draw on the shared stock too
+    others_share: bool = False
 
 
 def assemble(result: AuditResult, origin: Origin) -> Report:
@@ -393,7 +396,9 @@ def _ordered(report: Report, result: AuditResult, origin: Origin, chosen: Flags)
     lines = [part for part in parts(result) if chosen[part.unit]]
     accounts = frame.text(fleet.ACCOUNT)
     report.parts = _parts(result, clerk, lines)
-    report.orders, unasked = totals(clerk, lines, origin.stock)
+    netted = totals(clerk, lines, origin.stock, origin.shared_stock)
+    report.orders, report.stock_left = list(netted.lines), netted.left
+    unasked = [line for line in netted.unasked if not (origin.others_share and line in netted.left)]
     by_account = needed_by(clerk, lines, accounts)
     report.order_groups = [
         *order_groups(by_account, "account", say("no account given")),

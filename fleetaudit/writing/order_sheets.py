@@ -56,7 +56,7 @@ def _table(
 def _order(report: Report) -> Sheet:
     rows = [_ordered(TOTAL, "", line, netted=True) for line in report.orders]
     rows += [
-        _ordered(group.kind, group.name, line, netted=False)
+        _ordered(group.kind, group.name, line, netted=group.netted)
         for group in report.order_groups
         for line in group.lines
     ]

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from fleetaudit.catalogue.model import Bag, Catalogue
 from fleetaudit.language import say, several
-from fleetaudit.parts import Item, Need, Part, PartKind, Stocked, bag_of, needs, net, whole_bags
+from fleetaudit.parts import Item, Need, Part, PartKind, Stocked, bag_of, drawn, needs, whole_bags
 from fleetaudit.schema import quantity as q
 from fleetaudit.units import from_si
 from fleetaudit.writing.display import Display
@@ -72,7 +72,7 @@ class Clerk:
                 if 0 <= item.housing < len(housings)
                 else rating
             )
-        return self.catalogue.media[item.medium].mesh if item.medium >= 0 else ""
+        return say(self.catalogue.media[item.medium].mesh) if item.medium >= 0 else ""
 
     def mass(self, kg: float) -> float | None:
         """Mass in the reader's unit, None where not known."""
@@ -114,13 +114,25 @@ class Clerk:
         )  # fmt: skip
 
 
+class Netted(Struct, frozen=True):
+    """What to order in all, stock that nothing asked for, and what is left of the stock that is shared."""
+
+    lines: tuple[OrderLine, ...]
+    unasked: tuple[Stocked, ...]
+    left: tuple[Stocked, ...]
+
+
 def totals(
-    clerk: Clerk, lines: Sequence[Part], stock: Iterable[Stocked]
-) -> tuple[list[OrderLine], list[Stocked]]:
-    """What to order in all, and the stock that nothing asked for."""
+    clerk: Clerk, lines: Sequence[Part], stock: Iterable[Stocked], shared: Iterable[Stocked] = ()
+) -> Netted:
+    """What to order in all, with the stock of its own taken off first, then that which others share."""
     found = needs(lines, clerk.catalogue)
-    left = net(found, stock, clerk.catalogue)
-    return [clerk.order(need) for need in found], left
+    own, common = (drawn(found, there, clerk.catalogue) for there in (stock, shared))
+    return Netted(
+        tuple(clerk.order(need) for need in found),
+        tuple(line for line, asked in (*own, *common) if not asked),
+        tuple(line for line, _ in common if line.amount > 0),
+    )
 
 
 def by_name(

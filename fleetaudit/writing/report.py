@@ -7,6 +7,7 @@ from datetime import date
 from msgspec import Struct, field
 
 from fleetaudit.crews.report import CrewReport
+from fleetaudit.parts import Stocked
 from fleetaudit.schema.remark import Remark
 
 
@@ -148,11 +149,12 @@ class OrderLine(Struct, frozen=True):
 
 
 class OrderGroup(Struct, frozen=True):
-    """What is needed for one account or crew."""
+    """What is needed for one account, crew or day of a route; `netted` where stock was taken off."""
 
     kind: str
     name: str
     lines: tuple[OrderLine, ...]
+    netted: bool = False
 
 
 class QuoteLine(Struct, frozen=True):
@@ -240,6 +242,8 @@ class Report(Struct):
     parts: list[PartLine] = field(default_factory=list)
     orders: list[OrderLine] = field(default_factory=list)
     order_groups: list[OrderGroup] = field(default_factory=list)
+    #: what this workbook leaves of the stock that others share
+    stock_left: tuple[Stocked, ...] = ()
     quotes: list[QuoteLine] = field(default_factory=list)
     measuring: list[MeasureLine] = field(default_factory=list)
     media: list[MediaLine] = field(default_factory=list)
