@@ -1,0 +1,77 @@
+"""Work done beside the rest gives the same wherever it is done, and leaves no process behind."""
+
+import os
+import sys
+import threading
+
+import pytest
+
+from fleetaudit.aside import Aside
+
+#: whether work is done beside the rest on this machine
+APART = sys.platform == "linux" and len(os.sched_getaffinity(0)) > 1
+
+
+def no_child_is_left() -> bool:
+    try:
+        os.waitpid(-1, os.WNOHANG)
+    except ChildProcessError:
+        return True
+    return False
+
+
+def test_the_answer_comes_back_whole() -> None:
+    long = bytes(range(256)) * 4_000  # more than a pipe holds
+    with Aside(lambda: long) as work:
+        assert work.answer() == long
+    assert no_child_is_left()
+
+
+def test_it_is_done_in_a_process_of_its_own() -> None:
+    with Aside(lambda: str(os.getpid()).encode()) as work:
+        assert (int(work.answer()) != os.getpid()) == APART
+
+
+def test_other_threads_do_their_work_themselves() -> None:
+    answers = []
+
+    def run() -> None:
+        with Aside(lambda: str(os.getpid()).encode()) as work:
+            answers.append(int(work.answer()))
+
+    thread = threading.Thread(target=run)
+    thread.start()
+    thread.join()
+    assert answers == [os.getpid()]
+
+
+def test_an_error_is_raised_where_the_answer_is_asked_for() -> None:
+    def fail() -> bytes:
+        raise ValueError("no page")
+
+    with pytest.raises(ValueError, match="no page"), Aside(fail) as work:
+        work.answer()
+    assert no_child_is_left()
+
+
+def test_a_child_that_dies_has_its_work_done_anew() -> None:
+    me = os.getpid()
+
+    def die_beside() -> bytes:
+        if os.getpid() != me:
+            os._exit(3)
+        return b"done here"
+
+    with Aside(die_beside) as work:
+        assert work.answer() == b"done here"
+    assert no_child_is_left()
+
+
+def test_what_nobody_asks_for_is_stopped() -> None:
+    def wait_for_ever() -> bytes:
+        threading.Event().wait()
+        return b""
+
+    with Aside(wait_for_ever):
+        pass
+    assert no_child_is_left()
