@@ -3,6 +3,8 @@
 import os
 import sys
 import threading
+from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -12,19 +14,23 @@ from fleetaudit.aside import Aside
 APART = sys.platform == "linux" and len(os.sched_getaffinity(0)) > 1
 
 
-def no_child_is_left() -> bool:
-    try:
-        os.waitpid(-1, os.WNOHANG)
-    except ChildProcessError:
-        return True
-    return False
+@pytest.fixture(autouse=True)
+def no_child_is_left() -> Iterator[None]:
+    """Hold the processes of this one before a test against those after it, dead ones included."""
+    before = children()
+    yield
+    assert children() == before
+
+
+def children() -> set[str]:
+    listed = Path(f"/proc/self/task/{threading.get_native_id()}/children")
+    return set(listed.read_text("ascii").split()) if listed.exists() else set()
 
 
 def test_the_answer_comes_back_whole() -> None:
     long = bytes(range(256)) * 4_000  # more than a pipe holds
     with Aside(lambda: long) as work:
         assert work.answer() == long
-    assert no_child_is_left()
 
 
 def test_it_is_done_in_a_process_of_its_own() -> None:
@@ -51,7 +57,6 @@ def test_an_error_is_raised_where_the_answer_is_asked_for() -> None:
 
     with pytest.raises(ValueError, match="no page"), Aside(fail) as work:
         work.answer()
-    assert no_child_is_left()
 
 
 def test_a_child_that_dies_has_its_work_done_anew() -> None:
@@ -64,7 +69,6 @@ def test_a_child_that_dies_has_its_work_done_anew() -> None:
 
     with Aside(die_beside) as work:
         assert work.answer() == b"done here"
-    assert no_child_is_left()
 
 
 def test_what_nobody_asks_for_is_stopped() -> None:
@@ -74,4 +78,3 @@ def test_what_nobody_asks_for_is_stopped() -> None:
 
     with Aside(wait_for_ever):
         pass
-    assert no_child_is_left()
