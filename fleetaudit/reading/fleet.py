@@ -12,7 +12,7 @@ from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import HeaderError, together
 from fleetaudit.facts.frame import Flags, Frame
 from fleetaudit.language import say
-from fleetaudit.reading import beds, sheets
+from fleetaudit.reading import beds, sheets, site_water
 from fleetaudit.reading.block import Block, cut
 from fleetaudit.reading.cells import Filled, Rules, Sheet, Strip, raw_of, read_numbers
 from fleetaudit.reading.company import crew_names, heading_map
@@ -221,6 +221,7 @@ class _Reader:
                 self._column(column, strip)
         self._vessel()
         beds.read(self.frame, self.strips, self.catalogue, self.log, self._note)
+        site_water.fill(self.frame, self.book, self.catalogue, self.log)
         self._names()
         self._alike_crews()
 

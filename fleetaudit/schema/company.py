@@ -342,8 +342,9 @@ CREWS = CompanySheet(
 
 SITES = CompanySheet(
     route.SITES_SHEET,
-    "For planning routes: where sites are, when somebody can be there, and what they ask of a crew.",
-    route.SITE_COLUMNS,
+    "For planning routes: where sites are, when somebody can be there, and what they ask of a crew; and the "
+    "water of sites, for units that give none.",
+    (*route.SITE_COLUMNS, fleet.COLD, fleet.WARM, fleet.WATER_SOURCE),
     fleet.ACCOUNT,
 )
 
