@@ -3,7 +3,7 @@ survivors.
 
 Run `python -m tests.mutation [hydraulics|checks|module ...] [--share 0.2] [--jobs 2]` from the top folder.
 
-First every test runs once under a trace, which tells the tests that run each line and how long they take.
+For each package, first every test that may notice runs once under a trace, which tells the tests that run each line and how long they take.
 Then each mutant gets a process of its own, forked from one that has imported and collected everything: it
 exchanges the code of the function that is changed and runs the tests that reach the statement, those that
 killed its neighbours and the fastest first, until one fails. A change that shows on loading a module has the
@@ -37,8 +37,14 @@ from tests.mutation.mutants import Mutant, mutants
 from tests.mutation.trying import Loop, Order, Outcome, Tried, from_the_start, in_processes
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-PACKAGES = ("hydraulics", "checks")
-FOLDERS = tuple(ROOT / "fleetaudit" / package for package in PACKAGES)
+#: tests that may notice a change, for each package; those of other floors could only add to the share killed
+PACKAGES = {
+    "hydraulics": (
+        *("tests/hydraulics", "tests/properties/test_hydraulics.py", "tests/facts/test_likelihood.py"),
+        *("tests/test_media_table.py", "fleetaudit/hydraulics"),
+    ),
+    "checks": ("tests/checks", "tests/facts"),
+}
 SURVIVORS = Path(__file__).with_name("survivors.txt")
 WANTED = 0.90
 SEED = 20_261
@@ -48,26 +54,19 @@ LIBRARIES = (
     *("numpy", "scipy.integrate", "hypothesis", "pint", "fluids", "chemicals.iapws", "chemicals.viscosity"),
     *("iapws", "click.testing", "rapidfuzz", "tomllib", "msgspec"),
 )
-#: tests that may notice
-TESTS = (
-    *("tests/hydraulics", "tests/checks", "tests/facts", "tests/catalogue"),
-    "tests/properties/test_hydraulics.py",
-    *("tests/test_media_table.py", "fleetaudit/hydraulics"),
-)
 QUIET = (
     *("-s", "-q", "--no-header", "-p", "no:cacheprovider", "--tb=no"),
     *("-W", "ignore", "--assert=plain", "--doctest-modules"),
 )
 
 
-def every(groups: Sequence[str]) -> list[Mutant]:
-    """Mutants of the modules asked for."""
+def every(package: str, groups: Sequence[str]) -> list[Mutant]:
+    """Mutants of the modules of a package that are asked for."""
     found = []
-    for folder in FOLDERS:
-        for path in sorted(folder.glob("*.py")):
-            if {folder.name, path.stem} & set(groups):
-                name = f"fleetaudit.{folder.name}.{path.stem}"
-                found += mutants(name, path.read_text(encoding="utf-8"))
+    for path in sorted((ROOT / "fleetaudit" / package).glob("*.py")):
+        if {package, path.stem} & set(groups):
+            name = f"fleetaudit.{package}.{path.stem}"
+            found += mutants(name, path.read_text(encoding="utf-8"))
     return found
 
 
@@ -112,11 +111,11 @@ def elsewhere(work: Any) -> Any:
     return pickle.loads(text)
 
 
-def traced() -> CoverageMap:
-    """Every test once, under a trace."""
-    plugin = CoverageMap(FOLDERS)
+def traced(package: str) -> CoverageMap:
+    """Every test of a package once, under a trace."""
+    plugin = CoverageMap(ROOT, package)
     plugin.start()
-    code = pytest.main([*QUIET, *TESTS], plugins=[plugin])
+    code = pytest.main([*QUIET, *PACKAGES[package]], plugins=[plugin])
     sys.settrace(None)
     if plugin.failed or code != pytest.ExitCode.OK:
         print("fail on the unchanged code:", *plugin.failed, sep="\n  ", file=sys.stderr)
@@ -124,7 +123,7 @@ def traced() -> CoverageMap:
     return plugin
 
 
-def looped(chosen: Sequence[Mutant], order: Order, jobs: int, told: Any) -> list[Tried]:
+def looped(package: str, chosen: Sequence[Mutant], order: Order, jobs: int, told: Any) -> list[Tried]:
     """Mutants inside functions, put to the tests that a single collection found."""
     done: list[Tried] = []
 
@@ -132,7 +131,7 @@ def looped(chosen: Sequence[Mutant], order: Order, jobs: int, told: Any) -> list
         done.append(tried)
         told(tried)
 
-    pytest.main([*QUIET, *TESTS], plugins=[Loop(chosen, order, jobs, took)])
+    pytest.main([*QUIET, *PACKAGES[package]], plugins=[Loop(chosen, order, jobs, took)])
     return done
 
 
@@ -167,14 +166,6 @@ def main() -> int:
     parser.add_argument("--jobs", type=int, default=2)
     asked = parser.parse_args()
     os.chdir(ROOT)
-    chosen = every(asked.groups)
-    total = len(chosen)
-    random.Random(SEED).shuffle(chosen)  # so that a run cut short is a fair sample too
-    chosen = chosen[: round(total * asked.share)]
-    if asked.again:
-        lines = asked.again.read_text(encoding="utf-8").splitlines()
-        earlier = {line[len(PRINTED) :].strip() for line in lines}
-        chosen = [mutant for mutant in chosen if key(mutant) in earlier]
     for library in LIBRARIES:
         __import__(library)
     hypothesis.settings.register_profile(
@@ -183,19 +174,40 @@ def main() -> int:
     )  # fmt: skip
     hypothesis.settings.load_profile("mutation")
 
+    start, outcomes, total = time.perf_counter(), list[Tried](), 0
+    for package in PACKAGES:
+        chosen = every(package, asked.groups)
+        total += len(chosen)
+        random.Random(SEED).shuffle(chosen)  # so that a run cut short is a fair sample too
+        chosen = chosen[: round(len(chosen) * asked.share)]
+        if asked.again:
+            lines = asked.again.read_text(encoding="utf-8").splitlines()
+            earlier = {line.rpartition(PRINTED)[2].strip() for line in lines if PRINTED in line}
+            chosen = [mutant for mutant in chosen if key(mutant) in earlier]
+        if chosen:
+            outcomes += tried_all(package, chosen, asked.jobs)
+    return report(outcomes, total, time.perf_counter() - start)
+
+
+def tried_all(package: str, chosen: Sequence[Mutant], jobs: int) -> list[Tried]:
+    """Outcome of each of the mutants of a package."""
     start = time.perf_counter()
-    covered = elsewhere(traced)
-    print(f"{len(covered.seconds)} tests traced in {time.perf_counter() - start:.0f} s", file=sys.stderr)
-    order, told = Order(covered), Progress(len(chosen))
-    inside = [mutant for mutant in chosen if not covered.met_on_loading(mutant)]
+    covered = elsewhere(lambda: traced(package))
     loading = [mutant for mutant in chosen if covered.met_on_loading(mutant)]
-    print(f"{len(loading)} show on loading, {len(inside)} do not", file=sys.stderr, flush=True)
-    outcomes = elsewhere(lambda: looped(inside, order, asked.jobs, told))
+    inside = [mutant for mutant in chosen if not covered.met_on_loading(mutant)]
+    print(
+        f"{package}: {len(covered.seconds)} tests traced in {time.perf_counter() - start:.0f} s; "
+        f"{len(loading)} of {len(chosen)} mutants show on loading",
+        file=sys.stderr,
+        flush=True,
+    )
+    order, told = Order(covered), Progress(len(chosen))
+    outcomes: list[Tried] = elsewhere(lambda: looped(package, inside, order, jobs, told))
     told.done.update(one.outcome for one in outcomes)
-    for tried in in_processes(loading, order, from_the_start(ROOT, QUIET), asked.jobs):
+    for tried in in_processes(loading, order, from_the_start(ROOT, QUIET), jobs):
         outcomes.append(tried)
         told(tried)
-    return report(outcomes, total, time.perf_counter() - start)
+    return outcomes
 
 
 def report(outcomes: Sequence[Tried], total: int, seconds: float) -> int:

@@ -24,9 +24,8 @@ class CoverageMap:
     inside functions that run while test modules are imported; `failed` the tests that fail as things are.
     """
 
-    def __init__(self, folders: tuple[Path, ...]) -> None:
-        self.folders = tuple(f"{folder}/" for folder in folders)
-        self.root = folders[0].parent.parent
+    def __init__(self, root: Path, package: str) -> None:
+        self.root, self.folder = root, f"{root / 'fleetaudit' / package}/"
         self.modules: dict[str, str | None] = {}
         self.seen: set[Line] = set()
         self.on_loading: set[Line] = set()
@@ -41,7 +40,7 @@ class CoverageMap:
     def _module(self, path: str) -> str | None:
         """Name of the module in a file, None where it is none of those to be changed."""
         if path not in self.modules:
-            mine = path.startswith(self.folders)
+            mine = path.startswith(self.folder)
             name = ".".join(Path(path).relative_to(self.root).with_suffix("").parts) if mine else None
             self.modules[path] = name
         return self.modules[path]
@@ -66,6 +65,7 @@ class CoverageMap:
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
         self.seen.clear()
+        self._forget()
         sys.settrace(self._enter)  # a test may have left it off
         start = time.process_time()
         result = yield
@@ -73,6 +73,13 @@ class CoverageMap:
         for line in self.seen:
             self.tests[line].add(item.nodeid)
         return result
+
+    def _forget(self) -> None:
+        """Empty what the modules keep, so that every test that needs it is seen to run what makes it."""
+        for name in {module for module in self.modules.values() if module}:
+            for held in vars(sys.modules[name]).values() if name in sys.modules else ():
+                if hasattr(held, "cache_clear"):
+                    held.cache_clear()
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         if report.failed:

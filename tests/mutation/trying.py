@@ -25,7 +25,7 @@ from tests.mutation.mutants import Mutant
 #: processor seconds a mutant may take beyond a multiple of what its tests take on the unchanged code
 PATIENCE_S, PATIENCE = 10, 3
 #: processor seconds of tests, as traced, that a mutant is put to: one that lives through them is a survivor
-MOST_S = 25.0
+MOST_S = 20.0
 #: of the name of the test that a child sends back
 LONGEST_NAME = 60_000
 
