@@ -113,6 +113,7 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
             workbook=workbook,
             settings=request.settings,
         )
+        workbook.forget(fleet.sheet)  # all of it is in the frame now
         stage(say("checking every unit"))
         report = audited(fleet, catalogue, request, workbook, remarks)
         stage(say("writing the results"))

@@ -87,6 +87,10 @@ class Workbook:
             self._read[name] = self._read_sheet(self._checked(name))
         return self._read[name]
 
+    def forget(self, name: str) -> None:
+        """Give up the cells of a sheet that nobody reads again; asked for, they are read anew."""
+        self._read.pop(name, None)
+
     def extent(self, name: str) -> tuple[int, int]:
         """Last row and last column that hold a value or a formula; (0, 0) for an empty sheet."""
         data = self.read(name)
