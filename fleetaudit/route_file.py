@@ -26,6 +26,7 @@ from fleetaudit.reading.matrix import Matrix, read_matrix
 from fleetaudit.reading.returns import read_history
 from fleetaudit.reading.roads import as_csv, ask_roads
 from fleetaudit.reading.sites_sheet import SiteTerms, read_sites, terms_of
+from fleetaudit.reading.stock import read_stock
 from fleetaudit.routing import geocode
 from fleetaudit.routing.dates import day_of
 from fleetaudit.routing.distance import Legs, Roads, legs
@@ -36,8 +37,10 @@ from fleetaudit.routing.tasks import Wishes, Work, work
 from fleetaudit.routing.what_if import answers
 from fleetaudit.schema import fleet
 from fleetaudit.workbook.book import open_workbook
+from fleetaudit.writing.orders import Clerk
 from fleetaudit.writing.report import Report
 from fleetaudit.writing.route_json import document
+from fleetaudit.writing.route_orders import route_orders
 from fleetaudit.writing.route_report import Assumption, RouteReport, WhatIf
 
 PRIORITIES = range(1, 6)
@@ -101,7 +104,11 @@ def plan_workbook(request: RouteRequest) -> Planned:
     made_plan = plan(problem, request.effort, use_solver=request.use_solver)
     report = audited(listed, catalogue, asked, book, remarks)
     assumptions = _assumptions(catalogue, crews, ways, found, finder, made_plan, matrix, last, listed, asked)
+    stock, _ = read_stock(books, catalogue)
+    orders = route_orders(made_plan, result, Clerk(catalogue, report.system), stock)
+    report.order_groups += orders
     labels = listed.frame.text(fleet.VESSEL_LABEL)
+    layers, media = (listed.frame.text(column) for column in (fleet.LAYERS, fleet.MEDIUM))
     access = {visit.id: finder.terms(visit.tasks[0].unit).access for visit in made}
     units = {unit.index: unit for unit in report.units}
     shown = RouteReport(
@@ -118,6 +125,8 @@ def plan_workbook(request: RouteRequest) -> Planned:
         _media(report),
         tuple(request.fixes),
         catalogue.number("route_circuity"),
+        orders=orders,
+        beds={unit: layers[unit] or media[unit] for unit in listed.frame.layers},
     )
     return Planned(shown, report, listed, catalogue, as_csv(asked_pairs) if asked_pairs else "")
 

@@ -8,6 +8,7 @@ from typing import Any
 from fleetaudit.routing.dates import clock, minutes
 from fleetaudit.routing.model import DayPlan, LeftOut, Stop
 from fleetaudit.schema.results import JSON_VERSION, TOOL
+from fleetaudit.writing.report import OrderGroup
 from fleetaudit.writing.route_report import RouteReport, ft3, load_out
 
 
@@ -24,6 +25,7 @@ def document(report: RouteReport) -> dict[str, Any]:
         ],
         "days": [_day(report, day) for day in plan.days],
         "left_out": [_left(report, item) for item in plan.left_out],
+        "orders": [_ordered(group) for group in report.orders],
         "what_if": [
             {
                 "question": one.question,
@@ -79,6 +81,27 @@ def _stop(report: RouteReport, stop: Stop) -> dict[str, Any]:
         "kg_new": round(visit.kg_new, 1),
         "ft3_new": round(ft3(visit.m3_new), 2),
         "kg_spent": round(visit.kg_spent, 1),
+    }
+
+
+def _ordered(group: OrderGroup) -> dict[str, Any]:
+    return {
+        "for": group.kind,
+        "name": group.name,
+        "lines": [
+            {
+                "what": line.what,
+                "size": line.size,
+                "needed": line.needed,
+                "unit": line.unit,
+                "bags": line.bags,
+                "from_stock": line.stock,
+                "to_order": line.to_order,
+                "order_unit": line.order_unit,
+                "measure_first": line.doubtful,
+            }
+            for line in group.lines
+        ],
     }
 
 

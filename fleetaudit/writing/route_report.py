@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from fleetaudit.routing.dates import date_of
 from fleetaudit.routing.model import DayPlan, Plan, Visit
-from fleetaudit.writing.report import UnitRecord
+from fleetaudit.writing.report import OrderGroup, UnitRecord
 
 FT3_M3 = 0.3048**3
 
@@ -48,6 +48,10 @@ class RouteReport(Struct, frozen=True):
     fixes: tuple[str, ...] = ()
     circuity: float = 1.0
     what_if: tuple[WhatIf, ...] = ()
+    #: parts and media of each crew-day and of all days, stock taken off
+    orders: tuple[OrderGroup, ...] = ()
+    #: how the list writes beds of several layers, by unit
+    beds: Mapping[int, str] = {}
 
     def crew(self, day: DayPlan) -> str:
         """Name of the crew of a day."""

@@ -62,7 +62,7 @@ def _unit(report: RouteReport, task: Task) -> dict[str, Any]:
         "id": task.unit_id,
         "label": report.labels.get(task.unit, ""),
         "vessel": unit.vessel or "vessel not recorded",
-        "medium": unit.media or "medium not recorded",
+        "medium": report.beds.get(task.unit, "") or unit.media or "medium not recorded",
         "rides": task.rides,
         "parts": parts_of(report, task.unit, task.why),
         "volume": volume(report, task.m3_new) if task.m3_new else "",
@@ -100,7 +100,8 @@ def _return_line(report: RouteReport, unit: UnitRecord) -> Mapping[Column, objec
         visits.ON_RECORD: shown(unit.restrictor_gpm),
         visits.TO_FIT: shown(unit.restrictor_recommended_gpm),
     }
-    return given_of(unit, report.labels.get(unit.index, ""), _flow(unit, report.system), numbers)
+    label, bed = report.labels.get(unit.index, ""), report.beds.get(unit.index, "")
+    return given_of(unit, label, _flow(unit, report.system), numbers, bed)
 
 
 def place_code(place: Place, link: str = GEO_LINK) -> Markup:

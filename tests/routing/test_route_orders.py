@@ -1,0 +1,92 @@
+"""What each crew-day takes, against the loads of the same plan (no load holds gravel) and sums by hand."""
+
+from __future__ import annotations
+
+import datetime
+import json
+from pathlib import Path
+
+import openpyxl
+import pytest
+from click.testing import CliRunner
+from route_workbook import write_workbook
+
+from fleetaudit.cli import main
+
+#: one crew with room for about one bed a day, so that the work is spread over days
+CREWS = [("Crew A", -45.0, -20.0, 900, 4, 3, "Mon-Fri")]
+STOCK = [["What", "Size", "Quantity", "Unit"], ["activated carbon 12x40", None, 1, "ft3"]]
+ASKED = ("--as-of", "2026-11-28", "--effort", "quick", "--days", "8", "--fixes", "plan")
+
+
+def plan(folder: Path, stock: bool = False) -> tuple[dict, list[dict]]:
+    def extra(book: openpyxl.Workbook) -> None:
+        for row in (2, 4):
+            book["Units"].cell(row, 9).value = 1  # far too little for either vessel
+        if stock:
+            page = book.create_sheet("Stock")
+            for row in STOCK:
+                page.append(row)
+
+    folder.mkdir()
+    path = write_workbook(folder / "fleet.xlsx", crews=CREWS, extra=extra)
+    asked = ["route", str(path), "-o", str(folder), *ASKED, "--json", str(folder / "plan.json")]
+    result = CliRunner().invoke(main.cli, asked, standalone_mode=False)
+    assert result.exception is None, result.output
+    book = openpyxl.load_workbook(folder / "fleet.route.xlsx")
+    rows = list(book["Audit order"].iter_rows(values_only=True))
+    lines = [dict(zip(rows[0], row, strict=True)) for row in rows[1:]]
+    return json.loads((folder / "plan.json").read_text(encoding="utf-8")), lines
+
+
+def volumes(lines: list[dict], kind: str) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for line in lines:
+        if line["For"] == kind and line["Unit"] == "ft³" and "Gravel" not in line["What"]:
+            found[line["Name"]] = found.get(line["Name"], 0.0) + line["Needed"]
+    return found
+
+
+def test_each_crew_day_orders_the_media_that_its_truck_carries(tmp_path: Path) -> None:
+    document, lines = plan(tmp_path / "one")
+    loads = {f"{day['date']}, {day['crew']}": day["load_out"]["ft3"] for day in document["days"]}
+    assert len([ft3 for ft3 in loads.values() if ft3]) >= 2, "the work is spread over days"
+    assert volumes(lines, "route day") == pytest.approx(
+        {name: ft3 for name, ft3 in loads.items() if ft3}, abs=0.02
+    )
+    assert volumes(lines, "route")["all days"] == pytest.approx(sum(loads.values()), abs=0.05)
+    named = [group["name"] for group in document["orders"]]
+    assert named == [*sorted(loads), "all days"]
+
+
+def test_stock_goes_to_the_first_day_and_is_taken_off_all_days_once(tmp_path: Path) -> None:
+    """1 cubic foot of carbon is there. Of the first bed of 1.5 or 2.5 that leaves 0.5 or 1.5 to order."""
+    _, lines = plan(tmp_path / "two", stock=True)
+    carbon = [line for line in lines if line["For"] == "route day" and "carbon" in str(line["What"])]
+    carbon.sort(key=lambda line: line["Name"])
+    assert [line["From stock"] for line in carbon] == [1, *[0] * (len(carbon) - 1)]
+    assert carbon[0]["To order"] == pytest.approx(carbon[0]["Bags"] - 1, abs=0.01)
+    whole = next(line for line in lines if line["For"] == "route" and "carbon" in str(line["What"]))
+    assert whole["From stock"] == 1 and whole["To order"] == pytest.approx(whole["Bags"] - 1, abs=0.01)
+
+
+def test_parts_go_with_the_day_that_fits_them_and_with_no_other(tmp_path: Path) -> None:
+    document, lines = plan(tmp_path / "three")
+    units = {
+        f"{day['date']}, {day['crew']}": {unit for stop in day["stops"] for unit in stop["unit_ids"]}
+        for day in document["days"]
+    }
+    needed = sum(
+        line["Needed"] for line in lines if line["For"] == "route day" and line["What"] == "restrictor"
+    )
+    page = openpyxl.load_workbook(tmp_path / "three" / "fleet.route.xlsx")["Audit parts"]
+    rows = list(page.iter_rows(values_only=True))
+    start = next(place for place, row in enumerate(rows) if row[0] == "Account")
+    parts = [dict(zip(rows[start], row, strict=True)) for row in rows[start + 1 :]]
+    fitted = [part for part in parts if part["What"] == "restrictor"]
+    planned = set().union(*units.values())
+    wanted = [part for part in fitted if part["Unit"] in planned]
+    assert wanted and needed == sum(part["Quantity"] for part in wanted)
+    first = next(line for line in lines if line["For"] == "route day" and line["What"] == "restrictor")
+    assert any(part["Unit"] in units[first["Name"]] for part in wanted)
+    assert all(datetime.date.fromisoformat(name[:10]) for name in units)
