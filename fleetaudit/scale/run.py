@@ -13,7 +13,7 @@ import numpy as np
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from fleetaudit.errors import FleetAuditError, HeaderError, InputError, together
+from fleetaudit.errors import HeaderError, InputError, together
 from fleetaudit.facts import repeats
 from fleetaudit.facts.repeats import FleetCounts
 from fleetaudit.facts.view import Fleetwide
@@ -182,9 +182,9 @@ def _concerning(fleetwide: Fleetwide, own: Counter[str]) -> Fleetwide:
 
 def _valued(answers: Iterator[Answer], tasks: Sequence[Task]) -> Iterator[object]:
     """Results of the answers; the first that has none ends the run with its sentence."""
-    for task, answer in zip(tasks, answers, strict=True):
+    for _, answer in zip(tasks, answers, strict=True):
         if answer.trouble:
-            raise FleetAuditError(f"{task.piece.name}: {answer.trouble}")
+            raise InputError(answer.trouble)
         yield answer.value
 
 

@@ -134,6 +134,21 @@ def test_ids_far_apart_are_found_twice(parts: Done) -> None:
     assert {row["unit_id"] for row in findings} == {unit for unit, count in times.items() if count > 1}
 
 
+def test_a_column_in_another_unit_is_told_by_the_whole(tmp_path: Path) -> None:
+    """Restrictors in L/min under a name without a unit: no file alone is sure, all of them are."""
+    fleet = dict(FLEET)
+    flows = fleet.pop("backwash_flow_gpm")
+    fleet["restrictor"] = [None if flow is None else round(flow * 3.785, 1) for flow in flows]  # NIST SP 811
+    report, _ = audit_workbook(Request(as_workbook(tmp_path / "fleet.xlsx", fleet), AS_OF, json_wanted=True))
+    done = audited(as_parquet(tmp_path / "units", fleet, 80))
+    assert [remark.kind for remark in done.remarks if "L/min" in remark.text] == ["restrictor-unit"]
+    assert any("fits the fleet better as L/min" in line for line in report.banner)
+    rows = table(done.folder, "findings")
+    assert sorted(map(finding, rows), key=repr) == sorted(map(finding, document(report)["findings"]), key=repr)
+    mine = {row["confidence"] for row in rows if row["check"].startswith("restrictor-too")}
+    assert mine == {"measure-first"}
+
+
 def test_the_page_tells_the_totals(parts: Done) -> None:
     page = parts.page.read_text(encoding="utf-8")
     assert f"{UNITS} units" in page
