@@ -52,7 +52,7 @@ def _is_plain(kind: Any) -> bool:
         types.is_date,
         types.is_time32,
         types.is_null,
-        types.is_string_view,
+        getattr(types, "is_string_view", types.is_null),  # not in older versions
     )
     return any(test(kind) for test in tests)
 

@@ -42,9 +42,7 @@ def _bytes(done: Done, home: Path) -> dict[str, bytes]:
     return {name: path.read_bytes() for name, path in files.items()}
 
 
-def test_several_workers_write_the_same_bytes(
-    units: Path, plain: dict[str, bytes], tmp_path: Path
-) -> None:
+def test_several_workers_write_the_same_bytes(units: Path, plain: dict[str, bytes], tmp_path: Path) -> None:
     with Dask(workers=3) as engine:
         assert len(engine.client.run(os.getpid)) == 3
         done = audit_dataset(Wish(units, AS_OF, folder=tmp_path), engine)
@@ -87,7 +85,7 @@ def _kill_one(engine: Dask, findings: Path, killed: list[tuple[int, int]]) -> No
 
 def test_a_scheduler_that_does_not_answer_is_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("fleetaudit.scale.dask_engine.PATIENCE_S", 1)
-    with pytest.raises(InputError, match="no answer from a Dask scheduler at tcp://127.0.0.1:9"):
+    with pytest.raises(InputError, match=r"no answer from a Dask scheduler at tcp://127\.0\.0\.1:9"):
         Dask("tcp://127.0.0.1:9").__enter__()
 
 
