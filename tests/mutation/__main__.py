@@ -4,13 +4,13 @@ survivors.
 Run `python -m tests.mutation [hydraulics|checks|module ...] [--share 0.2] [--jobs 2]` from the top folder.
 
 For each package, every test that may notice runs once under a trace first, which tells the tests that run
-each line and how long they take. Then each mutant gets a process of its own, forked from one that has imported
-and collected everything: it exchanges the code of the function that is changed and runs the tests that reach
-the statement, those that killed its neighbours and the fastest first, until one fails. A change that shows on
-loading a module has the package imported afresh instead. No file is touched. A mutant is killed when a test
-fails, when the module cannot be loaded, or when its tests take many times the processor time they should.
-`survivors.txt` says of each known survivor why it is none that a test ought to catch; the run fails on
-survivors it does not hold, and below the share wanted in either package.
+each line and how long they take. Then each mutant gets a process of its own, forked from one that has
+imported and collected everything: it exchanges the code of the function that is changed and runs the tests
+that reach the statement, those that killed its neighbours and the fastest first, until one fails. A change
+that shows on loading a module has the package imported afresh instead. No file is touched. A mutant is killed
+when a test fails, when the module cannot be loaded, or when its tests take many times the processor time they
+should. `survivors.txt` says of each known survivor why it is none that a test ought to catch; the run fails
+on survivors it does not hold, and below the share wanted in either package.
 
 A runner of our own, because the general ones start the tests afresh for every mutant: at half a second to
 import and collect, and 1,700 mutants that some two thousand tests may notice, that is hours against minutes.
