@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -24,6 +24,7 @@ from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
 from fleetaudit.reading.stock import read_stock
 from fleetaudit.schema import visits
+from fleetaudit.schema.fleet import ACCOUNT, CREW
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.schema.version import VERSION
 from fleetaudit.workbook.atomic import refuse_existing, write_atomic
@@ -33,6 +34,13 @@ from fleetaudit.writing.annotate import annotate_copy
 from fleetaudit.writing.assemble import Origin, assemble
 from fleetaudit.writing.files import Outputs, check_free, numbered, plan_outputs, write_text
 from fleetaudit.writing.report import Report
+
+#: how many names are told where one is not known, and how alike they have to be
+NAMES_LIKE, CLOSE = 3, 0.75
+
+
+class NothingChosen(InputError):
+    """The account or crew that the reports are narrowed to has no unit in the workbook."""
 
 
 class Request(Struct, frozen=True):
@@ -159,11 +167,15 @@ def _refuse_to_lay_open(workbook: Workbook, request: Request) -> None:
 
 
 class Several(Struct, frozen=True):
-    """What came of several workbooks: what was asked and written, the page over all, what went wrong."""
+    """What came of several workbooks: what was asked and written, the page over all, what went wrong.
+
+    `without` says which have nothing of the account or crew asked for; that is no trouble while another has.
+    """
 
     audited: tuple[tuple[Request, Written], ...]
     page: Path
     troubles: tuple[str, ...]
+    without: tuple[str, ...] = ()
 
 
 def audit_files(requests: Sequence[Request], stage: Callable[[str], None] = _untold) -> Several:
@@ -176,6 +188,7 @@ def audit_files(requests: Sequence[Request], stage: Callable[[str], None] = _unt
     _check_apart(requests, page)
     done: list[tuple[Request, Written]] = []
     troubles: list[str] = []
+    without: list[str] = []
     left: tuple[Stocked, ...] | None = None
     for request in requests:
         try:
@@ -183,12 +196,16 @@ def audit_files(requests: Sequence[Request], stage: Callable[[str], None] = _unt
             written = audit_file(mine, _stage_of(request, stage))
             left = written.report.stock_left
             done.append((request, written))
+        except NothingChosen as nothing:
+            without.append(nothing.message)
         except FleetAuditError as trouble:
             troubles.append(trouble.message)
     if done:
         pages = [Audited(written.report, written.summary_path) for _, written in done]
-        write_text(page, render_across(pages, troubles, page), force=first.force)
-    return Several(tuple(done), page, tuple(troubles))
+        write_text(page, render_across(pages, [*troubles, *without], page), force=first.force)
+    else:
+        troubles += without
+    return Several(tuple(done), page, tuple(troubles), tuple(without) if done else ())
 
 
 def _check_apart(requests: Sequence[Request], page: Path) -> None:
@@ -323,19 +340,42 @@ def audited(
     )
     report = assemble(result, origin)
     report.marks = _marks(sheet, accepted)
-    for wanted, what in ((request.account, "account"), (request.crew, "crew")):
-        if wanted and not report.units:
-            raise InputError(
-                say(
-                    '{name}, sheet "{sheet}": no unit has the account "{wanted}".'
-                    if what == "account"
-                    else '{name}, sheet "{sheet}": no unit has the crew "{wanted}".',
-                    name=request.workbook.name,
-                    sheet=fleet.sheet,
-                    wanted=wanted,
-                )
-            )
+    if not report.units:
+        raise _nothing_chosen(request, fleet)
     return report
+
+
+def _nothing_chosen(request: Request, fleet: Fleet) -> NothingChosen:
+    """Why no unit is left: a name that nobody has, with those like it, or two that no unit has together."""
+    where = {"name": request.workbook.name, "sheet": fleet.sheet}
+    for wanted, column, text in (
+        (request.account, ACCOUNT, '{name}, sheet "{sheet}": no unit has the account "{wanted}".'),
+        (request.crew, CREW, '{name}, sheet "{sheet}": no unit has the crew "{wanted}".'),
+    ):
+        names = {name.casefold(): name for name in fleet.frame.text(column) if name}
+        if wanted and wanted.casefold() not in names:
+            said = say(text, wanted=wanted, **where)
+            near = " / ".join(f'"{name}"' for name in _like(wanted, names))
+            return NothingChosen(f"{said} {say('Did you mean {names}?', names=near)}" if near else said)
+    return NothingChosen(
+        say(
+            '{name}, sheet "{sheet}": no unit of the account "{account}" was set up by the crew "{crew}".',
+            account=request.account,
+            crew=request.crew,
+            **where,
+        )
+    )
+
+
+def _like(wanted: str, names: Mapping[str, str]) -> list[str]:
+    """Names that hold what was asked for, else those spelled like it."""
+    # only on the way to a complaint
+    from difflib import get_close_matches  # noqa: PLC0415 - slow to load, and seldom wanted
+
+    folded = wanted.casefold().strip()
+    near = sorted(name for name in names if folded and folded in name)
+    near = near or get_close_matches(folded, list(names), NAMES_LIKE, CLOSE)
+    return [names[name] for name in near[:NAMES_LIKE]]
 
 
 def _visits(workbook: Workbook, catalogue: Catalogue) -> Sequence[Before]:

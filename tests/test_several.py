@@ -163,3 +163,43 @@ def test_shared_stock_is_taken_off_once_over_all_workbooks_and_each_ones_own_for
         row["What was seen"] for row in table(Path(paths[1]).with_suffix(".audited.xlsx"), "Audit problems")
     ]
     assert sum("for things that no finding asks for" in str(text) for text in said) == 1
+
+
+@pytest.mark.parametrize(("option", "typed", "hint"), [
+    ("--account", "site 12", '"Site 2" / "Site 1"'),
+    ("--account", "ite 1", '"Site 1"?'),
+    ("--crew", "Blu crew", '"Blue crew"?'),
+    ("--crew", "nobody at all", ""),
+])  # fmt: skip
+def test_an_account_or_crew_nobody_has_is_answered_with_the_names_like_it(
+    option: str, typed: str, hint: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = branch(tmp_path, "fleet.xlsx", 2, Crew="Blue crew")
+    assert run("audit", str(path), "--as-of", DAY, option, typed) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert f'no unit has the {option[2:]} "{typed}".' in said
+    assert hint in said and ("Did you mean" in said) == bool(hint)
+    assert not list(tmp_path.glob("*.audited.xlsx"))
+
+
+def test_an_account_and_a_crew_that_never_meet_are_told_apart_from_names_nobody_has(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = [[*sound(1), "Blue crew"], [*sound(2), "Red crew"]]
+    path = write(tmp_path / "fleet.xlsx", {"Units": sheet_of(rows, [*HEADINGS, "Crew"])})
+    assert run("audit", str(path), "--as-of", DAY, "--account", "Site 1", "--crew", "red crew") == 2
+    assert 'no unit of the account "Site 1" was set up by the crew "red crew"' in capsys.readouterr().err
+
+
+def test_a_workbook_without_the_account_is_told_and_no_trouble_while_another_has_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    north, south = branch(tmp_path, "north.xlsx", 3), branch(tmp_path, "south.xlsx", 1)
+    asked = ("audit", str(north), str(south), "--as-of", DAY)
+    assert run(*asked, "--account", "Site 3") == 0
+    assert 'south.xlsx, sheet "Units": no unit has the account "Site 3"' in capsys.readouterr().err
+    page = (tmp_path / "workbooks.all.summary.html").read_text(encoding="utf-8")
+    assert "1 workbooks" not in page and "no unit has the account" in page
+    assert run(*asked, "--account", "Site 4", "--force") == 2
+    said = capsys.readouterr().err
+    assert "north.xlsx" in said and "south.xlsx" in said

@@ -9,7 +9,7 @@ import click
 
 from fleetaudit.audit_file import Request, Written, audit_file, audit_files
 from fleetaudit.cli.password import first_line
-from fleetaudit.cli.printing import findings_at_or_over, print_summary
+from fleetaudit.cli.printing import findings_at_or_over, print_summary, wrapped
 from fleetaudit.cli.progress import Progress
 from fleetaudit.cli.typed import day
 from fleetaudit.errors import InputError, together
@@ -226,6 +226,8 @@ def _several(requests: list[Request], fail_on: str) -> int:
     for request, written in done.audited:
         print_summary(written, request, to_stderr=False)
         click.echo()
+    for line in (part for text in done.without for part in wrapped(text)):
+        click.echo(line, err=True)
     if done.troubles:
         raise InputError(together([
             *done.troubles, f"{len(done.audited)} of {len(requests)} workbooks were audited."
