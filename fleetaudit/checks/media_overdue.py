@@ -23,6 +23,7 @@ from fleetaudit.schema.quantity import DAY, DAY_SECONDS, DAYS, DEPTH_SHOWN, THRO
 def run(unit: View) -> Outcome:
     """Find media past their life by date, water treated, depth left, or time since the last top-up."""
     found, loaded = due(unit), media_date(unit)
+    due_on = np.floor(found.day.value)  # the day that is shown, so that the two agree
     no_date = np.isin(loaded.missing, (Missing.BLANK, Missing.NO_COLUMN))
     return Outcome(
         applies=judged(unit) & (found.told | ~no_date),
@@ -33,7 +34,7 @@ def run(unit: View) -> Outcome:
             "age": (unit.as_of_day - loaded.value) * DAY_SECONDS,
             "life": life(unit).value * DAY_SECONDS,
             "due": found.day.value,
-            "overdue": np.where(found.spent, unit.as_of_day - found.day.value, np.nan) * DAY_SECONDS,
+            "overdue": np.where(found.spent, unit.as_of_day - due_on, np.nan) * DAY_SECONDS,
             "earliest": found.day.low,
             "latest": found.day.high,
             "treated": treated(unit),

@@ -134,7 +134,7 @@ def media_lines(result: AuditResult, chosen: Flags) -> list[MediaLine]:
         ) in zip(
             judged.tolist(), frame.rows[judged].tolist(), _days(loaded.value[judged], loaded.known[judged]),
             *(_days(end[judged], known) for end in (found.day.value, found.day.low, found.day.high)),
-            np.trunc(np.nan_to_num(view.as_of_day - found.day.value[judged])).astype(np.int64).tolist(),
+            np.nan_to_num(view.as_of_day - np.floor(found.day.value[judged])).astype(np.int64).tolist(),
             known.tolist(), spent.tolist(), states.tolist(), unsaid[judged].tolist(),
             found.by[judged].tolist(), topped[judged].tolist(), guards[judged].tolist(), strict=True,
         )

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from collections import Counter
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -134,3 +136,12 @@ def test_the_crew_with_one_size_for_all_stands_out(
     assert max(shares, key=lambda crew: shares[crew]) == "Crew Amber"
     assert shares["Crew Amber"] > 0.25
     assert shares["Crew Fern"] == 0
+
+
+def test_days_overdue_are_those_of_the_calendar(audited: dict[str, Any]) -> None:
+    """From the day a medium was due, as the message writes it, to the day of the audit."""
+    said = re.compile(r"over since (\d{4}-\d\d-\d\d), ([\d,]+) days ago")
+    found = [said.search(finding["message"]) for finding in audited["findings"]]
+    told = [(date.fromisoformat(one[1]), int(one[2].replace(",", ""))) for one in found if one]
+    assert len(told) >= 10
+    assert [days for _, days in told] == [(make_sample.AS_OF - due).days for due, _ in told]
