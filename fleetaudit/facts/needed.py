@@ -134,15 +134,17 @@ def needed(view: View) -> Needed:
     limit = np.where((position >= 0) & (position < len(bounds)), np.append(bounds, np.inf)[position], np.inf)
     lies = fit(view)
     fine = fitted.known & ~(lies.small | lies.large | lies.straddles | lies.other_mesh) & found.known
+    # Where no flow is right, one that takes media out is not to be fitted: at most what the bed may take.
+    held = (found.clash == Clash.FREEBOARD) | ((found.clash != Clash.NONE) & view.flag("loss_sensitive"))
     chosen, inside = restrictor.choose(
         ratings,
         span.low,
-        span.high,
-        found.target,
+        np.where(held, found.high.value, span.high),
+        np.where(held, np.fmin(found.target, found.high.value), found.target),
         np.where(fitted.known, fitted.value, np.nan),
         fine,
         limit,
-        view.flag("loss_sensitive"),
+        view.flag("loss_sensitive") | held,
         tolerance=view.setting("restrictor_tolerance"),
     )
     chosen = np.where(found.known, chosen, np.nan)
@@ -152,6 +154,7 @@ def needed(view: View) -> Needed:
     with np.errstate(invalid="ignore"):
         smallest = np.where(found.known & (first <= span.high * (1 + SAME)), first, np.nan)
     place = housing.smallest_housing(chosen, bounds)
+    inside = np.where(held, ~np.isnan(smallest), inside)
     return Needed(chosen, inside & found.known, np.where(np.isnan(chosen), -1, place), smallest)
 
 
