@@ -352,7 +352,7 @@ class _Judge:
         item, day = self.new.checks[check], self.new.view.as_of_day
         end = due(self.new.view).day
         if item.check.slug == OVERDUE and end.known[after] and end.value[after] <= day:
-            days = int(day - end.value[after])
+            days = int(day - np.floor(end.value[after]))
             return Age(days, days, "the day it was due")
         since_old = int(day - self.old.view.as_of_day) if self.old_day_known else None
         most = since_old if became is Became.NEW and since_old else None

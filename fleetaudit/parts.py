@@ -118,7 +118,8 @@ def bed(view: View, row: int, count: float) -> list[Part]:
         now = float(left.value[row] if left.known[row] else view.figure("least_depth_m")[0][row])
         volume = max(full - now, 0.0) * ground
         because = "top-up due" if sure else "top-up due; amount assumed, measure the depth left first"
-        return [_medium(view, row, volume, count, because, not sure)]
+        contents, _ = _contents(view, row, volume)
+        return [Part(row, PartKind.MEDIUM, volume, count, because, not sure, contents=contents)]
     known = bool(bed.known[row])
     volume = float(bed.value[row] if known else site.usual_depth(view).value[row] * ground)
     because = (
@@ -126,7 +127,10 @@ def bed(view: View, row: int, count: float) -> list[Part]:
         if known
         else "medium due; volume assumed from the usual fill of the vessel, measure first"
     )
-    lines = [_medium(view, row, volume, count, because, not known)]
+    contents, usual = _contents(view, row, volume)
+    if usual:
+        because = "medium due; layers of the usual build of this bed, measure first"
+    lines = [Part(row, PartKind.MEDIUM, volume, count, because, usual or not known, contents=contents)]
     under, code = site.gravel(view), view.catalogue.codes.get(GRAVEL, -1)
     gravel = float(under.value[row]) * ground
     if view.catalogue.switch("renew_gravel") and gravel > 0 and code >= 0:
@@ -136,13 +140,13 @@ def bed(view: View, row: int, count: float) -> list[Part]:
     return lines
 
 
-def _medium(view: View, row: int, volume: float, count: float, because: str, to_bring: bool) -> Part:
-    return Part(row, PartKind.MEDIUM, volume, count, because, to_bring, contents=_contents(view, row, volume))
+def _contents(view: View, row: int, volume: float) -> tuple[tuple[tuple[int, float], ...], bool]:
+    """Media of one vessel: layers by depth or share, gravel left out; the one medium where there are none.
 
-
-def _contents(view: View, row: int, volume: float) -> tuple[tuple[int, float], ...]:
-    """Media of one vessel: layers by depth or share, gravel left out; the one medium where there are none."""
-    media = view.catalogue.media
+    A medium that is itself a bed of several counts as the catalogue builds it where the row tells no layers;
+    the second value says so.
+    """
+    media, code = view.catalogue.media, int(view.medium[row])
     layers = [
         layer
         for layer in view.frame.layers.get(row, ())
@@ -153,8 +157,11 @@ def _contents(view: View, row: int, volume: float) -> tuple[tuple[int, float], .
         return tuple(
             (layer.medium, volume * weight / sum(weights))
             for layer, weight in zip(layers, weights, strict=True)
-        )
-    return ((int(view.medium[row]), volume),)
+        ), False
+    usual = media[code].layers if code >= 0 else ()
+    if usual:
+        return tuple((view.catalogue.codes[one.medium], volume * one.share) for one in usual), True
+    return ((code, volume),), False
 
 
 # --- bags ---

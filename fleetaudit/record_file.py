@@ -97,7 +97,8 @@ def record_file(request: RecordRequest) -> Recorded:
     wanted = ADDABLE if request.add_columns else ()
     day = float((request.as_of - EPOCH).days)
     dissolving = {code for code, medium in enumerate(catalogue.media) if medium.dissolves}
-    made = plan(listed.frame, returns.visits, day, wanted, history.lines, dissolving)
+    builds = {code for code, medium in enumerate(catalogue.media) if medium.layers}
+    made = plan(listed.frame, returns.visits, day, wanted, history.lines, dissolving, builds)
     doubtful = repeats.report(repeats.count(listed.frame, catalogue)).restrictor_unit_doubtful
     recorder = _Recorder(listed, Forms(listed, catalogue, doubtful=doubtful), made, request, history)
     result = recorder.recorded(returns)

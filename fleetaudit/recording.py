@@ -140,14 +140,15 @@ class Plan(Struct):
 
 def plan(
     frame: Frame, returns: Sequence[Visit], as_of_day: float, wanted_columns: Iterable[Column] = (),
-    before: Sequence[Before] = (), dissolving: Container[int] = (),
+    before: Sequence[Before] = (), dissolving: Container[int] = (), builds: Container[int] = (),
 ) -> Plan:  # fmt: skip
     """Changes that the returns ask for; `wanted_columns` are to be added where the list lacks them.
 
     `dissolving` holds the codes of media that dissolve, whose depth found is another matter than that of the
-    fill.
+    fill, and `builds` those of names that stand for a bed of several, as multi-media.
     """
-    planner = _Planner(frame, as_of_day, {column.name for column in wanted_columns}, before, dissolving)
+    wanted = {column.name for column in wanted_columns}
+    planner = _Planner(frame, as_of_day, wanted, before, dissolving, builds)
     for unit, visit in planner.matched(returns):
         planner.take(unit, visit)
     return planner.out
@@ -156,9 +157,9 @@ def plan(
 class _Planner:
     def __init__(
         self, frame: Frame, as_of_day: float, wanted: set[str], before: Sequence[Before],
-        dissolving: Container[int],
+        dissolving: Container[int], builds: Container[int],
     ) -> None:  # fmt: skip
-        self.dissolving = dissolving
+        self.dissolving, self.builds = dissolving, builds
         self.frame, self.as_of_day, self.wanted, self.before = frame, as_of_day, wanted, before
         self.out = Plan()
         self.ids: dict[str, list[int]] = defaultdict(list)
@@ -314,9 +315,9 @@ class _Planner:
             return emptied if same else {fleet.MEDIUM: name, **emptied}
         if fleet.LAYERS.name not in self.frame.columns or (there and not own_column):
             return {fleet.MEDIUM: medium.text}
-        # a name of the whole build, as multi-media, stands for any layers; one of a layer only for its own
-        named = not there or code in {layer.medium for layer in there}
-        main = {fleet.MEDIUM: medium.name} if named and code != int(medium.number) else {}
+        # a name of a bed of several stands for any layers, that of one medium only for its own
+        kept = code in self.builds or code == int(medium.number)
+        main = {} if kept else {fleet.MEDIUM: medium.name}
         return {fleet.LAYERS: medium.text, **main}
 
     def _as_on_record(self, unit: int, medium: Entry) -> bool:

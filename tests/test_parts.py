@@ -147,6 +147,16 @@ def test_layers_are_ordered_one_by_one() -> None:
     )
 
 
+def test_a_bed_of_several_is_ordered_as_the_catalogue_builds_it_and_is_to_be_measured() -> None:
+    """1.5 ft3 of 60, 28 and 12 parts in a hundred; the shares are recalled, so nobody buys by them unseen."""
+    lines = [part for part in found(CATALOGUE, CARBON | {"medium": "multi-media"}) if part.contents]
+    bed = next(part for part in lines if part.kind is PartKind.MEDIUM)
+    wanted = {"anthracite-coarse": 0.6, "filter-sand": 0.28, "garnet-30x60": 0.12}
+    volumes = {code: ft3(volume) for code, volume in bed.contents}
+    assert volumes == pytest.approx({CATALOGUE.codes[key]: 1.5 * share for key, share in wanted.items()})
+    assert bed.to_bring and "measure first" in bed.because
+
+
 def test_restrictors_by_rating_and_housing() -> None:
     """2 gpm is too small for 4.4 to 6.5 gpm; the large housing that is there takes the right one too."""
     small, large = (

@@ -139,7 +139,7 @@ PART_COLUMNS = (
     ResultColumn("Account", width=28),
     ResultColumn("Unit", width=16),
     ResultColumn("What", width=30),
-    ResultColumn("Size", width=18),
+    ResultColumn("Size", width=24),
     ResultColumn("Quantity", q.NUMBER, 10),
     ResultColumn("Unit of quantity", width=10),
     ResultColumn("Row", width=7),

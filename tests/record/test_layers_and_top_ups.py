@@ -40,6 +40,7 @@ FLEET = (
     bed(6, Medium="filter sand"),
     {**unit(7), "Medium": "calcite", "Mesh": None, "Bed depth (in)": 36, "Depth left (in)": 8},
     bed(8, Medium="multi-media", Layers=COAL_ON_SAND),
+    bed(9, Medium="dual media"),
 )
 NEW = {"Bed": "new bed", "Crew": "crew B"}
 DONE = (
@@ -51,6 +52,7 @@ DONE = (
     {"Unit ID": "U-006", **NEW, "Media loaded": COAL_ON_SAND},
     {"Unit ID": "U-007", "Bed": "topped up", "Media loaded": "calcite", "Volume loaded": 0.9,
      "Bed depth now": 36},
+    {"Unit ID": "U-009", **NEW, "Media loaded": SHALLOW},
 )  # fmt: skip
 
 
@@ -72,9 +74,10 @@ def test_layers_are_written_where_the_list_keeps_them(recorded: Recorded) -> Non
     kept = ("multi-media", COAL_ON_SAND)
     assert made_up[:4] == [kept, ("multi-media", SHALLOW), (SHALLOW, None), kept]
     assert made_up[4:6] == [("Filter sand", None), ("Anthracite, fine", COAL_ON_SAND)]
-    assert made_up[6:] == [("calcite", None), kept]
+    assert made_up[6:8] == [("calcite", None), kept]
+    assert made_up[8] == ("dual media", SHALLOW), "a name of a bed of several stands for any layers"
     renewed = [row["Media date"] == moment(VISITED.year, VISITED.month, VISITED.day) for row in rows]
-    assert renewed == [True, True, True, False, True, True, False, False]
+    assert renewed == [True, True, True, False, True, True, False, False, True]
     assert rows[1]["Bed depth (in)"] is None, "the depth was that of the layers before"
     assert rows[4]["Bed depth (in)"] == 30
 
