@@ -40,17 +40,17 @@ SAME = 1e-4
 
 
 class Became(Enum):
-    """What became of a finding, in the order it is told."""
+    """What became of a finding, in the order it is told; what is as it was comes last."""
 
     NEW = "new"
     WORSE = "worse"
     NO_LONGER_CHECKED = "no longer checked"
-    STILL_OPEN = "still open"
     BETTER = "better"
     FIXED = "fixed"
     ACCEPTED = "accepted"
     ADDED = "added"
     GONE = "gone"
+    STILL_OPEN = "still open"
 
 
 #: what is open in the newer list

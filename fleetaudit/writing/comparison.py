@@ -108,9 +108,9 @@ class ComparisonReport(Struct):
 
     @property
     def counts(self) -> list[tuple[str, str, int]]:
-        """Name, meaning and number of every kind that occurs; the first six always."""
+        """Name, meaning and number of every kind that occurs; six of them always."""
         several = [(*PARTS[became], len(self.of(became))) for became in Became]
-        return [one for place, one in enumerate(several) if one[2] or place < len(ALWAYS)]
+        return [one for became, one in zip(Became, several, strict=True) if one[2] or became in ALWAYS]
 
 
 ALWAYS = (
@@ -186,12 +186,12 @@ def said(age: Age) -> str:
         return days(age.most)
     if age.most is None:
         return f"at least {days(age.least)}"
-    return f"{age.least} to {days(age.most)}" if age.least else f"at most {days(age.most)}"
+    return f"{age.least:,} to {days(age.most)}" if age.least else f"at most {days(age.most)}"
 
 
 def days(count: int) -> str:
     """Days in words."""
-    return "1 day" if count == 1 else f"{count} days"
+    return "1 day" if count == 1 else f"{count:,} days"
 
 
 def text(report: ComparisonReport) -> str:
