@@ -464,7 +464,7 @@ def bed_expansion(
     columns = floats(
         velocity_m_s, d10_m, uniformity, grain_density_kg_m3, sphericity, settled_porosity, temperature_k
     )
-    rows = [column.reshape(-1) for column in columns]
+    rows = [column.ravel() for column in columns]
     out = np.empty(rows[0].size)
     for some in _batches(out.size):
         v, d10, uc, rho_s, psi, eps0, t = (row[some] for row in rows)
@@ -516,7 +516,7 @@ def velocity_for_expansion(
     columns = floats(
         expansion, d10_m, uniformity, grain_density_kg_m3, sphericity, settled_porosity, temperature_k
     )
-    rise, d10, uc, rho_s, psi, eps0, t = (column.reshape(-1) for column in columns)
+    rise, d10, uc, rho_s, psi, eps0, t = (column.ravel() for column in columns)
     alone = np.ones((rise.size, 1))
     velocity = velocity_filling_room(
         np.where(rise >= 0, rise, np.nan), alone, d10[:, None], uc[:, None], rho_s[:, None], psi[:, None],

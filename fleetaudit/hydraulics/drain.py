@@ -58,7 +58,7 @@ def darcy_friction_factor(reynolds: ArrayLike, relative_roughness: float = 0.0) 
     (re,) = floats(reynolds)
     log_reynolds, log_factor = _friction_table(relative_roughness)
     with np.errstate(divide="ignore", invalid="ignore"):
-        turbulent = np.exp(np.interp(np.log(np.where(re > 0, re, np.nan)), log_reynolds, log_factor))
+        turbulent = np.exp(np.interp(np.log(re), log_reynolds, log_factor))
         return only(
             (re >= 0) & (re <= _MOST_REYNOLDS), np.where(re < LAMINAR_TRANSITION_PIPE, 64 / re, turbulent)
         )
@@ -240,7 +240,7 @@ def delivered_flow_m3_s(
     columns = floats(
         rating_m3_s, pressure_pa, full_control_pa, bore_m, length_m, temperature_k, elbows, lines_worth
     )
-    rating, pressure, full, bore, length, kelvin, bends, times = (part.reshape(-1) for part in columns)
+    rating, pressure, full, bore, length, kelvin, bends, times = (part.ravel() for part in columns)
     piped = ~np.isnan(bore + length + bends)
     known = ~np.isnan(pressure) & (rating > 0) & (full > 0) & (times > 0) & ~(piped & np.isnan(kelvin))
     line = [np.where(piped, part, 1.0) for part in (bore, length, kelvin, bends)]

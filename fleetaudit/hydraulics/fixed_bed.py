@@ -252,7 +252,7 @@ def amirtharajah_cleasby_incipient_velocity(
     20.
     """
     d, rho_s, rho, mu = floats(grain_m, grain_density_kg_m3, fluid_density_kg_m3, viscosity_pa_s)
-    possible = (d > 0) & (rho > 0) & (rho_s > rho) & (mu > 0)
+    possible = galileo(d, rho_s, rho, mu) > 0
     with np.errstate(divide="ignore", invalid="ignore"):
         weights = rho * (rho_s - rho) / _LB_FT3_KG_M3**2
         slow = _GPM_FT2_M_S * 0.00381 * (1e3 * d) ** 1.82 * weights**0.94 / (1e3 * mu) ** 0.88

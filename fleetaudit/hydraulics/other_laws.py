@@ -190,7 +190,7 @@ def crittenden_porosity(
     v, d, rho_s, rho, mu, k_v, k_i = floats(
         velocity_m_s, grain_m, grain_density_kg_m3, fluid_density_kg_m3, viscosity_pa_s, viscous, inertial
     )
-    possible = (v >= 0) & (d > 0) & (rho > 0) & (rho_s > rho) & (mu > 0) & (k_v > 0) & (k_i > 0)
+    possible = (v >= 0) & (galileo(d, rho_s, rho, mu) > 0) & (k_v > 0) & (k_i > 0)
     with np.errstate(divide="ignore", invalid="ignore"):
         weight = (rho_s - rho) * GRAVITY_M_S2
         viscous_part = k_v * mu * v / d**2

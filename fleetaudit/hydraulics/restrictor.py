@@ -150,7 +150,7 @@ def choose(
         low_m3_s, high_m3_s, target_m3_s, fitted_m3_s, np.asarray(fitted_ok, dtype=np.float64),
         housing_limit_m3_s, np.asarray(loss_sensitive, dtype=np.float64), tolerance,
     )  # fmt: skip
-    rows = [column.reshape(-1) for column in columns]
+    rows = [column.ravel() for column in columns]
     rating, inside = np.empty(rows[0].size), np.empty(rows[0].size, dtype=np.bool_)
     for first in range(0, rating.size, _ROWS_AT_ONCE):
         some = slice(first, first + _ROWS_AT_ONCE)

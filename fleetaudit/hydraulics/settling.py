@@ -110,9 +110,10 @@ def richardson_zaki_porosity(
     v, vt, re = floats(velocity_m_s, terminal_velocity_m_s, terminal_reynolds)
     with np.errstate(divide="ignore", invalid="ignore"):
         index = np.select(
-            [re < 0.2, re < 1, re < 500, re >= 500], [4.65 + 0 * re, 4.35 * re**-0.03, 4.45 * re**-0.1, 2.39 +
-            0 * re], default=np.nan,
-        )  # fmt: skip
+            [re < 0.2, re < 1, re < 500, re >= 500],
+            [4.65, 4.35 * re**-0.03, 4.45 * re**-0.1, 2.39],
+            default=np.nan,
+        )
         return only((v >= 0) & (vt > 0), np.minimum((v / vt) ** (1 / index), 1.0))
 
 

@@ -98,7 +98,7 @@ class Velocities(NamedTuple):
 
 def _once(function: Callable[..., Floats], *columns: Floats) -> Floats:
     """Apply `function` to columns of any one shape, each distinct row worked out once."""
-    flat = once_per_row(function, *(np.ascontiguousarray(column).reshape(-1) for column in columns))
+    flat = once_per_row(function, *(np.ascontiguousarray(column).ravel() for column in columns))
     return flat.reshape(columns[0].shape)
 
 
@@ -111,7 +111,7 @@ class _Media:
     """
 
     def __init__(self, grain: list[Floats], practice: list[Floats]) -> None:
-        columns = [np.ascontiguousarray(column).reshape(-1) for column in (*grain, *practice)]
+        columns = [np.ascontiguousarray(column).ravel() for column in (*grain, *practice)]
         first, self.kind = distinct_rows(columns)
         distinct = [column[first] for column in columns]
         self.grain, self.practice = distinct[: len(grain)], distinct[len(grain) :]
@@ -194,10 +194,10 @@ def temperature_factor(grain: Grain, practice: Practice, temperature_k: ArrayLik
     )
     media = _Media(columns, [expansion])
     here, there = (
-        media.velocity(_for_expansion, [*media.grain, *media.practice], at.reshape(-1), media.kind)
+        media.velocity(_for_expansion, [*media.grain, *media.practice], at.ravel(), media.kind)
         for at in (t0, t)
     )
-    return _factor(here, there, exponent.reshape(-1), t0.reshape(-1), t.reshape(-1)).reshape(t.shape)
+    return _factor(here, there, exponent.ravel(), t0.ravel(), t.ravel()).reshape(t.shape)
 
 
 def _factor(here: Floats, there: Floats, exponent: Floats, here_k: Floats, there_k: Floats) -> Floats:

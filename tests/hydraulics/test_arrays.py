@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fleetaudit.hydraulics import arrays, window
+from fleetaudit.hydraulics import arrays, grading, water, window
 
 
 def test_rows_that_share_a_fingerprint_are_still_told_apart(monkeypatch):
@@ -27,6 +27,12 @@ def test_each_kind_is_worked_out_once():
         arrays.once_per_row(double, one, other), [3.0, 3.0, np.nan, np.nan, 4.0, 4.0]
     )
     assert seen == [3]
+
+
+def test_what_is_kept_for_all_cannot_be_changed_by_one():
+    for kept in (grading.quantiles(10), *water._table()):
+        with pytest.raises(ValueError, match="read-only"):
+            kept[0] = 0.0
 
 
 def test_no_rows_give_no_results():
