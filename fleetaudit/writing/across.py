@@ -80,7 +80,8 @@ def render_across(audited: Sequence[Audited], troubles: Sequence[str], page: Pat
     style = lean(read_text("templates/summary.css"))
     reports = [one.report for one in audited]
     return environment().get_template("across.html.j2").render(
-        audited=[(one.report, _link(one, page), _cost(one.report)) for one in audited],
+        audited=[(one.report, _link(one, page), _cost([one.report])) for one in audited],
+        cost=_cost(reports),
         troubles=troubles, style=Markup(style), style_hash=content_hash(style),
         verdicts=[(KINDS[verdict], WORDS.get(verdict, verdict), verdict) for verdict in VERDICTS],
         tiers=[(KINDS[tier], tier) for tier in TIERS],
@@ -93,8 +94,8 @@ def _link(one: Audited, page: Path) -> str:
     return quote(Path(os.path.relpath(one.summary, page.parent)).as_posix())
 
 
-def _cost(report: Report) -> str:
-    spans = list(report.cost_by_tier.values())
+def _cost(reports: Sequence[Report]) -> str:
+    spans = [span for report in reports for span in report.cost_by_tier.values()]
     return money(
         Span(*(sum(getattr(span, end) or 0.0 for span in spans) for end in ("low", "target", "high")))
     )
