@@ -348,13 +348,13 @@ def audited(
 def _nothing_chosen(request: Request, fleet: Fleet) -> NothingChosen:
     """Why no unit is left: a name that nobody has, with those like it, or two that no unit has together."""
     where = {"name": request.workbook.name, "sheet": fleet.sheet}
-    for wanted, column, text in (
-        (request.account, ACCOUNT, '{name}, sheet "{sheet}": no unit has the account "{wanted}".'),
-        (request.crew, CREW, '{name}, sheet "{sheet}": no unit has the crew "{wanted}".'),
-    ):
+    account, crew = (
+        say('{name}, sheet "{sheet}": no unit has the account "{wanted}".', wanted=request.account, **where),
+        say('{name}, sheet "{sheet}": no unit has the crew "{wanted}".', wanted=request.crew, **where),
+    )
+    for wanted, column, said in ((request.account, ACCOUNT, account), (request.crew, CREW, crew)):
         names = {name.casefold(): name for name in fleet.frame.text(column) if name}
         if wanted and wanted.casefold() not in names:
-            said = say(text, wanted=wanted, **where)
             near = " / ".join(f'"{name}"' for name in _like(wanted, names))
             return NothingChosen(f"{said} {say('Did you mean {names}?', names=near)}" if near else said)
     return NothingChosen(

@@ -20,6 +20,7 @@ from fleetaudit.facts.fact import given
 from fleetaudit.facts.frame import Flags
 from fleetaudit.facts.needed import housing_limits, needed
 from fleetaudit.facts.view import View
+from fleetaudit.language import later
 from fleetaudit.schema import fleet
 
 #: medium of the catalogue that lies under a bed
@@ -90,18 +91,26 @@ def parts(result: AuditResult) -> list[Part]:
             seat = there if 0 <= there < known_housings and there >= wanted else wanted
             if outside[row] or (house[row] and wanted >= known_housings):
                 because = (
-                    "no external flow control recorded" if outside[row] else "no housing takes that much"
+                    later("no external flow control recorded")
+                    if outside[row]
+                    else later("no housing takes that much")
                 )
                 lines.append(Part(row, PartKind.EXTERNAL, rating, count, because, False))
             elif change[row] or house[row]:
-                because = "restrictor to change" if firm[row] else "restrictor to change, measure first"
+                because = (
+                    later("restrictor to change")
+                    if firm[row]
+                    else later("restrictor to change, measure first")
+                )
                 lines.append(Part(row, PartKind.RESTRICTOR, rating, count, because, not firm[row], seat))
             elif unknown[row]:
-                because = "restrictor not recorded, measure first"
+                because = later("restrictor not recorded, measure first")
                 lines.append(Part(row, PartKind.RESTRICTOR, rating, count, because, True, seat))
             if house[row] and not outside[row] and wanted < known_housings:
                 lines.append(
-                    Part(row, PartKind.HOUSING, float(wanted), count, "housing too small", False, wanted)
+                    Part(
+                        row, PartKind.HOUSING, float(wanted), count, later("housing too small"), False, wanted
+                    )
                 )
         if renew[row]:
             lines += bed(view, row, count)
@@ -117,25 +126,27 @@ def bed(view: View, row: int, count: float) -> list[Part]:
         full = float(depth.value[row] if depth.known[row] else site.usual_depth(view).value[row])
         now = float(left.value[row] if left.known[row] else view.figure("least_depth_m")[0][row])
         volume = max(full - now, 0.0) * ground
-        because = "top-up due" if sure else "top-up due; amount assumed, measure the depth left first"
+        because = (
+            later("top-up due") if sure else later("top-up due; amount assumed, measure the depth left first")
+        )
         contents, _ = _contents(view, row, volume)
         return [Part(row, PartKind.MEDIUM, volume, count, because, not sure, contents=contents)]
     known = bool(bed.known[row])
     volume = float(bed.value[row] if known else site.usual_depth(view).value[row] * ground)
     because = (
-        "medium due"
+        later("medium due")
         if known
-        else "medium due; volume assumed from the usual fill of the vessel, measure first"
+        else later("medium due; volume assumed from the usual fill of the vessel, measure first")
     )
     contents, usual = _contents(view, row, volume)
     if usual:
-        because = "medium due; layers of the usual build of this bed, measure first"
+        because = later("medium due; layers of the usual build of this bed, measure first")
     lines = [Part(row, PartKind.MEDIUM, volume, count, because, usual or not known, contents=contents)]
     under, code = site.gravel(view), view.catalogue.codes.get(GRAVEL, -1)
     gravel = float(under.value[row]) * ground
     if view.catalogue.switch("renew_gravel") and gravel > 0 and code >= 0:
         guess = bool(under.assumed[row])
-        because = "new bed; gravel depth assumed, measure first" if guess else "new bed"
+        because = later("new bed; gravel depth assumed, measure first") if guess else later("new bed")
         lines.append(Part(row, PartKind.GRAVEL, gravel, count, because, guess, contents=((code, gravel),)))
     return lines
 
