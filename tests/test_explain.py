@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+import tomllib
 from datetime import date
 from pathlib import Path
 
@@ -179,6 +180,17 @@ def test_layers_are_worked_one_by_one(workbook: Path) -> None:
     assert "stay apart" in mixing.numbers
 
 
+def test_each_layer_cites_the_source_of_its_own_rate(workbook: Path) -> None:
+    """Coal and sand are washed at the same rate; the catalogue's file names a source for each."""
+    data = ROOT / "fleetaudit" / "data"
+    media, sources = (
+        tomllib.loads((data / f"{name}.toml").read_text("utf-8")) for name in ("media", "sources")
+    )
+    for key, name in (("anthracite-fine", "Anthracite, fine"), ("filter-sand", "Filter sand")):
+        cited = step(one(workbook, "U-108"), f"Least flow, {name}").source
+        assert sources[media["media"][key]["rate"]["source"]]["title"] in cited
+
+
 def test_volumes_of_layers_stand_in_the_bore_that_counts(workbook: Path) -> None:
     """1 ft3 over pi/4 x (12.5 in)^2 = 122.7 in2 is 14.1 in, 1.5 ft3 are 21.1 in."""
     found = {line.title: line.value for line in one(workbook, "U-112").inputs}
@@ -290,6 +302,19 @@ def test_the_workbook_is_never_written_over(workbook: Path) -> None:
             ["explain", str(workbook), "U-105", "--html", str(workbook), "--force"], standalone_mode=False
         )
     assert workbook.read_bytes() == before
+
+
+def test_what_leaving_it_costs_is_worked_out_with_its_place_in_the_list(workbook: Path) -> None:
+    """12 gpm over 9.87 (the worked example), 2 washes of 10 min a week, 12 per 1,000 gal; a fifth of a visit."""
+    line = next(found for found in one(workbook, "row 2").waiting if found.startswith("Restrictor too large"))
+    water = (12 - 9.87) * 10 * 2 * 365.25 / 7
+    media = water * 231 / 1728 * 0.0005 * 90  # 231 cubic inches a gallon, NIST Handbook 44, appendix C
+    place, every, total = numbers(line.partition(" a year")[0].replace(",", ""))
+    assert total == pytest.approx(water * 12 / 1000 + media + 0.2 * 150, rel=0.01)
+    assert 1 <= place <= every
+    assert f"= {water * 12 / 1000:,.0f};" in line and line.endswith("= 30.")
+    shown = flat(printed(str(workbook), "U-105"))
+    assert "What leaving it costs" in shown and "Order: by tier" in shown
 
 
 def test_neither_pandas_nor_openpyxl_is_loaded(workbook: Path) -> None:

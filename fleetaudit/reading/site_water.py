@@ -77,7 +77,6 @@ def _take(frame: Frame, lines: Lines, column: Column, line: Codes, log: Log) -> 
     if not frame.has(column):
         frame.missing[key] = np.full(frame.units, int(Missing.BLANK))
         frame.origin[key] = np.full(frame.units, int(Origin.ABSENT))
-        frame.columns.setdefault(key, frame.columns[fleet.ACCOUNT.name])
     frame.missing[key] = np.where(told, int(Missing.KNOWN), frame.missing[key])
     frame.origin[key] = np.where(told, int(Origin.FILLED), frame.origin[key])
     if column.quantity.kind is Kind.CHOICE:
@@ -94,7 +93,7 @@ def _take(frame: Frame, lines: Lines, column: Column, line: Codes, log: Log) -> 
             column=spoken(column),
             sheet=quoted(lines.data.name),
         ),
-        log.cells(frame.rows[told], frame.columns[key]),
+        log.cells(frame.rows[told], frame.columns.get(key, frame.columns[fleet.ACCOUNT.name])),
         assumed="water of the account",
         effect="a finding that rests on it is likely at most",
         column=key,

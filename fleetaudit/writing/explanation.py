@@ -25,6 +25,7 @@ from fleetaudit.writing.cautions import CAUTIONS
 from fleetaudit.writing.display import Display
 from fleetaudit.writing.report import FindingRecord
 from fleetaudit.writing.steps import Step, Steps, interval_m3_s
+from fleetaudit.writing.waiting import waiting
 from fleetaudit.writing.wording import Speaker
 
 ORIGIN_WORDS = {
@@ -122,6 +123,8 @@ class Explanation(Struct, frozen=True):
     not_checked: tuple[str, ...]
     remarks: tuple[str, ...]
     cautions: tuple[str, ...]
+    #: what leaving each finding costs and its place in the order
+    waiting: tuple[str, ...] = ()
 
 
 def explain(result: AuditResult, unit: int, system: str, remarks: Sequence[Remark] = ()) -> Explanation:
@@ -160,6 +163,7 @@ class _Explainer:
             not_checked=self._not_checked(),
             remarks=self._remarks(remarks, inputs),
             cautions=CAUTIONS,
+            waiting=waiting(self.result, unit, self.show),
         )
 
     def _findings(self) -> tuple[FindingRecord, ...]:
@@ -257,7 +261,9 @@ class _Explainer:
         return ", ".join(
             f"{column.title} ({self.speaker.local(self.speaker.cell(unit, column))})"
             for column in fleet.COLUMNS
-            if frame.has(column) and frame.why_missing(column)[unit] == Missing.BLANK
+            if column.name in frame.columns
+            and frame.has(column)
+            and frame.why_missing(column)[unit] == Missing.BLANK
         )
 
     def _assumed(self) -> tuple[Sourced, ...]:

@@ -121,7 +121,7 @@ class Steps:
                 f"{name} {self.fine(q.TEMPERATURE, kelvin)}: μ = {mu:.3f} mPa s, ρ = {rho:.1f} kg/m³"
             )
         assumed = site.season(self.view).assumed[self.unit]
-        note = ("both at the middle of an assumed range; ",) if assumed else ()
+        note = ("both at the middle of an assumed range",) if assumed else ()
         return Step("Water", "μ(T), ρ(T)", "; ".join((*note, *(dict.fromkeys(parts)))), WATER)
 
     def _room(self) -> list[Step]:
@@ -188,7 +188,7 @@ class Steps:
         steps = []
         if not np.isnan(wash.rate_low_m_s[0]):
             steps.append(self._factors(size, wash, cold, warm, name))
-        steps += [self._side(side, rates, size, wash, (cold, warm), name) for side in ("low", "high")]
+        steps += [self._side(side, rates, code, wash, (cold, warm), name) for side in ("low", "high")]
         floor = float(rates.floor[0])
         if not np.isnan(floor) and int(rates.low_set_by[0]) != Limit.FLOOR:
             area, flow = self.fine(q.AREA, self._a), self.fine(q.FLOW, floor * self._a)
@@ -244,7 +244,7 @@ class Steps:
         self,
         side: str,
         rates: window.Velocities,
-        size: window.Grain,
+        code: int,
         wash: window.Practice,
         ends: tuple[float, float],
         name: str,
@@ -257,12 +257,13 @@ class Steps:
         kelvin = ends[1] if least else ends[0]
         if limit is Limit.RATE:
             rate = float((wash.rate_low_m_s if least else wash.rate_high_m_s)[0])
+            size = grain(self.view.catalogue, np.array([code]))
             factor = float(window.temperature_factor(size, wash, [kelvin])[0])
             return Step(
                 title,
                 "rate × f(warmest) × A" if least else "rate × f(coldest) × A",
                 f"{self.fine(q.FLUX, rate)} × {factor:.3f} × {area} = {flow}",
-                self._cite(size, wash, side),
+                self._cite(code, side),
             )
         if limit is Limit.PHYSICS:
             rise = float((wash.expansion_low if least else wash.expansion_high)[0])
@@ -275,20 +276,10 @@ class Steps:
         source = LAW if limit is Limit.FLOOR else TERMINAL
         return Step(title, LIMIT_WORDS[limit], f"{self.fine(q.FLUX, velocity)} × {area} = {flow}", source)
 
-    def _cite(self, size: window.Grain, wash: window.Practice, side: str) -> str:
-        """Source of the wash rate, looked up by the rate itself so that layers cite their own."""
-        key = f"rate_{side}_m_s"
-        value = float(getattr(wash, key)[0])
-        catalogue = self.view.catalogue
-        codes = [
-            int(self.view.medium[self.unit]),
-            *strata(self.view).medium[strata(self.view).unit == self.unit].tolist(),
-        ]
-        for code in codes:
-            figure = catalogue.media[code].figures.get(key) if code >= 0 else None
-            if figure is not None and figure.value == value:
-                return f"rate: {catalogue.cite(figure.source)}"
-        return ""
+    def _cite(self, code: int, side: str) -> str:
+        """Source of the wash rate of a medium, so that layers cite their own."""
+        figure = self.view.catalogue.media[code].figures.get(f"rate_{side}_m_s") if code >= 0 else None
+        return "" if figure is None else f"rate: {self.view.catalogue.cite(figure.source)}"
 
     def _expanding(self) -> float:
         """Depth of all layers that expand [m]."""

@@ -215,7 +215,8 @@ class Speaker(Struct, dict=True):
         media = self.result.view.catalogue.media
         if layers:
             names = [say(media[layer.medium].name if layer.medium >= 0 else "unknown") for layer in layers]
-            return f" {say('over')} ".join(names)
+            mixed = not all(isnan(layer.share) for layer in layers)
+            return f" {say('with') if mixed else say('over')} ".join(names)
         name = say(medium_name(self.result, unit))
         return name[:1].lower() + name[1:] if name else say("unknown medium")
 
