@@ -22,9 +22,10 @@ from fleetaudit.parts import Stocked
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
+from fleetaudit.reading.route_days import read_route_days
 from fleetaudit.reading.stock import read_stock
 from fleetaudit.schema import visits
-from fleetaudit.schema.fleet import ACCOUNT, CREW
+from fleetaudit.schema.fleet import ACCOUNT, CREW, UNIT_ID
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.schema.version import VERSION
 from fleetaudit.workbook.atomic import refuse_existing, write_atomic
@@ -335,6 +336,7 @@ def audited(
         hide_crew_names=request.hide_crew_names,
         accepted=accepted,
         stock=stock,
+        route_days=read_route_days(workbook, catalogue, fleet.frame.text(UNIT_ID)),
         shared_stock=shared,
         others_share=request.among_others,
     )

@@ -4,109 +4,168 @@
   const table = document.querySelector("#rows table"), form = $("filter");
   // The texts that many findings share stand once, at the end; an opened finding shows its own copy.
   const fill = d => {
-    const link = d.closest("#rows") && d.querySelector("a[href^='#w']");
-    const home = link && $(link.hash.slice(1));
-    if (home) { const box = document.createElement("div"); for (const e of home.children) if (e.tagName === "P") box.append(e.cloneNode(true)); link.replaceWith(box); }
+    for (const link of d.closest("#rows") ? d.querySelectorAll("a[href^='#w']") : []) {
+      const box = document.createElement("div");
+      for (const e of $(link.hash.slice(1)).children) if (e.tagName !== "SUMMARY") box.append(e.cloneNode(true));
+      link.replaceWith(box);
+    }
   };
-  document.addEventListener("toggle", e => { if (e.target.open) fill(e.target); }, true);
-  let closed = [];
+  // Names in the tables of counts narrow the list; they become links when somebody is near them.
+  const link = t => {
+    if (!t || t.querySelector("a")) return;
+    for (const r of t.tBodies[0].rows) {
+      const a = document.createElement("a"), cell = r.cells[0];
+      a.href = "#" + new URLSearchParams({ [t.dataset.field]: cell.textContent.trim() });
+      a.append(...cell.childNodes);
+      cell.append(a);
+    }
+  };
+  for (const t of document.querySelectorAll(".counted")) if (!t.closest("details")) link(t);
+  document.addEventListener("toggle", e => { if (e.target.open) { fill(e.target); link(e.target.querySelector(".counted")); } }, true);
+  let closed = [], hits, rows, sorted, shown, sort = { c: 0, up: true };
   addEventListener("beforeprint", () => {
+    // Lines that are not on screen are not in the document; paper gets all of them.
+    if (table) { know(); const body = table.createTBody(); body.id = "rest"; body.append(...made(hits.slice(shown))); }
     closed = [...document.querySelectorAll("details:not([open])")];
     for (const d of closed) { fill(d); d.open = true; }
   });
-  addEventListener("afterprint", () => { for (const d of closed) d.open = false; });
+  addEventListener("afterprint", () => { for (const d of closed) d.open = false; if ($("rest")) $("rest").remove(); });
   root.classList.add("js");
   if (!table) return;
-  const SIZE = 300, head = table.tHead.rows[0], count = $("count"), more = $("more");
-  const rows = Array.from(table.tBodies).flatMap(b => Array.from(b.rows)), order = new Map(rows.map((r, i) => [r, i]));
-  const columns = { tier: 0, check: 3, crew: 7, account: 1 }, text = (r, c) => r.cells[c].textContent.trim();
-  const words = new Map(), collator = new Intl.Collator(undefined, { numeric: true, sensitivity: "base" });
-  let sorted = rows.slice(), shown = SIZE, sort = null;
-  for (const name in columns) {
-    const values = [...new Set(rows.map(r => text(r, columns[name])))].filter(Boolean);
-    if (name !== "tier") values.sort(collator.compare);
-    for (const v of values) form.elements[name].add(new Option(v, v));
-  }
-  const say = r => { let s = words.get(r); if (!s) words.set(r, s = r.textContent.toLowerCase()); return s; };
-  const draw = () => {
-    const want = form.elements.q.value.toLowerCase().split(/\s+/).filter(Boolean);
-    const picks = Object.entries(columns).filter(([n]) => form.elements[n].value);
-    const hits = sorted.filter(r => picks.every(([n, c]) => text(r, c) === form.elements[n].value) && want.every(w => say(r).includes(w)));
-    while (table.tBodies.length) table.tBodies[0].remove();
-    for (let i = 0; i < hits.length || !i; i += SIZE) {
-      const body = table.createTBody();
-      if (i >= shown) body.className = "h";
-      body.append(...hits.slice(i, i + SIZE));
+  const SIZE = 300, head = table.tHead.rows[0], count = $("count"), more = $("more"), others = document.querySelector("#rows noscript");
+  const names = ["tier", "check", "crew", "account", "day"].filter(n => form.elements[n]);
+  const place = { tier: 0, check: 3, crew: 7, account: 1, day: 8 };
+  const collator = new Intl.Collator(undefined, { numeric: true, sensitivity: "base" });
+  // The lines after the first stand in the document as text, where only a browser without scripts reads them as a table.
+  // They are cut into lines when somebody asks for them, and made into rows when they are shown.
+  const parse = html => { const t = document.createElement("template"); t.innerHTML = html; return t.content; };
+  const plain = new Map();
+  const bare = html => {
+    let s = plain.get(html);
+    if (s === undefined) {
+      s = html.replace(/<[^>]*>/g, " ").trim();
+      plain.set(html, s = s.includes("&") ? parse(s).textContent : s);
     }
+    return s;
+  };
+  const know = () => {
+    if (rows) return;
+    rows = Array.from(table.tBodies[0].rows).map((e, i) => ({ i, id: e.id, row: e, html: e.outerHTML }));
+    for (const html of others ? others.textContent.split("<tr id=").slice(1) : []) {
+      const id = html.slice(1, html.indexOf('"', 1));
+      rows.push({ i: rows.length, id, row: null, html: "<tr id=" + html.split("\n")[0] });
+    }
+    for (const r of rows) r.cells = r.html.split(/<td[^>]*>/).slice(1).map((cell, c) => c === 4 ? "" : bare(cell));
+    sorted = hits = rows;
+    shown = SIZE;
+    for (const n of names) {
+      const values = [...new Set(rows.map(r => r.cells[place[n]]))].filter(Boolean);
+      if (n !== "tier") values.sort(collator.compare);
+      form.elements[n].append(...values.map(v => new Option(v, v)));
+    }
+  };
+  const made = lines => {
+    const missing = lines.filter(r => !r.row);
+    const found = missing.length ? parse("<table>" + missing.map(r => r.html).join("") + "</table>").querySelectorAll("tr") : [];
+    missing.forEach((r, i) => { r.row = found[i]; });
+    return lines.map(r => r.row);
+  };
+  const text = r => r.text ||= bare(r.html).toLowerCase();
+  // Rows stacked under each other lose their meaning as a table in some browsers; the roles give it back.
+  const narrow = matchMedia("screen and (max-width:52rem)");
+  const roles = () => {
+    if (!narrow.matches && !table.hasAttribute("role")) return;
+    table.setAttribute("role", "table");
+    for (const r of table.tBodies[0].rows) if (!r.hasAttribute("role")) {
+      r.setAttribute("role", "row");
+      for (const c of r.cells) c.setAttribute("role", "cell");
+    }
+  };
+  const tell = () => {
     const said = count.dataset.shown.replace("{shown}", hits.length).replace("{all}", rows.length);
     count.value = said + (hits.length > shown ? ", " + count.dataset.first.replace("{count}", shown) : "");
     more.classList.toggle("on", hits.length > shown);
-    return hits;
+    roles();
+  };
+  const draw = () => {
+    know();
+    const want = form.elements.q.value.toLowerCase().split(/\s+/).filter(Boolean);
+    const picks = names.filter(n => form.elements[n].value).map(n => [place[n], form.elements[n].value]);
+    hits = sorted.filter(r => picks.every(([c, v]) => r.cells[c] === v) && want.every(w => text(r).includes(w)));
+    table.tBodies[0].replaceChildren(...made(hits.slice(0, shown)));
+    tell();
   };
   const store = () => {
     const p = new URLSearchParams();
-    for (const n of ["q", ...Object.keys(columns)]) if (form.elements[n].value) p.set(n, form.elements[n].value);
+    for (const n of ["q", ...names]) if (form.elements[n].value) p.set(n, form.elements[n].value);
     history.replaceState(null, "", "#" + p);
   };
-  const clear = () => { for (const n of ["q", ...Object.keys(columns)]) form.elements[n].value = ""; shown = SIZE; };
+  const clear = () => { for (const n of ["q", ...names]) form.elements[n].value = ""; shown = SIZE; };
   const follow = () => {
     const hash = decodeURIComponent(location.hash.slice(1).replace(/%(?![0-9a-f]{2})/gi, "%25"));
+    if (!hash) return;
     if (hash.includes("=")) {
       const p = new URLSearchParams(location.hash.slice(1));
+      know();
       clear();
-      for (const n of ["q", ...Object.keys(columns)]) if (p.has(n)) form.elements[n].value = p.get(n);
+      for (const n of ["q", ...names]) if (p.has(n)) form.elements[n].value = p.get(n);
       draw();
       $("findings").scrollIntoView();
       return;
     }
-    const row = rows.find(r => r.id === hash);
-    if (!row) { const d = hash && $(hash); if (d && d.tagName === "DETAILS") d.open = true; return; }
+    const there = $(hash);
+    if (there && there.tagName !== "TR") { if (there.tagName === "DETAILS") there.open = true; return; }
+    know();
+    const line = rows.find(r => r.id === hash);
+    if (!line) return;
     clear();
-    shown = Math.ceil((sorted.indexOf(row) + 1) / SIZE) * SIZE;
+    shown = Math.ceil((sorted.indexOf(line) + 1) / SIZE) * SIZE;
     draw();
-    const d = row.querySelector("details");
+    const d = line.row.querySelector("details");
     if (d) { fill(d); d.open = true; }
-    row.scrollIntoView({ block: "center" });
+    line.row.scrollIntoView({ block: "center" });
   };
-  form.addEventListener("input", () => { shown = SIZE; draw(); store(); });
+  form.addEventListener("focusin", know);
+  form.addEventListener("input", () => { know(); shown = SIZE; draw(); store(); });
   form.addEventListener("submit", e => e.preventDefault());
-  form.addEventListener("reset", () => setTimeout(() => { clear(); draw(); store(); }));
-  more.addEventListener("click", () => { shown += SIZE; draw(); });
+  form.addEventListener("reset", () => setTimeout(() => { know(); clear(); draw(); store(); }));
+  more.addEventListener("click", () => {
+    know();
+    table.tBodies[0].append(...made(hits.slice(shown, shown + SIZE)));
+    shown += SIZE;
+    tell();
+  });
   // A range of cost sorts by its middle.
   const cost = s => (s.replaceAll(",", "").match(/\d+/g) || []).reduce((sum, n, i, all) => sum + n / all.length, 0);
-  const key = (r, c) => c === 5 ? cost(text(r, c)) : text(r, c);
+  const say = (r, c) => c === 4 ? bare(r.html.slice(r.html.indexOf("<summary>"), r.html.indexOf("</summary>"))) : r.cells[c];
+  const rank = values => new Map([...new Set(values)].sort(collator.compare).map((v, i) => [v, i]));
   Array.from(head.cells).forEach((th, c) => {
     const button = document.createElement("button");
     button.type = "button";
     button.append(...th.childNodes);
     th.append(button);
     button.addEventListener("click", () => {
-      const up = sort && sort.c === c ? !sort.up : c !== 5;
+      know();
+      const up = sort.c === c ? !sort.up : c !== 5;
       sort = { c, up };
       for (const o of head.cells) o.removeAttribute("aria-sort");
       th.setAttribute("aria-sort", up ? "ascending" : "descending");
-      const keys = new Map(rows.map(r => [r, c ? key(r, c) : order.get(r)]));
+      const ranks = c && c !== 5 ? rank(rows.map(r => say(r, c))) : null;
+      const keys = rows.map(r => !c ? r.i : !say(r, c) ? null : ranks ? ranks.get(say(r, c)) : cost(say(r, c)));
       const side = up ? 1 : -1;
-      sorted.sort((a, b) => {
-        const x = keys.get(a), y = keys.get(b);
-        if ((x === "") !== (y === "")) return x === "" ? 1 : -1;
-        return side * (typeof x === "number" && typeof y === "number" ? x - y : collator.compare(x, y)) || order.get(a) - order.get(b);
+      sorted = rows.slice().sort((a, b) => {
+        const x = keys[a.i], y = keys[b.i];
+        if (x === null || y === null) return (x === null) - (y === null) || a.i - b.i;
+        return side * (x - y) || a.i - b.i;
       });
       draw();
     });
   });
   head.cells[0].setAttribute("aria-sort", "ascending");
-  sort = { c: 0, up: true };
-  // Rows stacked under each other lose their meaning as a table in some browsers; the roles give it back.
-  const narrow = matchMedia("screen and (max-width:52rem)");
-  const roles = () => {
-    if (!narrow.matches || table.hasAttribute("role")) return;
-    table.setAttribute("role", "table");
-    for (const r of rows) { r.setAttribute("role", "row"); for (const c of r.cells) c.setAttribute("role", "cell"); }
-  };
   narrow.addEventListener("change", roles);
   roles();
-  draw();
   follow();
   addEventListener("hashchange", follow);
+  // Search, filters and sorting are ready before anybody reaches for them.
+  (window.requestIdleCallback || setTimeout)(know);
 })();

@@ -192,5 +192,6 @@ TIMES_LEFT = Column(
     "Plans in a row that left the visit out; its worth grows with them.",
 )
 REASON = Column("left_reason", "Reason", q.TEXT, "Why it is not in the plan.")
+UNITS = Column("plan_units", "Units", q.TEXT, "Units worked on at the visit, parted by commas.")
 READ_FROM_ROUTE = (VISIT_ID, DAY, TEAM, LOCK, APPOINTMENT, CONSENT, ARRIVE, REVISION)
 READ_FROM_LEFT = (VISIT_ID, TIMES_LEFT, APPOINTMENT, CONSENT)

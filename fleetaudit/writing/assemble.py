@@ -9,7 +9,7 @@ from math import isnan
 from typing import Any
 
 import numpy as np
-from msgspec import Struct
+from msgspec import Struct, field
 from msgspec.structs import replace
 
 from fleetaudit.accepting import Accepted
@@ -91,6 +91,8 @@ class Origin(Struct, frozen=True):
     hide_crew_names: bool = False
     accepted: Sequence[Accepted] = ()
     stock: Sequence[Stocked] = ()
+    #: day, counted from 1970-01-01, and crew of the plan for each unit it holds, by unit id
+    route_days: dict[str, tuple[int, str]] = field(default_factory=dict)
     shared_stock: Sequence[Stocked] = ()
     #: True where other workbooks draw on the shared stock too
     others_share: bool = False
@@ -136,6 +138,10 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
     _ordered(report, result, origin, chosen)
     if not chosen.all():
         _recount(report)
+    for unit in report.units if origin.route_days else ():
+        if unit.unit_id in origin.route_days:
+            number, crew = origin.route_days[unit.unit_id]
+            report.route_days[unit.index] = day(number), crew
     if origin.hide_crew_names:
         _hide_crews(report)
     report.banner = _banner(result, origin, report)
@@ -185,10 +191,12 @@ def _recount(report: Report) -> None:
 def _hide_crews(report: Report) -> None:
     """Put a code in place of each crew's name, the same for the same name within one report."""
     compared = report.crews.crews if report.crews else ()
-    code = codes([*(unit.crew for unit in report.units), *(group.name for group in compared)], report.sha256)
+    names = [*(unit.crew for unit in report.units), *(group.name for group in compared)]
+    code = codes([*names, *(crew for _, crew in report.route_days.values())], report.sha256)
     report.crews = report.crews and report.crews.hidden(code)
     report.units = [replace(unit, crew=code[unit.crew]) for unit in report.units]
     report.findings = [replace(finding, crew=code[finding.crew]) for finding in report.findings]
+    report.route_days = {unit: (when, code.get(crew, "")) for unit, (when, crew) in report.route_days.items()}
     report.parts = [replace(part, crew=code[part.crew]) for part in report.parts]
     report.measuring = [replace(line, crew=code[line.crew]) for line in report.measuring]
     report.order_groups = [

@@ -7,7 +7,8 @@ import hashlib
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator, MutableMapping, Sequence
+from collections.abc import Iterator, Mapping, MutableMapping, Sequence
+from datetime import date
 from functools import cache, lru_cache
 from typing import Any
 from urllib.parse import quote_plus
@@ -19,6 +20,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from fleetaudit.assets import prepared, read_text
+from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.language import code, dated, say
 from fleetaudit.schema.remark import Level
 from fleetaudit.schema.results import (
@@ -38,12 +40,12 @@ from fleetaudit.writing.display import Display
 from fleetaudit.writing.first import leading, step
 from fleetaudit.writing.map_chart import map_chart
 from fleetaudit.writing.register import Anchors, Line, Unjudged, check_title, compact, in_order
-from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
+from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span, UnitRecord
 from fleetaudit.writing.setup_chart import setup_chart
 from fleetaudit.writing.window_drawing import Drawing, drawing
 
 CHUNK = 300
-LINES_SHOWN = 5000
+LINES_SHOWN = 30_000
 TEXT_SHOWN = 500
 CELLS_SHOWN = 8
 FIRST_SHOWN = 10
@@ -52,7 +54,14 @@ UNITS_NAMED = 12
 KINDS = {NOW: "now", PLAN: "plan", NOTE: "note", NOT_CHECKED: "unk", CLEAN: "ok", NOT_JUDGED: "soft"}
 WORDS = {NOT_CHECKED: "not checked", NOT_JUDGED: "not judged"}
 #: names of columns that the style sheet writes, by its own word for each
-LABELS = {"account": "Account", "unit": "Unit", "cost": "A year", "confidence": "Confidence", "crew": "Crew"}
+LABELS = {
+    "day": "Route day",
+    "account": "Account",
+    "unit": "Unit",
+    "cost": "A year",
+    "confidence": "Confidence",
+    "crew": "Crew",
+}
 #: a range of money
 BETWEEN, DASH = "{low} to {high}", "{low}–{high}"
 UNJUDGED = "Could not be judged"
@@ -77,24 +86,36 @@ class Row(Struct, frozen=True):
     message: str
     fix: str
     details: tuple[str, ...]
-    derived_at: str
-    reason: str
     cost: str
     confidence: str
     crew: str
+    #: day and crew of the plan that goes there
+    day: str = ""
+    #: address of what it shares with like findings, and what it alone tells: how it follows, and the reason
+    reason: str = ""
+    texts: tuple[str, ...] = ()
+    drawing: Drawing | None = None
+
+
+class Shared(Struct, frozen=True):
+    """Texts, and perhaps a drawing, that may be the same for several findings."""
+
+    title: str
+    texts: tuple[str, ...]
     drawing: Drawing | None = None
 
 
 class Reason(Struct, frozen=True):
-    """Texts that several findings of one check share, said once."""
+    """What several findings share, said once."""
 
     anchor: str
     title: str
     texts: tuple[str, ...]
+    drawing: Drawing | None = None
 
 
-class Account(Struct, frozen=True):
-    """The lines of one account, counted, and the filter that shows them alone."""
+class Group(Struct, frozen=True):
+    """The lines of one account or route day, counted, and the filter that shows them alone."""
 
     name: str
     counts: tuple[int, ...]
@@ -164,12 +185,16 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
             ),
             crews=_crews(report),
             funnel=funnel_chart(report.crews),
-            chunks=[rows[start : start + CHUNK] for start in range(0, len(rows), CHUNK)],
+            first_rows=rows[:CHUNK],
+            other_rows=rows[CHUNK:],
             reasons=reasons,
             lines=len(listed),
             rows_shown=LINES_SHOWN,
             tiers=_by_tier(listed),
-            accounts=_by_account(rows),
+            accounts=_groups(rows, "account"),
+            days=_by_day(rows, report),
+            off_route=sum(not row.day for row in rows),
+            shown=len(rows),
             gaps=_gaps(report.not_checked),
             unjudged_link=f"tier={_query(say(WORDS[NOT_CHECKED]))}",
             unjudged=report.by_verdict.get(NOT_CHECKED, 0),
@@ -314,38 +339,76 @@ def _cells(cells: Sequence[str], home: str = "") -> str:
 
 
 def _rows(listed: Sequence[Line | Unjudged], report: Report) -> tuple[list[Row], list[Reason]]:
-    shared = Counter(
-        (line.finding.check, _reason_texts(line.finding)) for line in listed if isinstance(line, Line)
-    )
-    reasons: dict[tuple[str, tuple[str, ...]], Reason] = {}
-    anchors, sheet = Anchors(), report.sheet
+    """Rows of the list, and what several of them share: reasons, and how the flows of like beds follow."""
     units = {unit.index: unit for unit in report.units}
-    derived: dict[tuple[str, int], str] = {}
-    rows = []
+    told = [_told(line, units, report) for line in listed if isinstance(line, Line)]
+    counts = Counter(block for pair in told for block in pair)
+    anchors_of = {
+        block: f"w{place}" for place, block in enumerate((b for b in counts if counts[b] > 1), start=1)
+    }
+    used: set[Shared] = set()
+    anchors, blocks, rows = Anchors(), iter(told), []
     for line in listed:
         if isinstance(line, Unjudged):
-            rows.append(_unjudged_row(line, anchors))
-            continue
-        finding = line.finding
-        key = (finding.check, _reason_texts(finding))
-        if shared[key] > 1 and key not in reasons:
-            reasons[key] = Reason(f"w{len(reasons) + 1}", finding.title, key[1])
-        row = _finding_row(
-            line, anchors, reasons.get(key), sheet, derived.get((finding.sheet, finding.unit), "")
-        )
-        if finding.derivation:
-            derived.setdefault((finding.sheet, finding.unit), row.anchor)
-        drawn = None if line.more else drawing(finding, units.get(finding.unit), report.system)
-        rows.append(replace(row, drawing=drawn) if drawn else row)
-    return rows, list(reasons.values())
+            row = _unjudged_row(line, anchors)
+        else:
+            whole, why = next(blocks)
+            block = whole if whole in anchors_of else why
+            used.add(block)
+            row = _finding_row(line, anchors, report.sheet)
+            row = replace(
+                row,
+                reason=anchors_of.get(block, ""),
+                drawing=None if block is whole and block in anchors_of else whole.drawing,
+                texts=_left(whole, why, anchors_of),
+            )
+        unit = line.unit.index if isinstance(line, Unjudged) else line.finding.unit
+        visit = report.route_days.get(unit)
+        rows.append(replace(row, day=_day(*visit)) if visit else row)
+    shared = [(block, anchor) for block, anchor in anchors_of.items() if block in used]
+    return rows, [Reason(anchor, block.title, block.texts, block.drawing) for block, anchor in shared]
 
 
-def _reason_texts(finding: FindingRecord) -> tuple[str, ...]:
-    source = say("Source: {source}", source=finding.source) if finding.source else ""
-    return tuple(text for text in (finding.why, source) if text)
+def _left(whole: Shared, why: Shared, anchors_of: Mapping[Shared, str]) -> tuple[str, ...]:
+    """What the row itself has to tell, because nothing shared tells it."""
+    if whole in anchors_of:
+        return ()
+    return whole.texts[: len(whole.texts) - len(why.texts)] if why in anchors_of else whole.texts
 
 
-def _finding_row(line: Line, anchors: Anchors, reason: Reason | None, sheet: str, derived_at: str) -> Row:
+def _told(line: Line, units: Mapping[int, UnitRecord], report: Report) -> tuple[Shared, Shared]:
+    """How a finding follows, with its reason; and the reason alone. Many beds are of one kind."""
+    finding, unit = line.finding, units.get(line.finding.unit)
+    cost = (say("A year: {sum}", sum="; ".join(finding.cost_lines)),) if finding.cost_lines else ()
+    source = (say("Source: {source}", source=finding.source),) if finding.source else ()
+    why = (finding.why, *_caution(finding), *source) if finding.why else (*_caution(finding), *source)
+    drawn = None if line.more else drawing(finding, unit, report.system)
+    alone = Shared(finding.title, why)
+    if not finding.derivation and not cost and drawn is None:
+        return alone, alone
+    title = f"{finding.title}: {_unit_media(unit)}" if unit and finding.derivation else finding.title
+    return Shared(title, (*finding.derivation, *cost, *why), drawn), alone
+
+
+def _caution(finding: FindingRecord) -> tuple[str, ...]:
+    caution = say(BY_SLUG[finding.check].caution) if finding.check in BY_SLUG else ""
+    return (caution,) if caution and finding.fix.endswith(caution) else ()
+
+
+def _fix(finding: FindingRecord) -> str:
+    """What to do; the caution that belongs to it stands where the finding is opened."""
+    return finding.fix.removesuffix(*_caution(finding)).rstrip() if _caution(finding) else finding.fix
+
+
+def _unit_media(unit: UnitRecord) -> str:
+    return f"{say(unit.media)}, {unit.vessel}"
+
+
+def _day(when: date, crew: str) -> str:
+    return f"{dated(when)}, {crew}" if crew else dated(when)
+
+
+def _finding_row(line: Line, anchors: Anchors, sheet: str) -> Row:
     finding = line.finding
     return Row(
         anchor=anchors.finding(finding),
@@ -357,25 +420,24 @@ def _finding_row(line: Line, anchors: Anchors, reason: Reason | None, sheet: str
         else finding.unit_id,
         title=finding.title,
         message=finding.message,
-        fix=finding.fix,
-        details=tuple(_details(line, reason, sheet, derived=bool(derived_at))),
-        derived_at=derived_at if finding.derivation else "",
-        reason=reason.anchor if reason else "",
+        fix=_fix(finding),
+        details=tuple(_details(line, sheet)),
         cost=money(finding.cost_year),
         confidence=say(finding.confidence),
         crew=finding.crew,
     )
 
 
-def _details(line: Line, reason: Reason | None, sheet: str, *, derived: bool) -> Iterator[str]:
+def _details(line: Line, sheet: str) -> Iterator[str]:
+    """Numbers that the sentences do not say already, parts of the cost without a working, units, cells."""
     finding = line.finding
-    if finding.numbers:
-        yield "; ".join(f"{name}: {text}" for name, text in finding.numbers)
-    if not derived:
-        yield from finding.derivation
-    if finding.cost_lines:
-        yield say("A year: {sum}", sum="; ".join(finding.cost_lines))
-    elif len(finding.cost_parts) > 1:
+    said = re.sub("[;:,.]? ", " ", f" {finding.message} {finding.fix} ")
+    numbers = [
+        f"{name}: {text}" for name, text in finding.numbers if f" {text.partition(' ')[0]} " not in said
+    ]
+    if numbers:
+        yield "; ".join(numbers)
+    if len(finding.cost_parts) > 1 and not finding.cost_lines:
         yield say(
             "A year: {sum}",
             sum=", ".join(f"{say(name)} {rounded(value)}" for name, value in finding.cost_parts),
@@ -390,8 +452,6 @@ def _details(line: Line, reason: Reason | None, sheet: str, *, derived: bool) ->
         yield say("Also: {units}", units=", ".join(others[:ROWS_SHOWN]) + more)
     if line.cells:
         yield say("Cells {cells}", cells=_cells(line.cells, sheet))
-    if reason is None:
-        yield from _reason_texts(finding)
 
 
 def _unjudged_row(line: Unjudged, anchors: Anchors) -> Row:
@@ -415,8 +475,6 @@ def _unjudged_row(line: Unjudged, anchors: Anchors) -> Row:
                 every=unit.checks_applied,
             ),
         ),
-        derived_at="",
-        reason="",
         cost="",
         confidence="",
         crew=unit.crew,
@@ -506,17 +564,25 @@ def _query(text: str) -> str:
     return quote_plus(_UNSAFE.sub("\ufffd", text))
 
 
-def _by_account(rows: Sequence[Row]) -> list[Account]:
+def _groups(rows: Sequence[Row], field: str) -> list[Group]:
+    """Lines by account or by route day, in the order of the list."""
     grouped: dict[str, list[Row]] = {}
     for row in rows:
-        grouped.setdefault(row.account, []).append(row)
-    accounts = []
+        grouped.setdefault(getattr(row, field), []).append(row)
+    groups = []
     for name, own in grouped.items():
         words = Counter(row.word for row in own)
         counts = tuple(words[say(WORDS.get(tier, tier))] for tier in LISTED)
-        query = f"account={_query(name)}"
-        accounts.append(Account(name, counts, query))
-    return accounts
+        query = f"{field}={_query(name)}"
+        groups.append(Group(name, counts, query))
+    return groups
+
+
+def _by_day(rows: Sequence[Row], report: Report) -> list[Group]:
+    """Lines by day and crew of the plan, the next day first; nothing where the workbook holds no plan."""
+    order = {_day(*visit): visit for visit in report.route_days.values()}
+    groups = [group for group in _groups(rows, "day") if group.name]
+    return sorted(groups, key=lambda group: order[group.name])
 
 
 def _crews(report: Report) -> Crews | None:

@@ -257,6 +257,8 @@ class Report(Struct):
     #: how the order of the findings changes where prices turn out otherwise, a sentence
     sensitivity: str = ""
     crews: CrewReport | None = None
+    #: day and crew of the plan in the workbook, for each unit that it sends somebody to
+    route_days: dict[int, tuple[date, str]] = field(default_factory=dict)
     accepted: list[AcceptedRecord] = field(default_factory=list)
     #: marks of accepted findings that the annotated copy fills in, by sheet and (row, column)
     marks: dict[str, dict[tuple[int, int], object]] = field(default_factory=dict)

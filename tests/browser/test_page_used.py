@@ -10,9 +10,10 @@ import pytest
 
 def test_a_link_opens_the_finding_and_its_drawing(page, folder):
     page.goto((folder / "large.html").as_uri())
-    anchor = page.evaluate(
-        "[...document.querySelectorAll('#rows tr')].reverse().find(r => r.querySelector('svg')).id"
-    )
+    # the last line of a restrictor, far behind those on screen: the text of the others ends with it
+    others = page.evaluate("document.querySelector('#rows noscript').textContent")
+    anchor = re.findall(r'<tr id="(f-[^"]*restrictor[^"]*)"', others)[-1]
+    assert not page.locator(f"#{anchor}").count()
     page.goto("about:blank")
     page.goto(f"{(folder / 'large.html').as_uri()}#{anchor}")
     row = page.locator(f"#{anchor}")
@@ -33,7 +34,7 @@ def test_a_crew_that_differs_leads_to_its_lines(page, folder):
     assert page.evaluate("new URLSearchParams(location.hash.slice(1)).get('crew')") == "Crew B"
     page.get_by_text(re.compile(r"^\d of 18 lines shown")).wait_for()
     assert page.evaluate("document.querySelector('#filter').elements.crew.value") == "Crew B"
-    shown = page.locator("#rows tbody:not(.h) tr td:last-child").all_inner_texts()
+    shown = page.locator("#rows tbody tr td:last-child").all_inner_texts()
     assert set(shown) == {"Crew B"}
 
 
