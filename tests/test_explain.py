@@ -305,7 +305,7 @@ def test_the_workbook_is_never_written_over(workbook: Path) -> None:
 
 
 def test_what_leaving_it_costs_is_worked_out_with_its_place_in_the_list(workbook: Path) -> None:
-    """12 gpm over 9.87 (the worked example), 2 washes of 10 min a week, 12 per 1,000 gal; a fifth of a visit."""
+    """12 gpm over 9.87 (worked example), 2 washes of 10 min a week, 12 per 1,000 gal; a fifth of a visit."""
     line = next(found for found in one(workbook, "row 2").waiting if found.startswith("Restrictor too large"))
     water = (12 - 9.87) * 10 * 2 * 365.25 / 7
     media = water * 231 / 1728 * 0.0005 * 90  # 231 cubic inches a gallon, NIST Handbook 44, appendix C

@@ -35,6 +35,7 @@ def text(explained: Explanation) -> str:
         _section("Could not be checked", explained.not_checked),
         _section("What would change it", explained.flips),
         _section("Found", [_finding(one) for one in explained.findings] or ["nothing"]),
+        _section("What leaving it costs", explained.waiting),
         _section("Before anybody acts on it", explained.cautions),
         [line for words in (f"Verdict: {explained.verdict}.", *explained.answer) for line in _wrapped(words)],
     ]
