@@ -14,6 +14,7 @@ from typing import Any, NoReturn
 
 import click
 
+from fleetaudit.cli.usage import sentence
 from fleetaudit.errors import FleetAuditError
 from fleetaudit.schema.version import VERSION
 
@@ -116,7 +117,8 @@ def _run(args: list[str] | None) -> int:
     except click.exceptions.NoArgsIsHelpError as trouble:
         click.echo(trouble.format_message(), err=True)
     except click.UsageError as trouble:
-        trouble.show()
+        words = sys.argv[1:] if args is None else args
+        _complain(sentence(trouble, next((word for word in words if word in COMMANDS), "")))
     except click.ClickException as trouble:
         _complain(trouble.format_message())
     except (click.Abort, KeyboardInterrupt):
