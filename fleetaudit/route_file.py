@@ -37,7 +37,7 @@ from fleetaudit.routing.tasks import Wishes, Work, work
 from fleetaudit.routing.what_if import answers
 from fleetaudit.schema import fleet
 from fleetaudit.workbook.book import open_workbook
-from fleetaudit.writing.orders import Clerk
+from fleetaudit.writing.orders import DAY, ROUTE, Clerk
 from fleetaudit.writing.report import Report
 from fleetaudit.writing.route_json import document
 from fleetaudit.writing.route_orders import route_orders
@@ -106,7 +106,7 @@ def plan_workbook(request: RouteRequest) -> Planned:
     assumptions = _assumptions(catalogue, crews, ways, found, finder, made_plan, matrix, last, listed, asked)
     stock, _ = read_stock(books, catalogue)
     orders = route_orders(made_plan, result, Clerk(catalogue, report.system), stock)
-    report.order_groups += orders
+    report.order_groups = [*(one for one in report.order_groups if one.kind not in (DAY, ROUTE)), *orders]
     labels = listed.frame.text(fleet.VESSEL_LABEL)
     layers, media = (listed.frame.text(column) for column in (fleet.LAYERS, fleet.MEDIUM))
     access = {visit.id: finder.terms(visit.tasks[0].unit).access for visit in made}

@@ -43,10 +43,21 @@ from fleetaudit.writing.cost_words import sensitivity_words
 from fleetaudit.writing.display import Display, day
 from fleetaudit.writing.doubts import doubts
 from fleetaudit.writing.measuring import measuring, media_lines
-from fleetaudit.writing.orders import Clerk, by_name, needed_by, order_groups, quote, totals
+from fleetaudit.writing.orders import (
+    DAY,
+    Clerk,
+    by_day,
+    by_name,
+    day_name,
+    needed_by,
+    order_groups,
+    quote,
+    totals,
+)
 from fleetaudit.writing.report import (
     FindingRecord,
     NotCheckedRecord,
+    OrderGroup,
     PartLine,
     Report,
     SourceLine,
@@ -196,11 +207,13 @@ def _hide_crews(report: Report) -> None:
     report.crews = report.crews and report.crews.hidden(code)
     report.units = [replace(unit, crew=code[unit.crew]) for unit in report.units]
     report.findings = [replace(finding, crew=code[finding.crew]) for finding in report.findings]
+    planned = {day_name(when, crew): day_name(when, code[crew]) for when, crew in report.route_days.values()}
     report.route_days = {unit: (when, code.get(crew, "")) for unit, (when, crew) in report.route_days.items()}
     report.parts = [replace(part, crew=code[part.crew]) for part in report.parts]
     report.measuring = [replace(line, crew=code[line.crew]) for line in report.measuring]
+    renamed = {"crew": code, DAY: planned}
     report.order_groups = [
-        replace(group, name=code.get(group.name, group.name)) if group.kind == "crew" else group
+        replace(group, name=renamed.get(group.kind, {}).get(group.name, group.name))
         for group in report.order_groups
     ]
     report.accepted = [
@@ -411,6 +424,7 @@ def _ordered(report: Report, result: AuditResult, origin: Origin, chosen: Flags)
     report.order_groups = [
         *order_groups(by_account, "account", say("no account given")),
         *by_name(clerk, lines, frame.text(fleet.CREW), "crew", say("no crew given")),
+        *_route_orders(clerk, lines, frame.text(fleet.UNIT_ID), origin),
     ]
     report.quotes = [quote(clerk, each) for each in by_account]
     report.measuring = measuring(result, clerk, lines, chosen)
@@ -427,6 +441,19 @@ def _ordered(report: Report, result: AuditResult, origin: Origin, chosen: Flags)
                 ),
             )
         )
+
+
+def _route_orders(
+    clerk: Clerk, lines: Sequence[Part], unit_ids: Sequence[str], origin: Origin
+) -> list[OrderGroup]:
+    """What the days of a plan that the workbook holds take, for the units that still ask for something."""
+    days: dict[tuple[date, str], list[Part]] = {}
+    for part in lines if origin.route_days else ():
+        visit = origin.route_days.get(unit_ids[part.unit])
+        if visit is not None:
+            days.setdefault((day(visit[0]), visit[1]), []).append(part)
+    planned = [(when, crew, own) for (when, crew), own in days.items()]
+    return by_day(clerk, planned, [*origin.stock, *origin.shared_stock])
 
 
 def _cost_by_tier(findings: list[FindingRecord]) -> dict[str, Span]:

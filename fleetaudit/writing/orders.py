@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 
 from msgspec import Struct
 
@@ -16,6 +17,7 @@ from fleetaudit.writing.display import Display
 from fleetaudit.writing.report import OrderGroup, OrderLine, QuoteLine, Span
 
 ENDS = ("low", "value", "high")
+DAY, ROUTE = "route day", "route"
 _CUBIC_FOOT = "ft3"
 PIECES = "pieces"
 _PRICES = {
@@ -166,6 +168,32 @@ def needed_by(clerk: Clerk, lines: Sequence[Part], names: Sequence[str]) -> list
 def order_groups(found: Iterable[Needed], kind: str, unnamed: str) -> list[OrderGroup]:
     """Lists of what is needed, each under its name; stock is shared and so not taken off."""
     return [OrderGroup(kind, each.name or unnamed, each.lines) for each in found]
+
+
+def by_day(
+    clerk: Clerk, days: Sequence[tuple[date, str, Sequence[Part]]], stock: Iterable[Stocked]
+) -> list[OrderGroup]:
+    """What each crew-day of a plan takes, the first day first, and all of them together.
+
+    Stock goes to the day that comes first; the list of all days has all of it taken off once.
+    """
+    left = there = list(stock)
+    groups: list[OrderGroup] = []
+    every: list[Part] = []
+    for when, crew, lines in sorted(days, key=lambda day: day[:2]):
+        every += lines
+        found = needs(lines, clerk.catalogue)
+        left = [line for line, _ in drawn(found, left, clerk.catalogue)]
+        said = tuple(clerk.order(need) for need in found)
+        groups.append(OrderGroup(DAY, day_name(when, crew), said, netted=True))
+    if groups:
+        groups.append(OrderGroup(ROUTE, say("all days"), totals(clerk, every, there).lines, netted=True))
+    return groups
+
+
+def day_name(when: date, crew: str) -> str:
+    """Name of a crew-day."""
+    return f"{when.isoformat()}, {crew}" if crew else when.isoformat()
 
 
 # --- quotes ---

@@ -90,3 +90,23 @@ def test_parts_go_with_the_day_that_fits_them_and_with_no_other(tmp_path: Path) 
     first = next(line for line in lines if line["For"] == "route day" and line["What"] == "restrictor")
     assert any(part["Unit"] in units[first["Name"]] for part in wanted)
     assert all(datetime.date.fromisoformat(name[:10]) for name in units)
+
+
+def test_auditing_the_plan_lists_the_same_days_with_or_without_names(tmp_path: Path) -> None:
+    """The copy with the plan is the master from then on, so what its days take stays in it."""
+    _, lines = plan(tmp_path / "four", stock=True)
+    found = []
+    for options in ((), ("--hide-crew-names",)):
+        copy = str(tmp_path / "four" / "fleet.route.xlsx")
+        asked = ["audit", copy, "--as-of", "2026-11-28", "--force", *options]
+        result = CliRunner().invoke(main.cli, asked, standalone_mode=False)
+        assert result.exception is None, result.output
+        book = openpyxl.load_workbook(tmp_path / "four" / "fleet.route.audited.xlsx")
+        rows = list(book["Audit order"].iter_rows(values_only=True))
+        every = [dict(zip(rows[0], row, strict=True)) for row in rows[1:]]
+        found.append([line for line in every if str(line["For"]).startswith("route")])
+    planned = [line for line in lines if str(line["For"]).startswith("route")]
+    assert planned and found[0] == planned
+    nameless = [{**line, "Name": ""} for line in planned]
+    assert [{**line, "Name": ""} for line in found[1]] == nameless
+    assert not any("Crew A" in str(line["Name"]) for line in found[1])
