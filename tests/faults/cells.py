@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, time
 from typing import Any
 
 import openpyxl
-from msgspec.structs import replace
 
 from .fault import BAD_ROW, HEADINGS, INFO, SKIP, STOP, WARN, Fault, address, cell, column, fleet
 
