@@ -23,9 +23,10 @@ from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import Fleet, read_fleet
 from fleetaudit.reading.route_days import read_route_days
+from fleetaudit.reading.site_places import read_places
 from fleetaudit.reading.stock import read_stock
 from fleetaudit.schema import visits
-from fleetaudit.schema.fleet import ACCOUNT, CREW, UNIT_ID
+from fleetaudit.schema.fleet import ACCOUNT, CITY, CREW, UNIT_ID
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.schema.version import VERSION
 from fleetaudit.workbook.atomic import refuse_existing, write_atomic
@@ -336,6 +337,7 @@ def audited(
         hide_crew_names=request.hide_crew_names,
         accepted=accepted,
         stock=stock,
+        places=read_places(workbook, catalogue, fleet.frame.text(ACCOUNT), fleet.frame.text(CITY)),
         route_days=read_route_days(workbook, catalogue, fleet.frame.text(UNIT_ID)),
         shared_stock=shared,
         others_share=request.among_others,

@@ -102,6 +102,8 @@ class Origin(Struct, frozen=True):
     hide_crew_names: bool = False
     accepted: Sequence[Accepted] = ()
     stock: Sequence[Stocked] = ()
+    #: latitude and longitude [degrees] of units whose site is known, by position, where the list has none
+    places: dict[int, tuple[float, float]] = field(default_factory=dict)
     #: day, counted from 1970-01-01, and crew of the plan for each unit it holds, by unit id
     route_days: dict[str, tuple[int, str]] = field(default_factory=dict)
     shared_stock: Sequence[Stocked] = ()
@@ -149,6 +151,8 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
     _ordered(report, result, origin, chosen)
     if not chosen.all():
         _recount(report)
+    if origin.places:
+        report.units = [_placed(unit, origin.places.get(unit.index)) for unit in report.units]
     for unit in report.units if origin.route_days else ():
         if unit.unit_id in origin.route_days:
             number, crew = origin.route_days[unit.unit_id]
@@ -157,6 +161,12 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         _hide_crews(report)
     report.banner = _banner(result, origin, report)
     return report
+
+
+def _placed(unit: UnitRecord, place: tuple[float, float] | None) -> UnitRecord:
+    if place is None or (unit.latitude is not None and unit.longitude is not None):
+        return unit
+    return replace(unit, latitude=place[0], longitude=place[1])
 
 
 def _findings(result: AuditResult, speaker: Speaker, order: Ranked, chosen: Flags) -> list[FindingRecord]:

@@ -172,11 +172,12 @@ def age_chart(report: Report) -> Chart | None:
         strips.append((say("All other media"), rest))
     dots: list[Dot] = []
     labels: list[Label] = []
-    lines = ""
+    lines = ends = ""
     pitch, top = 38.0, 16.0
     for number, (name, entries) in enumerate(strips):
         y = top + number * pitch + 24
         lines += f"M{LEFT:g} {y:g}H{RIGHT:g}"
+        ends += f"M{WIDTH / 2:g} {y - 9:g}V{y + 9:g}"
         labels.append(Label(LEFT, y - 13, f"{name} ({len(entries)})"))
         dots += _strip(entries, y)
     bottom = top + len(strips) * pitch + 4
@@ -191,7 +192,7 @@ def age_chart(report: Report) -> Chart | None:
         sum(totals.values()),
         (),
         tuple(dots),
-        ((lines, "grid"), (f"M{WIDTH / 2:g} {top - 6:g}V{bottom:g}", "limit")),
+        ((lines, "grid"), (ends, "limit")),
         tuple(labels),
         tuple(
             say(text) for text in ("Medium", "Units", "Past its life", "Due soon", "Oldest, % of its life")

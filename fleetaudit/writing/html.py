@@ -342,25 +342,24 @@ def _rows(listed: Sequence[Line | Unjudged], report: Report) -> tuple[list[Row],
     """Rows of the list, and what several of them share: reasons, and how the flows of like beds follow."""
     units = {unit.index: unit for unit in report.units}
     told = [_told(line, units, report) for line in listed if isinstance(line, Line)]
-    counts = Counter(block for pair in told for block in pair)
-    anchors_of = {
-        block: f"w{place}" for place, block in enumerate((b for b in counts if counts[b] > 1), start=1)
-    }
+    counts = Counter(block for one in told for block in dict.fromkeys((one.whole, one.why)))
+    several = [block for block, count in counts.items() if count > 1]
+    anchors_of = {block: f"w{place}" for place, block in enumerate(several, start=1)}
     used: set[Shared] = set()
     anchors, blocks, rows = Anchors(), iter(told), []
     for line in listed:
         if isinstance(line, Unjudged):
             row = _unjudged_row(line, anchors)
         else:
-            whole, why = next(blocks)
-            block = whole if whole in anchors_of else why
+            told_of = next(blocks)
+            block = told_of.whole if told_of.whole in anchors_of else told_of.why
             used.add(block)
             row = _finding_row(line, anchors, report.sheet)
             row = replace(
                 row,
                 reason=anchors_of.get(block, ""),
-                drawing=None if block is whole and block in anchors_of else whole.drawing,
-                texts=_left(whole, why, anchors_of),
+                drawing=None if told_of.whole in anchors_of else told_of.whole.drawing,
+                texts=_left(told_of, anchors_of),
             )
         unit = line.unit.index if isinstance(line, Unjudged) else line.finding.unit
         visit = report.route_days.get(unit)
@@ -369,25 +368,33 @@ def _rows(listed: Sequence[Line | Unjudged], report: Report) -> tuple[list[Row],
     return rows, [Reason(anchor, block.title, block.texts, block.drawing) for block, anchor in shared]
 
 
-def _left(whole: Shared, why: Shared, anchors_of: Mapping[Shared, str]) -> tuple[str, ...]:
+class Told(Struct, frozen=True):
+    """All that stands behind a finding; the reason alone; and what only its bed tells, flows and cost."""
+
+    whole: Shared
+    why: Shared
+    own: tuple[str, ...]
+
+
+def _left(told: Told, anchors_of: Mapping[Shared, str]) -> tuple[str, ...]:
     """What the row itself has to tell, because nothing shared tells it."""
-    if whole in anchors_of:
+    if told.whole in anchors_of:
         return ()
-    return whole.texts[: len(whole.texts) - len(why.texts)] if why in anchors_of else whole.texts
+    return told.own if told.why in anchors_of else told.whole.texts
 
 
-def _told(line: Line, units: Mapping[int, UnitRecord], report: Report) -> tuple[Shared, Shared]:
-    """How a finding follows, with its reason; and the reason alone. Many beds are of one kind."""
+def _told(line: Line, units: Mapping[int, UnitRecord], report: Report) -> Told:
+    """How a finding follows, with its reason; many beds are of one kind."""
     finding, unit = line.finding, units.get(line.finding.unit)
     cost = (say("A year: {sum}", sum="; ".join(finding.cost_lines)),) if finding.cost_lines else ()
     source = (say("Source: {source}", source=finding.source),) if finding.source else ()
-    why = (finding.why, *_caution(finding), *source) if finding.why else (*_caution(finding), *source)
+    reason = (finding.why,) if finding.why else ()
     drawn = None if line.more else drawing(finding, unit, report.system)
-    alone = Shared(finding.title, why)
-    if not finding.derivation and not cost and drawn is None:
-        return alone, alone
+    own = (*finding.derivation, *cost)
+    why = Shared(finding.title, (*reason, *_caution(finding), *source))
     title = f"{finding.title}: {_unit_media(unit)}" if unit and finding.derivation else finding.title
-    return Shared(title, (*finding.derivation, *cost, *why), drawn), alone
+    whole = Shared(title, (*reason, *_caution(finding), *own, *source), drawn) if own or drawn else why
+    return Told(whole, why, own)
 
 
 def _caution(finding: FindingRecord) -> tuple[str, ...]:

@@ -105,11 +105,12 @@ def _parts(report: Report) -> Decision | None:
     if not found:
         return None
     units, accounts = _counts(found)
+    wanted = _wanted(report)
     parts = [
-        f"{quantity:g} {'×' if unit == say(PIECES) else plain(unit)} {plain(what)} {plain(size)}".rstrip()
-        for what, size, quantity, unit in part_totals(report.parts)[:PARTS_NAMED]
+        f"{quantity:g} {'×' if unit == say(PIECES) else plain(unit)} {plain(what)}"
+        for (what, unit), quantity in wanted[:PARTS_NAMED]
     ]
-    more = len(part_totals(report.parts)) - PARTS_NAMED
+    more = len(wanted) - PARTS_NAMED
     rest = f" {say('and {count} other kinds', count=more)}" if more > 0 else ""
     buy = (
         f" {say('Parts to order for the whole list: {parts}.', parts='; '.join(parts) + rest)}"
@@ -126,6 +127,14 @@ def _parts(report: Report) -> Decision | None:
         say("They can wait for the next visit nearby, but not for good."),
         money(total([finding.cost_year for finding in found])),
     )
+
+
+def _wanted(report: Report) -> list[tuple[tuple[str, str], float]]:
+    """Parts of each kind whatever their size, most of them first, and media after them."""
+    sums: dict[tuple[str, str], float] = {}
+    for what, _, quantity, unit in part_totals(report.parts):
+        sums[what, unit] = round(sums.get((what, unit), 0.0) + quantity, 2)
+    return sorted(sums.items(), key=lambda item: (item[0][1] != say(PIECES), -item[1], item[0]))
 
 
 def _cause(report: Report) -> Decision | None:

@@ -123,6 +123,8 @@ def unsaid(page: str, own: set[str]) -> list[str]:
         while left != before:
             before, left = left, re.sub(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}", "", left)
         rest = PLAIN.sub("", left).strip(" ,:;.–×·\n")
+        if rest.endswith("…") and any(word.startswith(rest[:-1]) for word in own):
+            continue  # a name cut to the room it has
         if re.search(r"[A-Za-z]{3,}", rest) and rest not in own and not re.search(r"![A-Z]+\d", rest):
             found.append(rest)
     return found
