@@ -54,7 +54,7 @@ class RouteRequest(Struct, frozen=True):
     start: date | None = None
     days: int | None = None
     fixes: tuple[str, ...] = ("now",)
-    matrix: Path | None = None
+    matrix: tuple[Path, ...] = ()
     effort: str = NORMAL
     use_solver: bool = True
     roads: str = ""
@@ -86,7 +86,7 @@ def plan_workbook(request: RouteRequest) -> Planned:
     books = [book, *([open_workbook(asked.settings)] if asked.settings is not None else [])]
     crews = read_crews_sheet(books, catalogue)
     last = read_last_plan(book, catalogue)
-    matrix = read_matrix(request.matrix) if request.matrix is not None else Matrix()
+    matrix = read_matrix(request.matrix)
     sites = read_sites(book, listed.sheet, catalogue)
     result = audit(listed.frame, catalogue, asked.as_of, due_within_days=asked.due_within_days)
     sheet = read_accepted(book, catalogue)
@@ -331,7 +331,8 @@ def _assumptions(
             Assumption(
                 "own distances",
                 f"{ways.given} legs given, {ways.reversed} taken from the way back, {ways.estimated} "
-                f"estimated",
+                f"estimated"
+                + (f", {ways.half} given in km or in minutes only, the other estimated" if ways.half else ""),
                 "distance table",
             )
         )

@@ -76,9 +76,11 @@ LEFT_SHOWN = 8
 )
 @click.option(
     "--matrix",
+    multiple=True,
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE.csv",
-    help="Your own distances: from_id,to_id,km,minutes.",
+    help="Your own distances: from_id,to_id,km,minutes, or square tables that begin with km or minutes. "
+    "Repeat as needed.",
 )
 @click.option(
     "--roads",
@@ -120,7 +122,7 @@ def command(
     days: int | None,
     due_within: int | None,
     fixes: tuple[str, ...],
-    matrix: Path | None,
+    matrix: tuple[Path, ...],
     roads: str,
     effort: str,
     greedy: bool,

@@ -36,6 +36,7 @@ class Legs(Struct, frozen=True):
     given: int = 0
     reversed: int = 0
     estimated: int = 0
+    half: int = 0
     doubtful: tuple[str, ...] = field(default_factory=tuple)
 
 
@@ -64,6 +65,17 @@ def drive_time_s(road_m: Floats, roads: Roads) -> Floats:
     return np.asarray(np.ceil(time / MINUTE_S - 1e-9) * MINUTE_S)
 
 
+def way_m(time_s: float, roads: Roads) -> float:
+    """Length of a way that takes so long [s]: the reverse of `drive_time_s`, without its rounding."""
+    ends = [end * KM_M for end in roads.ends_km]
+    first, second, third = (speed * KM_M / HOUR_S for speed in roads.speeds_km_h)
+    turn = ends[0] / first
+    later = turn + (ends[1] - ends[0]) / second
+    if time_s <= turn:
+        return time_s * first
+    return ends[0] + (time_s - turn) * second if time_s <= later else ends[1] + (time_s - later) * third
+
+
 def legs(
     places: Sequence[Place | None],
     roads: Roads,
@@ -80,7 +92,7 @@ def legs(
     drive_s = drive_time_s(road_m, roads)
     if not matrix:
         return Legs(np.nan_to_num(road_m), np.nan_to_num(drive_s), estimated=len(places) * (len(places) - 1))
-    given = turned = missing = 0
+    given = turned = missing = half = 0
     doubtful = []
     for start, first in enumerate(ids):
         for end, second in enumerate(ids):
@@ -94,7 +106,9 @@ def legs(
             if known is None:
                 missing += 1
                 continue
-            guess = road_m[start, end]
+            guess = float(road_m[start, end])
+            half += bool(np.isnan(known[0]) or np.isnan(known[1]))
+            known = _whole(known, guess, roads)
             if guess > SHORT_M and not 1 / CONTRADICTS <= known[0] / guess <= CONTRADICTS:
                 doubtful.append(
                     f"{first} to {second}: {known[0] / KM_M:.1f} km given, {guess / KM_M:.1f} km estimated"
@@ -106,7 +120,21 @@ def legs(
     road_m[unknown], drive_s[unknown] = UNKNOWN_M, UNKNOWN_S
     np.fill_diagonal(road_m, 0.0)
     np.fill_diagonal(drive_s, 0.0)
-    return Legs(road_m, drive_s, given, turned, missing, tuple(doubtful))
+    return Legs(road_m, drive_s, given, turned, missing, half, tuple(doubtful))
+
+
+def _whole(known: tuple[float, float], guess_m: float, roads: Roads) -> tuple[float, float]:
+    """Way and time of a pair of which a table gives only one.
+
+    A time comes from the way by the usual speeds. A way is the estimate between the places, and where one of
+    them is not known, what the usual speeds make of the time.
+    """
+    way, time = known
+    if np.isnan(way):
+        way = way_m(time, roads) if np.isnan(guess_m) else guess_m
+    if np.isnan(time):
+        time = float(drive_time_s(np.array(way), roads))
+    return way, time
 
 
 #: stands in for a leg that neither the matrix nor a straight line gives

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from invented_routes import ROADS
 
+from fleetaudit.errors import InputError
+from fleetaudit.reading.matrix import read_matrix
 from fleetaudit.routing import geocode
-from fleetaudit.routing.distance import EARTH_RADIUS_M, drive_time_s, great_circle_m, legs
+from fleetaudit.routing.distance import EARTH_RADIUS_M, drive_time_s, great_circle_m, legs, way_m
 from fleetaudit.routing.model import Place
 
 zipcodes = pytest.importorskip("zipcodes")
@@ -47,6 +52,59 @@ def test_own_distances_first_then_the_way_back_then_the_estimate():
     assert found.road_m[0, 2] == 150_000
     assert found.road_m[1, 2] == pytest.approx(0.5 * math.pi / 180 * 6371008.8 * 1.3)
     assert "72.3 km estimated" in found.doubtful[0]
+
+
+def written(path, text):
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_square_tables(tmp_path):
+    km = written(tmp_path / "km.csv", "km,depot,a,b\ndepot,0,10,20\na,11,0,5\nb,20,,0\n")
+    both = written(tmp_path / "both.csv", "minutes;depot;a\ndepot;0;12,5\na;13;0\n\nkm;b\ndepot;20\na;5\n")
+    found = read_matrix([km, both]).pairs
+    assert found["depot", "a"] == (10_000, 750)
+    assert found["a", "depot"] == (11_000, 780)
+    assert found["depot", "b"][0] == 20_000
+    assert math.isnan(found["depot", "b"][1])
+    assert ("b", "a") not in found
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("km,a,b\na,0\nb,1,0\n", "t.csv, line 2: 2 figures are wanted"),
+        ("km,a,b\na,0,far\nb,1,0\n", 't.csv, line 2: "far" from a to b is no figure'),
+        ("km,a,b\na,0,-3\nb,1,0\n", 't.csv, line 2: "-3" from a to b is no figure'),
+        ("km,a,a\na,0,1\n", "t.csv, line 1: a stands there twice"),
+        ("km,a,b\na,0,1\na,0,2\n", "t.csv, line 3: a to b stands there twice with different figures"),
+        ("from_id,to_id,km,minutes\na,b,1\n", 't.csv, line 2: "a,b,1" is no pair'),
+        ("miles,a,b\na,0,1\n", "t.csv: the first line must be"),
+        ("", "t.csv: the first line must be"),
+    ],
+)
+def test_tables_that_cannot_be_read(tmp_path, text, says):
+    with pytest.raises(InputError, match=re.escape(says)):
+        read_matrix([written(tmp_path / "t.csv", text)])
+
+
+def test_half_of_a_pair_is_estimated():
+    places = [Place(0.0, 10.0, ""), Place(0.0, 10.5, ""), None]
+    nan = math.nan
+    own = {("a", "b"): (57_000.0, nan), ("b", "a"): (nan, 1800.0), ("a", "c"): (nan, 3600.0)}
+    found = legs(places, ROADS, ("a", "b", "c"), own)
+    # 57 km take 16 + 32 + 12 min (8 km at 30, 32 at 60, 17 at 85 km/h), and an hour makes 57 km
+    assert found.drive_s[0, 1] == 3600
+    assert found.road_m[0, 2] == pytest.approx(57_000)
+    assert found.road_m[1, 0] == pytest.approx(0.5 * math.pi / 180 * 6371008.8 * 1.3)
+    assert (found.given, found.half) == (3, 4)  # the way back from c is that to it
+
+
+@given(st.floats(0, 500_000))
+def test_a_way_and_its_time_go_together(metres):
+    time_s = float(drive_time_s(np.array(metres), ROADS))
+    # rounded up to a minute, in which no car goes farther than 85 km/h allow
+    assert metres - 1e-6 <= way_m(time_s, ROADS) <= metres + 85_000 / 60
 
 
 @pytest.mark.parametrize("code", ["10001", "02134", "90210-1234"])
