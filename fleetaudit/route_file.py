@@ -415,11 +415,15 @@ def _assumptions(
         for name, lock in last.locks.items()
         if name not in ids
     ]
-    out.append(
-        Assumption(
-            "times on the calendar", "local time of the crew, without a time zone", "RFC 5545, floating time"
+    without = [crew.name for crew in made.problem.crews if not crew.time_zone]
+    if without:
+        out.append(
+            Assumption(
+                f"times on the calendar of {', '.join(without)}",
+                "local time, without a time zone (Crews sheet: Time zone)",
+                "RFC 5545, floating time",
+            )
         )
-    )
     return out
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import isnan, nan
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from msgspec import Struct, field
 
@@ -115,6 +116,7 @@ class _Reader:
                 self._off(place),
                 plain(self.texts[route.PLACE_ID.name][place]),
                 skills_of(self.texts[route.CREW_SKILLS.name][place]),
+                self._time_zone(place),
             )
         )
         return crew if len(self.problems) == before and not isnan(payload + room) else None
@@ -180,6 +182,21 @@ class _Reader:
                 place, route.WORK_DAYS, f'"{text}" names no days. Write them as {route.WORK_DAYS.example}'
             )
         return found or USUAL_DAYS
+
+    def _time_zone(self, place: int) -> str:
+        name = plain(self.texts[route.TIME_ZONE.name][place]).strip()
+        if not name:
+            return ""
+        try:
+            ZoneInfo(name)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            self._problem(
+                place,
+                route.TIME_ZONE,
+                f'"{name}" is no time zone that this computer knows. Write it as {route.TIME_ZONE.example}',
+            )
+            return ""
+        return name
 
     def _off(self, place: int) -> frozenset[int]:
         text = self.texts[route.DAYS_OFF.name][place]

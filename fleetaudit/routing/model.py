@@ -187,6 +187,7 @@ class Crew(Struct, frozen=True):
     days_off: frozenset[int] = frozenset()
     matrix_id: str = ""
     skills: frozenset[str] = frozenset()
+    time_zone: str = ""
 
 
 class Shift(Struct, frozen=True):

@@ -94,6 +94,14 @@ CREW_SKILLS = Column(
     ("skill", "can do"),
     example="hoist, site pass",
 )
+TIME_ZONE = Column(
+    "time_zone",
+    "Time zone",
+    q.TEXT,
+    "Time zone of the crew's calendar, by its name in the time zone database; blank for local times.",
+    ("timezone", "tz"),
+    example="America/Chicago",
+)
 CREW_COLUMNS = (
     DEPOT_LATITUDE,
     DEPOT_LONGITUDE,
@@ -111,6 +119,7 @@ CREW_COLUMNS = (
     HOUR_PRICE,
     KM_PRICE,
     RELOADS,
+    TIME_ZONE,
     PLACE_ID,
 )
 

@@ -9,6 +9,7 @@ from fleetaudit.routing.dates import clock, date_of
 from fleetaudit.routing.model import DAY_S, DayPlan, Stop
 from fleetaudit.schema.results import TOOL
 from fleetaudit.writing.route_report import RouteReport, ft3
+from fleetaudit.writing.time_zone import description
 
 LINE_OCTETS = 75
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
@@ -17,7 +18,7 @@ _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 def calendar(report: RouteReport) -> str:
     """Events of all visits, and cancellations of promised ones that are left out.
 
-    Times are local, without a zone.
+    Times are those of the time zone of the crew, described in the file; local where it names none.
     """
     lines = [
         "BEGIN:VCALENDAR",
@@ -26,6 +27,9 @@ def calendar(report: RouteReport) -> str:
         "CALSCALE:GREGORIAN",
         "METHOD:PUBLISH",
     ]
+    problem = report.plan.problem
+    for zone in sorted({_zone(report, day) for day in report.plan.days} - {""}):
+        lines += description(zone, date_of(problem.first_day), date_of(problem.last_day))
     for day in report.plan.days:
         for stop in day.stops:
             lines += _event(report, day, stop)
@@ -38,6 +42,7 @@ def calendar(report: RouteReport) -> str:
 def _event(report: RouteReport, day: DayPlan, stop: Stop) -> list[str]:
     visit, crew, when = report.visit(stop.visit), report.crew(day), report.date(day)
     shift = report.plan.problem.shifts[day.shift]
+    zone = f";TZID={_zone(report, day)}" if _zone(report, day) else ""
     words = (
         f"Units {', '.join(visit.unit_ids)}\nMedia {visit.kg_new:.0f} kg, {ft3(visit.m3_new):.1f} ft3\n"
         f"{report.access.get(visit.id, '')}"
@@ -47,8 +52,8 @@ def _event(report: RouteReport, day: DayPlan, stop: Stop) -> list[str]:
         f"UID:{visit.id}@{TOOL}",
         f"DTSTAMP:{report.as_of:%Y%m%d}T000000Z",
         f"SEQUENCE:{report.revision(stop.visit, crew, shift.day, clock(stop.arrive_s))}",
-        f"DTSTART:{_moment(when, stop.start_s)}",
-        f"DTEND:{_moment(when, stop.depart_s)}",
+        f"DTSTART{zone}:{_moment(when, stop.start_s)}",
+        f"DTEND{zone}:{_moment(when, stop.depart_s)}",
         f"SUMMARY:{_text(f'{crew}: {visit.site}')}",
         f"DESCRIPTION:{_text(words.strip())}",
     ]
@@ -59,6 +64,10 @@ def _event(report: RouteReport, day: DayPlan, stop: Stop) -> list[str]:
         "STATUS:CONFIRMED" if visit.promise and visit.promise.confirmed else "STATUS:TENTATIVE",
         "END:VEVENT",
     ]
+
+
+def _zone(report: RouteReport, day: DayPlan) -> str:
+    return report.plan.problem.crews[report.plan.problem.shifts[day.shift].crew].time_zone
 
 
 def _cancelled(report: RouteReport, number: int) -> list[str]:

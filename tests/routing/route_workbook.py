@@ -36,13 +36,15 @@ def write_workbook(path: Path, *, crews=None, sites=(), extra=None) -> Path:
             "Media room (ft3)",
             "People",
             "Work days",
+            "Time zone",
+            "Skills",
         ]
     )
     for row in crews or [("Crew A", -45.0, -20.0, 900, 40, 3, "Mon-Fri")]:
         sheet.append(list(row))
     if sites:
         page = book.create_sheet("Sites")
-        page.append(["Account", "Site hours", "Closed dates", "Access note"])
+        page.append(["Account", "Site hours", "Closed dates", "Access note", "Skills needed"])
         for row in sites:
             page.append(list(row))
     if extra is not None:

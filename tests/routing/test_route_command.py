@@ -11,7 +11,10 @@ import xml.etree.ElementTree as ET
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, urlparse
+from zoneinfo import ZoneInfo
 
+import gpxpy
+import icalendar
 import openpyxl
 import pytest
 from click.testing import CliRunner
@@ -23,6 +26,7 @@ from fleetaudit.cli import main
 from fleetaudit.errors import FleetAuditError
 from fleetaudit.route_file import RouteRequest, plan_workbook
 from fleetaudit.routing import solver
+from fleetaudit.writing.time_zone import description
 
 AS_OF = ["--as-of", "2026-11-28", "--effort", "quick"]
 
@@ -131,7 +135,6 @@ def test_geojson_by_the_rules_of_its_standard(out, plan):
 
 
 def test_gpx_read_back(out, plan):
-    gpxpy = pytest.importorskip("gpxpy")
     text = (out / "fleet.route.gpx").read_text(encoding="utf-8")
     found = gpxpy.parse(text)
     assert ET.fromstring(text).attrib["version"] == "1.1"
@@ -141,7 +144,6 @@ def test_gpx_read_back(out, plan):
 
 
 def test_calendar_read_back(out, plan):
-    icalendar = pytest.importorskip("icalendar")
     raw = (out / "fleet.route.ics").read_bytes()
     assert all(len(line) <= 75 for line in raw.split(b"\r\n"))
     events = {str(e["UID"]): e for e in icalendar.Calendar.from_ical(raw).walk("VEVENT")}
@@ -153,6 +155,55 @@ def test_calendar_read_back(out, plan):
                 f"{day['date']}T{stop['start']}"
             )
             assert event.decoded("SEQUENCE") == 0
+
+
+@pytest.mark.parametrize(
+    "zone", ["America/Chicago", "UTC", "Asia/Kolkata", "Australia/Lord_Howe", "Europe/Dublin"]
+)
+def test_a_time_zone_as_a_library_understands_it(zone):
+    # each hour of three months round the changes of October and November against the time zone database
+    first = datetime.date(2026, 9, 20)
+    body = "\r\n".join(description(zone, first, first + datetime.timedelta(days=90)))
+    made = icalendar.Timezone.from_ical(f"{body}\r\n").to_tz(lookup_tzid=False)
+    start = datetime.datetime.combine(first, datetime.time())
+    for hours in range(0, 24 * 90, 1):
+        moment = start + datetime.timedelta(hours=hours, minutes=30)
+        expected = moment.replace(tzinfo=ZoneInfo(zone))
+        if expected.utcoffset() == expected.replace(fold=1).utcoffset():  # an hour that is there once
+            assert moment.replace(tzinfo=made).utcoffset() == expected.utcoffset(), moment
+
+
+def test_the_calendar_of_a_crew_with_a_time_zone(tmp_path):
+    crews = [("Crew A", -45.0, -20.0, 900, 40, 3, "Mon-Fri", "America/Chicago")]
+    source = write_workbook(tmp_path / "fleet.xlsx", crews=crews)
+    run(source, "-o", tmp_path / "o", *AS_OF, "--json", tmp_path / "p.json")
+    found = json.loads((tmp_path / "p.json").read_text(encoding="utf-8"))
+    raw = (tmp_path / "o" / "fleet.route.ics").read_bytes()
+    events = {str(e["UID"]): e for e in icalendar.Calendar.from_ical(raw).walk("VEVENT")}
+    assert events
+    for day in found["days"]:
+        for stop in day["stops"]:
+            # central standard time, six hours behind UTC from 1 November 2026
+            local = datetime.datetime.fromisoformat(f"{day['date']}T{stop['start']}")
+            start = events[f"{stop['visit_id']}@fleetaudit"].decoded("DTSTART")
+            assert start.astimezone(datetime.UTC).replace(tzinfo=None) == local + datetime.timedelta(hours=6)
+    assert not any("times on the calendar" in one["what"] for one in found["assumptions"])
+
+
+def test_a_skill_from_the_sheets(tmp_path):
+    crews = [
+        ("Crew A", -45.0, -20.0, 900, 40, 3, "Mon-Fri"),
+        ("Crew B", -45.0, -20.0, 900, 40, 3, "Mon-Fri", None, "Hoist; boat"),
+    ]
+    sites = [("north dairy", None, None, None, "hoist"), ("far cabins", None, None, None, "hoist, diver")]
+    source = write_workbook(tmp_path / "fleet.xlsx", crews=crews, sites=sites)
+    run(source, "-o", tmp_path / "o", *AS_OF, "--json", tmp_path / "p.json")
+    found = json.loads((tmp_path / "p.json").read_text(encoding="utf-8"))
+    where = {unit: day["crew"] for day in found["days"] for s in day["stops"] for unit in s["unit_ids"]}
+    assert where["U-1"] == "Crew B"
+    [item] = [one for one in found["left_out"] if "U-6" in one["unit_ids"]]
+    assert item["kind"] == "skill"
+    assert "Crew B lacks diver" in item["reason"]
 
 
 def test_pages_reach_nowhere_and_carry_what_crews_need(out, plan):
@@ -265,6 +316,10 @@ def test_own_distances(workbook, tmp_path):
         ([("Crew A", None, None, 900, 40, 2, "Mon-Fri")], 'the depot of crew "Crew A" has no place'),
         ([("Crew A", -45.0, -20.0, None, 40, 2, "Mon-Fri")], 'crew "Crew A" has no payload'),
         ([("Crew A", -45.0, -20.0, 900, 40, 2, "now and then")], '"now and then" names no days'),
+        (
+            [("Crew A", -45.0, -20.0, 900, 40, 2, "Mon-Fri", "Mars/Olympus")],
+            'Crews!H2: "Mars/Olympus" is no time',
+        ),
         ([("Crew A", None, None, None, None, None, None)], "no crew can be planned for"),
     ],
 )
