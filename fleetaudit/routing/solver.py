@@ -58,7 +58,8 @@ def propose(
     found = []
     for route in result.best.routes():
         stops = [step.idx for step in route.schedule() if step.is_client()]
-        found.append((model.shifts[route.vehicle_type()], tuple(model.clients[place] for place in stops)))
+        shift = model.alike[route.vehicle_type()].pop(0)
+        found.append((shift, tuple(model.clients[place] for place in stops)))
     return found
 
 
@@ -72,12 +73,34 @@ def _merged(by_hours: dict[tuple[int, int], set[int]]) -> dict[tuple[int, int], 
     return {(opens, closes): set().union(*by_hours.values())}
 
 
+def _vehicle(library: Any, kind: tuple[int, ...], count: int) -> Any:
+    mass, room, depot, start, end, over, price, over_price, profile, reload, reloads = kind
+    return library.VehicleType(
+        count,
+        capacity=[mass, room],
+        start_depot=depot,
+        end_depot=depot,
+        tw_early=start,
+        tw_late=end + over,
+        shift_duration=max(0, end - start),
+        max_overtime=over,
+        unit_distance_cost=1,
+        unit_duration_cost=price,
+        unit_overtime_cost=over_price,
+        profile=profile,
+        reload_depots=[reload] if reloads else [],
+        max_reloads=reloads,
+    )
+
+
 class _Model:
     """The problem in the solver's integers: cents, minutes rounded up, kg, tenths of a litre."""
 
     def __init__(self, problem: Problem, prices: Floats) -> None:
         self.problem, self.prices = problem, prices
         self.shifts = list(range(len(problem.shifts)))
+        #: crew-days of each vehicle type, filled by `data`
+        self.alike: list[list[int]] = []
         self.clients: list[int] = []
         self.hours: list[tuple[int, int]] = []
         self.days: list[frozenset[int]] = []
@@ -104,7 +127,7 @@ class _Model:
     def data(self, library: Any) -> Any:
         """Problem of the solver.
 
-        A vehicle type for each crew-day, a profile for each distinct set of costs.
+        A vehicle type for all crew-days that are alike, a profile for each distinct set of costs.
         """
         problem, crews = self.problem, self.problem.crews
         several = [visit for visit in dict.fromkeys(self.clients) if self.clients.count(visit) > 1]
@@ -117,14 +140,16 @@ class _Model:
         profiles: dict[bytes, int] = {}
         distances: list[Integers] = []
         durations: list[Integers] = []
-        vehicles = []
+        kinds: dict[tuple[int, ...], list[int]] = {}
         for shift in self.shifts:
             cost, time = self._matrices(shift)
             number = profiles.setdefault(cost.tobytes() + time.tobytes(), len(distances))
             if number == len(distances):
                 distances.append(cost)
                 durations.append(time)
-            vehicles.append(self._vehicle(library, shift, number))
+            kinds.setdefault(self._kind(shift, number), []).append(shift)
+        vehicles = [_vehicle(library, kind, len(shifts)) for kind, shifts in kinds.items()]
+        self.alike = list(kinds.values())
         locations = [library.Location(place, 0) for place in range(len(crews) + len(clients))]
         reload = ceil(problem.rules.reload_s / MINUTE_S)
         depots = [library.Depot(place) for place in range(len(crews))]
@@ -151,27 +176,36 @@ class _Model:
             group=group_of.get(visit),
         )
 
-    def _vehicle(self, library: Any, shift: int, profile: int) -> Any:
-        here = self.problem.shifts[shift]
-        crew, lunch = self.problem.crews[here.crew], self.problem.rules.lunch_s
+    def _kind(self, shift: int, profile: int) -> tuple[int, ...]:
+        """Everything the search has to know of a crew-day, in the order `_vehicle` takes it apart."""
+        problem = self.problem
+        here = problem.shifts[shift]
+        crew, lunch = problem.crews[here.crew], problem.rules.lunch_s
         start, end = crew.start_s // MINUTE_S, max(crew.start_s, crew.end_s - lunch) // MINUTE_S
-        over = crew.overtime_s // MINUTE_S
-        return library.VehicleType(
-            1,
-            capacity=[int(crew.payload_kg), int(crew.volume_m3 * LITRES_10)],
-            start_depot=here.crew,
-            end_depot=here.crew,
-            tw_early=start,
-            tw_late=end + over,
-            shift_duration=max(0, end - start),
-            max_overtime=over,
-            unit_distance_cost=1,
-            unit_duration_cost=round(crew.hour_price * CENTS * MINUTE_S / HOUR_S),
-            unit_overtime_cost=round(crew.overtime_price * CENTS * MINUTE_S / HOUR_S),
-            profile=profile,
-            reload_depots=[len(self.problem.crews) + here.crew] if crew.reloads else [],
-            max_reloads=crew.reloads,
+        return (
+            int(crew.payload_kg),
+            int(crew.volume_m3 * LITRES_10),
+            self._same_depot(here.crew),
+            start,
+            end,
+            crew.overtime_s // MINUTE_S,
+            round(crew.hour_price * CENTS * MINUTE_S / HOUR_S),
+            round(crew.overtime_price * CENTS * MINUTE_S / HOUR_S),
+            profile,
+            len(problem.crews) + self._same_depot(here.crew),
+            crew.reloads,
         )
+
+    def _same_depot(self, crew: int) -> int:
+        """First crew from whose start all ways are the same."""
+        drive_s, road_m = self.problem.drive_s, self.problem.road_m
+
+        def ways(one: int) -> bytes:
+            return b"".join(
+                part.tobytes() for part in (drive_s[one], drive_s[:, one], road_m[one], road_m[:, one])
+            )
+
+        return next(one for one in range(crew + 1) if ways(one) == ways(crew))
 
     def _matrices(self, shift: int) -> tuple[Integers, Integers]:
         """Cost of a leg [cents], the price of its end included, and its time [min]."""
