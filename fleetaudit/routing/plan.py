@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from msgspec import Struct
 from msgspec.structs import replace
 
 from fleetaudit.errors import RouteError
-from fleetaudit.routing import solver
+from fleetaudit.routing import exact, solver
 from fleetaudit.routing.check import wrong_with
 from fleetaudit.routing.costs import price_table
 from fleetaudit.routing.greedy import Board, greedy, objective
 from fleetaudit.routing.left_out import broken_locks, explain, explain_riders
-from fleetaudit.routing.model import Plan, Problem
+from fleetaudit.routing.model import Floats, Plan, Problem
 from fleetaudit.routing.repair import repair
 
+Orders = Iterable[tuple[int, tuple[int, ...]]]
 GREEDY, SOLVED = "greedy plan", "solver plan"
 QUICK, NORMAL, THOROUGH = "quick", "normal", "thorough"
 
@@ -22,36 +25,51 @@ class Effort(Struct, frozen=True):
     """How hard the solver tries: iterations, and the seeds of which the best plan is kept."""
 
     iterations: int
+    tries: int
     seeds: tuple[int, ...]
 
 
 EFFORTS = {
-    QUICK: Effort(1_000, (1,)),
-    NORMAL: Effort(2_500, (1,)),
-    THOROUGH: Effort(25_000, (1, 2, 3)),
+    QUICK: Effort(1_000, 20_000, (1,)),
+    NORMAL: Effort(2_500, 60_000, (1,)),
+    THOROUGH: Effort(25_000, 300_000, (1, 2, 3)),
 }
 
 
-def plan(problem: Problem, effort: str = NORMAL, *, use_solver: bool = True) -> Plan:
+def plan(problem: Problem, effort: str = NORMAL, *, use_solver: bool = True, start: Orders = ()) -> Plan:
     """Plan of a problem: the better of the solver's repaired proposals and the greedy one.
 
+    With a handful of visits every plan is tried instead; orders of crew-days to `start` from compete too.
     Same input, same plan.
     """
     prices = price_table(problem)
     boards = [(greedy(problem, prices), GREEDY)]
-    repair(boards[0][0])
+    tries = EFFORTS[effort]
+    repair(boards[0][0], tries.tries)
+    if start:
+        board = _board(problem, prices, start)
+        repair(board, tries.tries)
+        boards.append((board, GREEDY))
     if use_solver and solver.installed() and problem.visits and problem.shifts:
-        tries = EFFORTS[effort]
-        for seed in tries.seeds:
-            board = Board(problem, prices)
-            for shift, order in solver.propose(problem, prices, tries.iterations, seed):
-                board.put(shift, order)
+        if exact.small_enough(problem):
+            board = _board(problem, prices, exact.best(problem, prices))
             repair(board)
+            boards.append((board, SOLVED))
+        for seed in () if exact.small_enough(problem) else tries.seeds:
+            board = _board(problem, prices, solver.propose(problem, prices, tries.iterations, seed))
+            repair(board, tries.tries, seed)
             boards.append((board, SOLVED))
     board, method = min(boards, key=lambda pair: (round(pair[0].objective(), 2), pair[1] == GREEDY))
     if any(name == SOLVED for _, name in boards):
         method = SOLVED
     return finished(problem, board, method)
+
+
+def _board(problem: Problem, prices: Floats, orders: Orders) -> Board:
+    board = Board(problem, prices)
+    for shift, order in orders:
+        board.put(shift, order)
+    return board
 
 
 def finished(problem: Problem, board: Board, method: str) -> Plan:

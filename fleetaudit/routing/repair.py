@@ -9,6 +9,7 @@ from itertools import permutations
 
 from fleetaudit.routing.costs import left_cost
 from fleetaudit.routing.greedy import Board
+from fleetaudit.routing.improve import improve
 from fleetaudit.routing.model import DayPlan
 from fleetaudit.routing.simulate import simulate
 
@@ -16,7 +17,7 @@ from fleetaudit.routing.simulate import simulate
 TRIED, TRIED_HARD = 6, 7
 
 
-def repair(board: Board) -> None:
+def repair(board: Board, tries: int = 0, seed: int = 1) -> None:
     """Make every day possible, and no worse than it was.
 
     What rides along comes last, so that it takes the place of nothing.
@@ -25,6 +26,7 @@ def repair(board: Board) -> None:
     for shift, day in enumerate(board.days):
         board.days[shift] = _possible(board, resequenced(board, day))
     board.insert(set(range(len(board.problem.visits))) - board.planned() - _placeless(board))
+    improve(board, tries, seed)
     for shift, day in enumerate(board.days):
         board.days[shift] = resequenced(board, day)
     board.take_riders()

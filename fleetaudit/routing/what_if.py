@@ -26,10 +26,17 @@ class Answer(Struct, frozen=True):
 
 
 def answers(base: Plan, effort: str, *, use_solver: bool) -> list[Answer]:
-    """Plans of the usual questions, each with the effort of the base plan."""
+    """Plans of the usual questions, each with the effort of the base plan and no worse than it need be.
+
+    The days of the base plan compete with those searched for.
+    """
     found = []
+    shifts = base.problem.shifts
     for question, problem in questions(base.problem):
-        changed = plan(problem, effort, use_solver=use_solver)
+        place = {(shift.crew, shift.day): number for number, shift in enumerate(problem.shifts)}
+        start = [(place[shifts[day.shift].crew, shifts[day.shift].day], day.order) for day in base.days]
+        orders = [(shift, tuple(map(problem.visit_of, order))) for shift, order in start]
+        changed = plan(problem, effort, use_solver=use_solver, start=orders)
         gap = abs(changed.objective - base.objective) / max(abs(base.objective), 1.0)
         found.append(Answer(question, changed, gap >= UNCLEAR))
     return found

@@ -17,14 +17,14 @@ UNITS = [
 ]
 
 
-def write_workbook(path: Path, *, crews=None, sites=(), extra=None) -> Path:
+def write_workbook(path: Path, *, units=UNITS, crews=None, sites=(), extra=None) -> Path:
     """Workbook of an invented fleet round a depot in the open sea."""
     book = Workbook()
     page = book.active
     page.title = "Units"
     page.append(["Unit ID", "Account", "Latitude", "Longitude", "Vessel size (in)", "Medium",
                  "Media volume (ft3)", "Media date", "Restrictor (gpm)"])  # fmt: skip
-    for row in UNITS:
+    for row in units:
         page.append(list(row))
     sheet = book.create_sheet("Crews")
     sheet.append(

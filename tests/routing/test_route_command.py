@@ -18,7 +18,7 @@ import icalendar
 import openpyxl
 import pytest
 from click.testing import CliRunner
-from route_workbook import write_workbook
+from route_workbook import UNITS, write_workbook
 
 import fleetaudit
 from fleetaudit.audit_file import Request
@@ -404,6 +404,18 @@ def test_the_form_is_read_back_by_record(out, workbook, plan, tmp_path):
 def test_the_same_from_python(workbook, plan):
     request = RouteRequest(Request(workbook, datetime.date(2026, 11, 28)), days=3, effort="quick")
     assert fleetaudit.plan_route(request)["days"] == plan["days"]
+
+
+def test_the_order_of_the_list_does_not_matter(workbook, plan, tmp_path):
+    source = write_workbook(
+        tmp_path / "turned.xlsx", units=UNITS[::-1], sites=[("north dairy", "Mon-Fri 8-12", None, None)]
+    )
+    request = RouteRequest(Request(source, datetime.date(2026, 11, 28)), days=3, effort="quick")
+    found = fleetaudit.plan_route(request)
+    for one in (found, plan):
+        for stop in stops(one):
+            stop["unit_ids"].sort()
+    assert found["days"] == plan["days"]
 
 
 def test_an_unknown_fix_is_refused(workbook, tmp_path):
