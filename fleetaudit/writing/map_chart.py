@@ -29,7 +29,9 @@ HIGHEST, LOWEST = 300.0, 60.0
 MARGIN, TOP, FOOT = 14.0, 12.0, 34.0
 #: accounts nearer to each other than this stand as one mark [px]
 CELL = 7.0
-NAMED, NAME_SHOWN, LINE, NAME_WIDTH = 8, 22, 14.0, 130.0
+NAMED, NAME_SHOWN, LINE = 8, 22, 14.0
+#: width of a letter and distance of a name from its mark
+LETTER, ASIDE = 7.0, 9.0
 ROWS_SHOWN = 300
 #: a place so many times as far from the middle as half of them are, and so far at least [m], is left out
 FAR, FAR_M = 12.0, 2e5
@@ -141,17 +143,32 @@ def _mark(verdict: str, x: float, y: float) -> str:
 
 
 def _names(marks: list[tuple[Place, float, float]]) -> list[Label]:
-    """Names of the gravest accounts, where there is room for them."""
+    """Names of the gravest accounts, on the side where they cover fewer marks and where there is room."""
     labels: list[Label] = []
+    taken: list[tuple[float, float, float]] = []
     for place, x, y in marks:
         if place.verdict != NOW or len(labels) == NAMED:
             continue
-        turned = x > RIGHT - NAME_WIDTH
-        if any(abs(label.y - y - 4) < LINE and abs(label.x - x) < NAME_WIDTH for label in labels):
+        name = shorten(place.name, NAME_SHOWN)
+        width = len(name) * LETTER
+        sides = [(x + ASIDE, x + ASIDE + width, ""), (x - ASIDE - width, x - ASIDE, "end")]
+        free = [
+            (
+                sum(left - 8 < other < right + 8 and abs(high - y) < LINE for _, other, high in marks),
+                left,
+                right,
+                kind,
+            )
+            for left, right, kind in sides
+            if left >= LEFT
+            and right <= RIGHT
+            and not any(abs(high - y) < LINE and left < end and start < right for start, end, high in taken)
+        ]
+        if not free:
             continue
-        labels.append(
-            Label(x - 9 if turned else x + 9, y + 4, shorten(place.name, NAME_SHOWN), "end" if turned else "")
-        )
+        _, left, right, kind = min(free, key=lambda side: side[0])
+        taken.append((left, right, y))
+        labels.append(Label(right if kind else left, y + 4, name, kind))
     return labels
 
 
