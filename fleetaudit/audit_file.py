@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -35,10 +35,8 @@ from fleetaudit.writing import acceptance_words
 from fleetaudit.writing.annotate import annotate_copy
 from fleetaudit.writing.assemble import Origin, assemble
 from fleetaudit.writing.files import Outputs, check_free, numbered, plan_outputs, write_text
+from fleetaudit.writing.nobody import nobody
 from fleetaudit.writing.report import Report
-
-#: how many names are told where one is not known, and how alike they have to be
-NAMES_LIKE, CLOSE = 3, 0.75
 
 
 class NothingChosen(InputError):
@@ -345,41 +343,10 @@ def audited(
     report = assemble(result, origin)
     report.marks = _marks(sheet, accepted)
     if not report.units:
-        raise _nothing_chosen(request, fleet)
+        where = say('{name}, sheet "{sheet}"', name=request.workbook.name, sheet=fleet.sheet)
+        names = (fleet.frame.text(column) for column in (ACCOUNT, CREW))
+        raise NothingChosen(nobody(where, request.account, request.crew, *names))
     return report
-
-
-def _nothing_chosen(request: Request, fleet: Fleet) -> NothingChosen:
-    """Why no unit is left: a name that nobody has, with those like it, or two that no unit has together."""
-    where = {"name": request.workbook.name, "sheet": fleet.sheet}
-    account, crew = (
-        say('{name}, sheet "{sheet}": no unit has the account "{wanted}".', wanted=request.account, **where),
-        say('{name}, sheet "{sheet}": no unit has the crew "{wanted}".', wanted=request.crew, **where),
-    )
-    for wanted, column, said in ((request.account, ACCOUNT, account), (request.crew, CREW, crew)):
-        names = {name.casefold(): name for name in fleet.frame.text(column) if name}
-        if wanted and wanted.casefold() not in names:
-            near = " / ".join(f'"{name}"' for name in _like(wanted, names))
-            return NothingChosen(f"{said} {say('Did you mean {names}?', names=near)}" if near else said)
-    return NothingChosen(
-        say(
-            '{name}, sheet "{sheet}": no unit of the account "{account}" was set up by the crew "{crew}".',
-            account=request.account,
-            crew=request.crew,
-            **where,
-        )
-    )
-
-
-def _like(wanted: str, names: Mapping[str, str]) -> list[str]:
-    """Names that hold what was asked for, else those spelled like it."""
-    # only on the way to a complaint
-    from difflib import get_close_matches  # noqa: PLC0415 - slow to load, and seldom wanted
-
-    folded = wanted.casefold().strip()
-    near = sorted(name for name in names if folded and folded in name)
-    near = near or get_close_matches(folded, list(names), NAMES_LIKE, CLOSE)
-    return [names[name] for name in near[:NAMES_LIKE]]
 
 
 def _visits(workbook: Workbook, catalogue: Catalogue) -> Sequence[Before]:

@@ -14,12 +14,13 @@ from fleetaudit.auditing.result import AuditResult
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue, Figure
 from fleetaudit.comparing import compare
-from fleetaudit.errors import OutputError
+from fleetaudit.errors import InputError, OutputError
 from fleetaudit.facts.history import Before
 from fleetaudit.reading.accepted import read_accepted
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.fleet import read_fleet
 from fleetaudit.reading.returns import read_history
+from fleetaudit.schema import fleet
 from fleetaudit.schema.results import SHEET_SUMMARY
 from fleetaudit.schema.version import VERSION
 from fleetaudit.workbook.atomic import refuse_existing, write_atomic
@@ -27,6 +28,7 @@ from fleetaudit.workbook.book import Workbook, open_workbook
 from fleetaudit.writing import comparison
 from fleetaudit.writing.comparison import ComparisonReport, Side
 from fleetaudit.writing.files import write_text
+from fleetaudit.writing.nobody import nobody
 
 _AS_OF = re.compile(r"As of (\d{4}-\d{2}-\d{2})\b")
 ROWS_LOOKED_AT = 6
@@ -44,6 +46,8 @@ class CompareRequest(Struct, frozen=True):
     header_map: Mapping[str, str] = field(default_factory=dict)
     settings: Path | None = None
     system: str | None = None
+    account: str = ""
+    crew: str = ""
     html: Path | None = None
     workbook: Path | None = None
     json: Path | None = None
@@ -79,7 +83,15 @@ def compare_files(request: CompareRequest) -> Compared:
     old = _audited(old_book, request, min(stated, new_day) if stated else new_day)
     new = _audited(new_book, request, new_day)
     found = compare(old.result, new.result, new.history, old_day_known=stated is not None)
-    remarks = _remarks(old, new, stated)
+    found = found.narrowed(request.account, request.crew)
+    if (request.account or request.crew) and not (found.pairs or found.gone or found.added):
+        accounts, crews = (
+            [*old.result.view.frame.text(column), *new.result.view.frame.text(column)]
+            for column in (fleet.ACCOUNT, fleet.CREW)
+        )
+        where = f"{request.old.name}, {request.new.name}"
+        raise InputError(nobody(where, request.account, request.crew, accounts, crews))
+    remarks = _remarks(old, new, stated, request)
     report = comparison.report_of(found, old.side, new.side, new.system, VERSION, remarks)
     if request.html is not None:
         write_text(request.html, comparison.page(report), force=request.force)
@@ -119,8 +131,11 @@ def _audited(book: Workbook, request: CompareRequest, day: date) -> _Audited:
     return _Audited(result, side, history, request.system or catalogue.text("units"))
 
 
-def _remarks(old: _Audited, new: _Audited, stated: date | None) -> list[str]:
+def _remarks(old: _Audited, new: _Audited, stated: date | None, request: CompareRequest) -> list[str]:
     remarks = []
+    for wanted, what in ((request.account, "account"), (request.crew, "crew")):
+        if wanted:
+            remarks.append(f'Only what concerns the {what} "{wanted}", as either list has it.')
     if old.side.sha256 == new.side.sha256:
         remarks.append("Both files have the same contents.")
     if stated is None:

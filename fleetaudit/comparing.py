@@ -90,6 +90,29 @@ class Comparison(Struct):
     added: list[int] = field(default_factory=list)
     items: list[Item] = field(default_factory=list)
 
+    def narrowed(self, account: str, crew: str) -> Comparison:
+        """What concerns one account or one crew, as either list has it; all of it where none is asked for."""
+
+        def wanted(result: AuditResult, unit: int) -> bool:
+            frame = result.view.frame
+            asked = ((account, fleet.ACCOUNT), (crew, fleet.CREW))
+            return all(not name or frame.text(one)[unit].casefold() == name.casefold() for name, one in asked)
+
+        def either(before: int, after: int) -> bool:
+            return (after >= 0 and wanted(self.new, after)) or (before >= 0 and wanted(self.old, before))
+
+        if not (account or crew):
+            return self
+        return Comparison(
+            self.old,
+            self.new,
+            [pair for pair in self.pairs if either(*pair)],
+            [pair for pair in self.renamed if either(*pair)],
+            [unit for unit in self.gone if wanted(self.old, unit)],
+            [unit for unit in self.added if wanted(self.new, unit)],
+            [item for item in self.items if either(item.old_unit, item.new_unit)],
+        )
+
     def count(self, became: Became) -> int:
         """Number of findings of a kind."""
         return sum(item.became is became for item in self.items)

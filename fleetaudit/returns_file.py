@@ -30,6 +30,8 @@ class ReturnsRequest(Struct, frozen=True):
     settings: Path | None = None
     sheet: str | None = None
     force: bool = False
+    account: str = ""
+    crew: str = ""
 
 
 def write_returns_file(request: ReturnsRequest) -> int:
@@ -50,7 +52,14 @@ def write_returns_file(request: ReturnsRequest) -> int:
 
 def _audited(request: ReturnsRequest, workbook: Path) -> tuple[list[Given], str]:
     report, listed = audit_workbook(
-        Request(workbook, request.as_of, settings=request.settings, sheet=request.sheet)
+        Request(
+            workbook,
+            request.as_of,
+            settings=request.settings,
+            sheet=request.sheet,
+            account=request.account,
+            crew=request.crew,
+        )
     )
     labels = listed.frame.text(fleet.VESSEL_LABEL)
     chosen = _chosen(request, workbook, report.units)

@@ -75,6 +75,8 @@ TIERS = ("now", "plan", "note")
     metavar="FILE.xlsx",
     help="Workbook with your own Media, Vessels, Crews or Settings sheets.",
 )
+@click.option("--account", default="", help="Only this account.")
+@click.option("--crew", default="", help="Only units set up by this crew.")
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units of the output.")
 @click.option(
     "--fail-on",
@@ -95,6 +97,8 @@ def command(
     sheet: str | None,
     header_map: dict[str, str],
     settings: Path | None,
+    account: str,
+    crew: str,
     system: str | None,
     fail_on: str,
     force: bool,
@@ -112,6 +116,8 @@ def command(
             header_map=header_map,
             settings=settings,
             system=system,
+            account=account,
+            crew=crew,
             html=html,
             workbook=workbook,
             json=None if json_file is None or to_stdout else Path(json_file),

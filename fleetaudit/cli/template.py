@@ -46,6 +46,8 @@ every unit that has something to do now or to plan for.
     metavar="FILE",
     help="List of units the return sheet is filled from.",
 )
+@click.option("--account", default="", help="Only units of this account, with --workbook.")
+@click.option("--crew", default="", help="Only units set up by this crew, with --workbook.")
 @click.option(
     "--settings",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -61,6 +63,8 @@ def command(
     returns: Path | None,
     units: str,
     workbook: Path | None,
+    account: str,
+    crew: str,
     settings: Path | None,
     as_of: date | None,
     force: bool,
@@ -79,7 +83,10 @@ def command(
     assert returns is not None
     names = tuple(dict.fromkeys(name.strip() for name in units.split(",") if name.strip()))
     today = as_of or datetime.now().astimezone().date()
-    lines = write_returns_file(ReturnsRequest(returns, names, today, workbook, settings, force=force))
+    if (account or crew) and workbook is None:
+        raise InputError("--account and --crew go with --workbook FILE.")
+    asked = ReturnsRequest(returns, names, today, workbook, settings, force=force, account=account, crew=crew)
+    lines = write_returns_file(asked)
     what = "1 line" if lines == 1 else f"{lines} lines"
     known = workbook if workbook is not None else "fleet.xlsx"
     click.echo(

@@ -30,12 +30,12 @@ PARTS: Mapping[Became, tuple[str, str]] = {
         "No longer checked",
         "not found now only because something that was known is missing; nothing was fixed",
     ),
-    Became.STILL_OPEN: ("Still open", "found before and now"),
     Became.BETTER: ("Better", "found before, and less grave now"),
     Became.FIXED: ("Fixed", "found before; the check ran again and found nothing"),
     Became.ACCEPTED: ("Accepted", "found before; somebody answers for leaving it"),
     Became.ADDED: ("Units added", "findings of units that the older list does not have"),
     Became.GONE: ("Units gone", "findings of units that are no longer listed, or no longer in service"),
+    Became.STILL_OPEN: ("Still open", "found before and now"),
 }  # fmt: skip
 LINES_IN_TEXT = 100
 COLUMNS = (

@@ -68,7 +68,9 @@ def test_the_text_is_a_table_that_holds_whatever_stands_in_a_cell(
     rows = [line for line in out.splitlines() if line.startswith("| U-")]
     assert len(rows) == 3 and all(len(re.findall(r"(?<!\\)\|", row)) == 7 for row in rows)
     assert "<script>" not in out and "\\<script\\>" in out
-    assert out.index("## New") < out.index("## Still open") < out.index("## Fixed")
+    assert out.index("## New") < out.index("## Fixed") < out.index("## Still open"), (
+        "what changed comes first"
+    )
 
 
 def test_page_and_workbook_hold_every_line_and_no_live_text(
@@ -150,3 +152,16 @@ def test_help_leads_with_examples(capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = run(capsys, "--help")
     lines = [line for line in out.splitlines() if line.strip()]
     assert code == 0 and lines[1].strip() == "Examples:" and max(map(len, lines)) <= 80
+
+
+def test_account_and_crew_narrow_what_is_told(lists, capsys: pytest.CaptureFixture[str]) -> None:
+    """U-002 of Site 2 was fixed; what either list says of an account counts, and a near name is offered."""
+    asked = ("june.xlsx", "july.xlsx", *DAYS)
+    found = document(capsys, *asked, "--account", "site 2")
+    assert [(entry["unit_id"], entry["became"]) for entry in found["findings"]] == [("U-002", "fixed")]
+    assert found["units"] == {"matched": 1, "renamed": [], "added": [], "gone": []}
+    assert any('the account "site 2"' in remark for remark in found["remarks"])
+    assert document(capsys, *asked, "--account", "Site 4")["units"]["added"] == ["U-004"]
+    code, out, err = run(capsys, *asked, "--account", "Sit 2")
+    assert code == 2 and not out and 'no unit has the account "Sit 2"' in err and '"Site 2"' in err
+    assert run(capsys, *asked, "--crew", "Blue crew")[0] == 2

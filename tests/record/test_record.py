@@ -403,3 +403,17 @@ def test_a_topped_up_bed_gets_its_day_and_a_depth_found_goes_where_that_of_a_dis
 def test_the_same_restrictor_again_names_no_new_crew(tmp_path: Path) -> None:
     done = record(tmp_path, [unit(1)], {"Unit ID": "U-001", "Restrictor fitted": 5, "Crew": "crew B"})
     assert done.lines == [] and done.path is None
+
+
+def test_a_form_for_one_account_holds_its_units_alone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    wrong = {"DLFC (gpm)": 1}
+    write(Path("fleet.xlsx"), [unit(1, **wrong), unit(2, **wrong), unit(3)])
+    asked = ("--workbook", "fleet.xlsx", "--as-of", "2026-11-25")
+    assert run(capsys, "template", "--returns", "two.xlsx", *asked, "--account", "site 2")[0] == 0
+    assert [line["Unit ID"] for line in cells(Path("two.xlsx"), "Returns")] == ["U-002"]
+    code, _, err = run(capsys, "template", "--returns", "no.xlsx", *asked, "--account", "Sit 2")
+    assert code == 2 and '"Site 2"' in err and not Path("no.xlsx").exists()
+    assert run(capsys, "template", "--returns", "bare.xlsx", "--units", "X1", "--account", "Site 1")[0] == 2
