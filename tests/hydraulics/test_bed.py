@@ -74,6 +74,13 @@ def test_a_medium_with_anything_unknown_is_left_out_and_none_leaves_no_ceiling()
     assert np.isnan(nothing[2])
 
 
+def test_a_medium_of_no_depth_is_none():
+    columns = [np.array([pair]) for pair in zip(MEDIA["coal"], MEDIA["sand"], strict=True)]
+    alone = bed.velocity_filling_room([0.3], [[0.6]], *(column[:, :1] for column in columns), [278.15])
+    assert bed.velocity_filling_room([0.3], [[0.6, 0.0]], *columns, [278.15]) == pytest.approx(alone)
+    assert bed.velocity_filling_room([0.3], [[0.0, 0.0]], *columns, [278.15]) == np.inf
+
+
 def test_even_a_nearly_empty_vessel_is_solved():
     """A thin layer of fine grains beside coarse ones: most of it floats far apart before the room is full."""
     columns = [
