@@ -40,7 +40,7 @@ from fleetaudit.workbook.book import open_workbook
 from fleetaudit.writing.orders import DAY, ROUTE, Clerk
 from fleetaudit.writing.report import Report
 from fleetaudit.writing.route_json import document
-from fleetaudit.writing.route_orders import route_orders
+from fleetaudit.writing.route_orders import route_orders, unit_parts
 from fleetaudit.writing.route_report import Assumption, RouteReport, WhatIf
 
 PRIORITIES = range(1, 6)
@@ -105,7 +105,8 @@ def plan_workbook(request: RouteRequest) -> Planned:
     report = audited(listed, catalogue, asked, book, remarks)
     assumptions = _assumptions(catalogue, crews, ways, found, finder, made_plan, matrix, last, listed, asked)
     stock, _ = read_stock(books, catalogue)
-    orders = route_orders(made_plan, result, Clerk(catalogue, report.system), stock)
+    clerk = Clerk(catalogue, report.system)
+    orders = route_orders(made_plan, result, clerk, stock)
     report.order_groups = [*(one for one in report.order_groups if one.kind not in (DAY, ROUTE)), *orders]
     labels = listed.frame.text(fleet.VESSEL_LABEL)
     layers, media = (listed.frame.text(column) for column in (fleet.LAYERS, fleet.MEDIUM))
@@ -126,6 +127,7 @@ def plan_workbook(request: RouteRequest) -> Planned:
         tuple(request.fixes),
         catalogue.number("route_circuity"),
         orders=orders,
+        parts=unit_parts(made_plan, result, clerk),
         beds={unit: layers[unit] or media[unit] for unit in listed.frame.layers},
     )
     return Planned(shown, report, listed, catalogue, as_csv(asked_pairs) if asked_pairs else "")

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Mapping
 
 from fleetaudit.auditing.result import AuditResult
 from fleetaudit.facts import site
-from fleetaudit.parts import Part, PartKind, Stocked, bed, parts
+from fleetaudit.parts import Part, PartKind, Stocked, bed, needs, parts
 from fleetaudit.routing.dates import date_of
 from fleetaudit.routing.model import Plan, Task
 from fleetaudit.routing.tasks import MEDIA_DUE, MEDIA_DUE_LATER
 from fleetaudit.writing.orders import Clerk, by_day
-from fleetaudit.writing.report import OrderGroup
+from fleetaudit.writing.report import OrderGroup, OrderLine
 
 _FLOW = ("restrictor-too-small", "restrictor-too-large", "restrictor-missing", "housing-too-small")
 #: findings that a part is taken along for
@@ -38,6 +38,33 @@ def route_orders(
         lines = [part for task in tasks for part in _parts(task, by_unit.get(task.unit, ()), result)]
         days.append((date_of(shift.day), plan.problem.crews[shift.crew].name, lines))
     return tuple(by_day(clerk, days, stock))
+
+
+def unit_parts(plan: Plan, result: AuditResult, clerk: Clerk) -> dict[int, tuple[str, ...]]:
+    """What is fitted at each unit of the plan besides its bed, in words: as many, what, and of which size."""
+    by_unit: dict[int, list[Part]] = {}
+    for part in parts(result):
+        by_unit.setdefault(part.unit, []).append(part)
+    said = {}
+    for task in (task for visit in plan.problem.jobs for task in visit.tasks):
+        own = [
+            part
+            for part in _parts(task, by_unit.get(task.unit, ()), result)
+            if part.kind is not PartKind.MEDIUM
+        ]
+        said[task.unit] = tuple(_words(clerk.order(need)) for need in needs(own, clerk.catalogue))
+    return said
+
+
+def _words(line: OrderLine) -> str:
+    amount = (
+        f"{line.needed:g} {line.unit} "
+        if line.mass_unit
+        else f"{line.needed:g} × "
+        if line.needed > 1
+        else ""
+    )
+    return f"{amount}{line.what} {line.size}".strip() + (", measure first" if line.doubtful else "")
 
 
 def _parts(task: Task, own: Iterable[Part], result: AuditResult) -> list[Part]:

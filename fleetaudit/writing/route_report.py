@@ -50,6 +50,8 @@ class RouteReport(Struct, frozen=True):
     what_if: tuple[WhatIf, ...] = ()
     #: parts and media of each crew-day and of all days, stock taken off
     orders: tuple[OrderGroup, ...] = ()
+    #: what is fitted at each unit besides its bed, in words
+    parts: Mapping[int, tuple[str, ...]] = {}
     #: how the list writes beds of several layers, by unit
     beds: Mapping[int, str] = {}
 

@@ -173,21 +173,9 @@ def load_lines(report: RouteReport, day: DayPlan, trip: int) -> list[tuple[str, 
                 )
             lines += [
                 (visit.id, visit.site, f"{part} for {task.unit_id}", 0.0, 0.0)
-                for part in parts_of(report, task.unit, task.why)
+                for part in report.parts.get(task.unit, ())
             ]
     return lines
-
-
-def parts_of(report: RouteReport, unit: int, why: Sequence[str]) -> list[str]:
-    """Restrictor and housing a unit is to get, in words."""
-    record = report.units[unit]
-    found = []
-    gpm = record.restrictor_recommended_gpm
-    if gpm is not None and any(slug.startswith("restrictor-") for slug in why):
-        found.append(f"restrictor {gpm:g} gpm")
-    if record.housing_recommended and "housing-too-small" in why:
-        found.append(f"housing {record.housing_recommended}")
-    return found
 
 
 def _left_out(report: RouteReport) -> Sheet:

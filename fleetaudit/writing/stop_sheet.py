@@ -1,12 +1,8 @@
-"""Pages to print: a stop sheet for each crew-day, load lists with the last stop first in.
-
-And the store list.
-"""
+"""Pages to print: a stop sheet for each crew-day, load lists with the last stop first in, the store list."""
 
 from __future__ import annotations
 
 import io
-from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
@@ -24,7 +20,7 @@ from fleetaudit.writing.report import UnitRecord
 from fleetaudit.writing.returns_sheet import given_of
 from fleetaudit.writing.route_html import day_values, page, volume, ways
 from fleetaudit.writing.route_report import RouteReport, load_out
-from fleetaudit.writing.route_sheets import load_lines, parts_of
+from fleetaudit.writing.route_sheets import load_lines
 
 GEO_LINK = "geo:{lat},{lon}"
 
@@ -64,7 +60,7 @@ def _unit(report: RouteReport, task: Task) -> dict[str, Any]:
         "vessel": unit.vessel or "vessel not recorded",
         "medium": report.beds.get(task.unit, "") or unit.media or "medium not recorded",
         "rides": task.rides,
-        "parts": parts_of(report, task.unit, task.why),
+        "parts": report.parts.get(task.unit, ()),
         "volume": volume(report, task.m3_new) if task.m3_new else "",
         "kg": f"{task.kg_new:,.0f}",
         "spent": f"{task.kg_spent:,.0f}",
@@ -122,10 +118,10 @@ def place_code(place: Place, link: str = GEO_LINK) -> Markup:
 
 
 def load_list(report: RouteReport) -> str:
-    """Load list of each trip, and everything the store has to lay out."""
+    """Load list of each trip, and all that the store has to lay out and order."""
     unit = VOLUME.unit(report.system)
     lists = [_trip(report, day, trip) for day in report.plan.days for trip in range(day.reloads + 1)]
-    return page("load_list.html.j2", report, lists=lists, store=store(report), unit=unit)
+    return page("load_list.html.j2", report, lists=lists, unit=unit)
 
 
 def _trip(report: RouteReport, day: DayPlan, trip: int) -> dict[str, Any]:
@@ -154,21 +150,3 @@ def _trip(report: RouteReport, day: DayPlan, trip: int) -> dict[str, Any]:
 
 def _size(report: RouteReport, room_m3: float) -> str:
     return f"{float(from_si(room_m3, VOLUME.unit(report.system))):.2f}" if room_m3 else ""
-
-
-def store(report: RouteReport) -> list[tuple[str, str, str, str]]:
-    """Media by name and parts by size, all days together."""
-    pieces: Counter[str] = Counter()
-    kg: Counter[str] = Counter()
-    room: Counter[str] = Counter()
-    for day in report.plan.days:
-        for trip in range(day.reloads + 1):
-            for _, _, what, mass, volume_m3 in load_lines(report, day, trip):
-                name = what.rpartition(" for ")[0]
-                pieces[name] += 1
-                kg[name] += mass  # type: ignore[assignment]  # a counter adds up any numbers
-                room[name] += volume_m3  # type: ignore[assignment]  # same
-    return [
-        (name, str(pieces[name]), f"{kg[name]:,.0f}" if kg[name] else "", _size(report, room[name]))
-        for name in sorted(pieces)
-    ]
