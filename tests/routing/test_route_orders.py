@@ -110,3 +110,17 @@ def test_auditing_the_plan_lists_the_same_days_with_or_without_names(tmp_path: P
     nameless = [{**line, "Name": ""} for line in planned]
     assert [{**line, "Name": ""} for line in found[1]] == nameless
     assert not any("Crew A" in str(line["Name"]) for line in found[1])
+
+
+def test_stop_sheets_and_loads_name_the_parts_that_are_ordered(tmp_path: Path) -> None:
+    _, lines = plan(tmp_path / "five")
+    for name, word in (("stops", "Bring: "), ("loads", "<td>")):
+        page = (tmp_path / "five" / f"fleet.route.{name}.html").read_text(encoding="utf-8")
+        page = page.partition("<h1>Store list")[0]
+        for line in lines:
+            if line["For"] == "route day" and line["What"] == "restrictor":
+                assert page.count(f"{word}restrictor {line['Size']}") >= line["Needed"]
+        beds = sum(
+            line["Units"] for line in lines if line["For"] == "route" and "Gravel" in str(line["What"])
+        )
+        assert beds and page.count("ft³ Gravel (support)") == beds
