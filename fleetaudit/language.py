@@ -14,8 +14,6 @@ from contextvars import ContextVar
 from datetime import date
 from types import MappingProxyType
 
-from fleetaudit.assets import prepared
-
 ENGLISH = "en"
 #: languages there are files for, English first; the names are those of the languages themselves
 LANGUAGES = {ENGLISH: "English", "es": "Español"}
@@ -109,6 +107,8 @@ def words_of(language: str) -> Mapping[str, str]:
     """English texts with what a language says instead."""
     if language == ENGLISH:
         return _NOTHING
+    from fleetaudit.assets import prepared  # noqa: PLC0415 - English, and whoever takes this alone, read no file
+
     words: dict[str, str] = prepared(f"data/texts.{language}.po", read_entries)
     return words
 

@@ -138,7 +138,7 @@
   // A range of cost sorts by its middle.
   const cost = s => (s.replaceAll(",", "").match(/\d+/g) || []).reduce((sum, n, i, all) => sum + n / all.length, 0);
   const say = (r, c) => c === 4 ? bare(r.html.slice(r.html.indexOf("<summary>"), r.html.indexOf("</summary>"))) : r.cells[c];
-  const rank = values => new Map([...new Set(values)].sort(collator.compare).map((v, i) => [v, i]));
+  const spotted = values => new Map([...new Set(values)].sort(collator.compare).map((v, i) => [v, i]));
   Array.from(head.cells).forEach((th, c) => {
     const button = document.createElement("button");
     button.type = "button";
@@ -150,8 +150,8 @@
       sort = { c, up };
       for (const o of head.cells) o.removeAttribute("aria-sort");
       th.setAttribute("aria-sort", up ? "ascending" : "descending");
-      const ranks = c && c !== 5 ? rank(rows.map(r => say(r, c))) : null;
-      const keys = rows.map(r => !c ? r.i : !say(r, c) ? null : ranks ? ranks.get(say(r, c)) : cost(say(r, c)));
+      const spots = c && c !== 5 ? spotted(rows.map(r => say(r, c))) : null;
+      const keys = rows.map(r => !c ? r.i : !say(r, c) ? null : spots ? spots.get(say(r, c)) : cost(say(r, c)));
       const side = up ? 1 : -1;
       sorted = rows.slice().sort((a, b) => {
         const x = keys[a.i], y = keys[b.i];

@@ -30,6 +30,7 @@ from fleetaudit.reading import block, cells, stock
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import MISSING_WORDS
 from fleetaudit.web import jobs, server
+from fleetaudit.workbook import container
 from fleetaudit.writing import (
     acceptance_words,
     cautions,
@@ -77,6 +78,7 @@ def tables() -> Iterator[tuple[str, str]]:
         ],
         "parts.py": [*(kind.value for kind in PartKind), PIECES],
         "ranking.py": [WATER, MEDIA, VISITS],
+        "workbook/container.py": [words for _, words in container._OTHER_STARTS],
         "reading/block.py": [block.AGAIN, block.TOTALS],
         "reading/cells.py": [*cells._FIXES, *cells._FIXES.values(), cells.NO_FIX, cells.SET_MARK],
         "reading/stock.py": [stock.NOT_KNOWN, stock.UNITS_WANTED],
@@ -155,6 +157,9 @@ def _said(call: ast.Call, where: str) -> Iterator[str]:
             yield from _texts(call.args[place])
     if name == "Words" and len(call.args) > 1:
         yield from _texts(call.args[1])
+    if name in ("damaged", "unsafe", "_not_inside"):
+        for argument in call.args:
+            yield from _texts(argument)
     if where.startswith("reading/"):
         for word in call.keywords:
             if word.arg in SAID_LATER:

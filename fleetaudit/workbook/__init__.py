@@ -1,8 +1,8 @@
 r"""Spreadsheet files as files: read them safely, change a copy without touching what is not yours.
 
 This package knows nothing of what stands in the cells. It leans on the standard library, on
-`python-calamine` for the binary and open-document kinds, and on one module of exceptions (`errors`); with
-those it can be taken out and used alone.
+`python-calamine` for the binary and open-document kinds, on one module of exceptions (`errors`) and on one
+through which sentences are said (`language`); with those it can be taken out and used alone.
 
 The problem
 -----------

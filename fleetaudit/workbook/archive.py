@@ -15,6 +15,7 @@ from typing import Protocol, Self
 from msgspec import Struct
 
 from fleetaudit.errors import WorkbookError
+from fleetaudit.language import say
 
 MIB = 1 << 20
 _LONG, _QUICK_LEVEL = 1 << 20, 1
@@ -92,48 +93,79 @@ class Package:
     def damaged(self, what: str) -> WorkbookError:
         """Sentence for a file whose inside does not hold together."""
         return WorkbookError(
-            f"{self.label} is damaged ({what}). Open and repair it in your spreadsheet program, then save."
+            say(
+                "{label} is damaged ({what}). Open and repair it in your spreadsheet program, then save.",
+                label=self.label,
+                what=say(what),
+            )
         )
 
     def unsafe(self, what: str) -> WorkbookError:
         """Sentence for a file that asks for more than an honest workbook would."""
         return WorkbookError(
-            f"{self.label} was not opened: {what}. If it is a real workbook, save it anew from your "
-            f"spreadsheet program."
+            say(
+                "{label} was not opened: {what}. If it is a real workbook, save it anew from "
+                "your spreadsheet program.",
+                label=self.label,
+                what=say(what),
+            )
         )
 
     def _check_directory(self) -> None:
         members = self._zip.infolist()
         if len(members) > self.limits.members:
-            raise self.unsafe(f"it holds {len(members):,} parts, more than {self.limits.members:,}")
+            raise self.unsafe(
+                say(
+                    "it holds {count:,} parts, more than {most:,}",
+                    count=len(members),
+                    most=self.limits.members,
+                )
+            )
         seen: dict[str, str] = {}
         for info in members:
             folded = info.filename.casefold()
             if folded in seen:
-                raise self.unsafe(f'it holds two parts named "{info.filename}"')
+                raise self.unsafe(say('it holds two parts named "{part}"', part=info.filename))
             seen[folded] = info.filename
             self._check_member(info)
         total = sum(info.file_size for info in members)
         if total > self.limits.total_bytes:
             raise self.unsafe(
-                f"it unpacks to {total / MIB:,.0f} MiB, more than {self.limits.total_bytes / MIB:,.0f} MiB"
+                say(
+                    "it unpacks to {size:,.0f} MiB, more than {most:,.0f} MiB",
+                    size=total / MIB,
+                    most=self.limits.total_bytes / MIB,
+                )
             )
 
     def _check_member(self, info: zipfile.ZipInfo) -> None:
         if info.flag_bits & _ENCRYPTED:
             raise WorkbookError(
-                f'{self.label} is protected by a password (part "{info.filename}"). '
-                f"Remove the password in your spreadsheet program and save it again."
+                say(
+                    '{label} is protected by a password (part "{part}"). Remove the password in '
+                    "your spreadsheet program and save it again.",
+                    label=self.label,
+                    part=info.filename,
+                )
             )
         if info.compress_type not in (_STORED, _DEFLATED):
             raise self.unsafe(
-                f'part "{info.filename}" is packed by method {info.compress_type}, which no workbook uses'
+                say(
+                    'part "{part}" is packed by method {method}, which no workbook uses',
+                    part=info.filename,
+                    method=info.compress_type,
+                )
             )
         ratio, limits = info.file_size / max(info.compress_size, 1), self.limits
         most = limits.ratio_of_large if info.file_size > limits.large_from_bytes else limits.ratio
         if info.file_size > limits.ratio_from_bytes and ratio > most:
             raise self.unsafe(
-                f'part "{info.filename}" grows {ratio:,.0f} times when unpacked, more than {most:,}'
+                say(
+                    'part "{part}" grows {ratio:,.0f} times when unpacked, more than {most:,}',
+                    part=info.filename,
+                    ratio=ratio,
+                    most=most,
+                )
             )
 
     def raw(self, name: str) -> RawMember:
@@ -158,8 +190,12 @@ class Package:
         packed, info = self._packed(name)
         if info.file_size > self.limits.part_bytes:
             raise self.unsafe(
-                f'part "{name}" unpacks to {info.file_size / MIB:,.0f} MiB, more than '
-                f"{self.limits.part_bytes / MIB:,.0f} MiB"
+                say(
+                    'part "{part}" unpacks to {size:,.0f} MiB, more than {most:,.0f} MiB',
+                    part=name,
+                    size=info.file_size / MIB,
+                    most=self.limits.part_bytes / MIB,
+                )
             )
         return self._unpack(packed, info)
 
@@ -171,7 +207,7 @@ class Package:
         """Refuse a document type declaration in any part, before anything is parsed."""
         for name in self._members:
             if name.endswith((".xml", ".rels", ".vml")) and self._declares_type(self.peek(name, 4096), name):
-                raise self.unsafe(f'part "{name}" carries a document type declaration')
+                raise self.unsafe(say('part "{part}" carries a document type declaration', part=name))
 
     def _declares_type(self, head: bytes, name: str) -> bool:
         plain = _before_root(head)
@@ -187,22 +223,24 @@ class Package:
         try:
             return zlib.decompressobj(-zlib.MAX_WBITS).decompress(packed, count)
         except zlib.error as error:
-            raise self.damaged(f'part "{name}" cannot be unpacked') from error
+            raise self.damaged(say('part "{part}" cannot be unpacked', part=name)) from error
 
     def _packed(self, name: str) -> tuple[bytes, zipfile.ZipInfo]:
         info = self._members[name]
         start = info.header_offset
         header = self.data[start : start + _LOCAL.size]
         if start < 0 or len(header) < _LOCAL.size or header[:4] != b"PK\x03\x04":
-            raise self.damaged(f'part "{name}" is not where the list of parts says')
+            raise self.damaged(say('part "{part}" is not where the list of parts says', part=name))
         fields = _LOCAL.unpack(header)
         told = self.data[start + _LOCAL.size : start + _LOCAL.size + fields[9]]
         if told.decode("utf-8" if fields[2] & _UTF8_NAME else "cp437", "replace") != info.orig_filename:
-            raise self.damaged(f'part "{name}" has another name where it lies than in the list of parts')
+            raise self.damaged(
+                say('part "{part}" has another name where it lies than in the list of parts', part=name)
+            )
         begin = start + _LOCAL.size + fields[9] + fields[10]
         packed = self.data[begin : begin + info.compress_size]
         if len(packed) < info.compress_size:
-            raise self.damaged(f'part "{name}" is cut off')
+            raise self.damaged(say('part "{part}" is cut off', part=name))
         return packed, info
 
     def _unpack(self, packed: bytes, info: zipfile.ZipInfo) -> bytes:
@@ -214,9 +252,9 @@ class Package:
                 content = unpacker.decompress(packed, info.file_size + 1)
                 done = unpacker.eof or not unpacker.decompress(unpacker.unconsumed_tail, 1)
             except zlib.error as error:
-                raise self.damaged(f'part "{info.filename}" cannot be unpacked') from error
+                raise self.damaged(say('part "{part}" cannot be unpacked', part=info.filename)) from error
             if not done:
-                raise self.damaged(f'part "{info.filename}" is larger than it claims')
+                raise self.damaged(say('part "{part}" is larger than it claims', part=info.filename))
         self._compare(info, len(content), zlib.crc32(content))
         return content
 
@@ -232,11 +270,11 @@ class Package:
             try:
                 piece = unpacker.decompress(rest, MIB)
             except zlib.error as error:
-                raise self.damaged(f'part "{name}" cannot be unpacked') from error
+                raise self.damaged(say('part "{part}" cannot be unpacked', part=name)) from error
             rest = unpacker.unconsumed_tail
             size, crc = size + len(piece), zlib.crc32(piece, crc)
             if size > info.file_size:
-                raise self.damaged(f'part "{name}" is larger than it claims')
+                raise self.damaged(say('part "{part}" is larger than it claims', part=name))
             if not piece and not rest:
                 break
             yield piece
@@ -244,9 +282,9 @@ class Package:
 
     def _compare(self, info: zipfile.ZipInfo, size: int, crc: int) -> None:
         if size != info.file_size:
-            raise self.damaged(f'part "{info.filename}" does not have the size it claims')
+            raise self.damaged(say('part "{part}" does not have the size it claims', part=info.filename))
         if crc != info.CRC:
-            raise self.damaged(f'the check sum of part "{info.filename}" is wrong')
+            raise self.damaged(say('the check sum of part "{part}" is wrong', part=info.filename))
 
 
 def _before_root(data: bytes) -> bytes | None:
@@ -272,18 +310,29 @@ def load(path: Path, limits: Limits) -> bytes:
     """Read a whole file; one larger than all its parts may be is refused unread."""
     if path.stat().st_size > limits.total_bytes:
         raise WorkbookError(
-            f"{path.name} is larger than {limits.total_bytes / MIB:,.0f} MiB and was not opened. "
-            f"Keep the units in a workbook of their own."
+            say(
+                "{name} is larger than {most:,.0f} MiB and was not opened. Keep the units "
+                "in a workbook of their own.",
+                name=path.name,
+                most=limits.total_bytes / MIB,
+            )
         )
     try:
         return path.read_bytes()
     except PermissionError as error:
         raise WorkbookError(
-            f"{path.name} cannot be read: permission denied. Close it elsewhere or ask for access."
+            say(
+                "{name} cannot be read: permission denied. Close it elsewhere or ask for access.",
+                name=path.name,
+            )
         ) from error
     except OSError as error:
         raise WorkbookError(
-            f"{path.name} cannot be read: {error.strerror}. Copy it to a local folder."
+            say(
+                "{name} cannot be read: {reason}. Copy it to a local folder.",
+                name=path.name,
+                reason=error.strerror,
+            )
         ) from error
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from fleetaudit.errors import OutputError
+from fleetaudit.language import say
 
 _FULL = {errno.ENOSPC, errno.EDQUOT}
 
@@ -50,11 +51,16 @@ def write_atomic(
 def refuse_existing(target: Path, *, force: bool) -> None:
     """Raise when the target is a folder, or a file that nobody allowed to be replaced."""
     if target.is_dir():
-        raise OutputError(f'"{target.name}" is a folder; the result needs a file name. Rename the folder.')
+        raise OutputError(
+            say('"{name}" is a folder; the result needs a file name. Rename the folder.', name=target.name)
+        )
     if not force and os.path.lexists(target):
         raise OutputError(
-            f"{target.name} exists already and was not replaced. Say --force to replace it, or choose "
-            f"another folder with -o."
+            say(
+                "{name} exists already and was not replaced. Say --force to replace it, or "
+                "choose another folder with -o.",
+                name=target.name,
+            )
         )
 
 
@@ -123,35 +129,51 @@ def _keep_aside(temporary: Path, target: Path) -> str:
             os.replace(temporary, other)  # noqa: PTH105  as above
         except OSError:
             break
-        return (
-            f"Cannot write {target.name}: it is open in another program, or protected. The result is in "
-            f"{other.name}; close the other program to use the usual name."
+        return say(
+            "Cannot write {name}: it is open in another program, or protected. The result is "
+            "in {other}; close the other program to use the usual name.",
+            name=target.name,
+            other=other.name,
         )
     _remove(temporary)
-    return (
-        f"Cannot write {target.name}: permission denied in {target.parent}. Close it elsewhere or choose "
-        f"another folder with -o."
+    return say(
+        "Cannot write {name}: permission denied in {folder}. Close it elsewhere or "
+        "choose another folder with -o.",
+        name=target.name,
+        folder=target.parent,
     )
 
 
 def _unwritable(target: Path, error: OSError) -> OutputError:
     if error.errno in _FULL:
         return OutputError(
-            f"Cannot write {target.name}: the disk is full. Nothing was changed; free some space and "
-            f"run again."
+            say(
+                "Cannot write {name}: the disk is full. Nothing was changed; free some space and run again.",
+                name=target.name,
+            )
         )
     if isinstance(error, FileNotFoundError):
         return OutputError(
-            f'Cannot write {target.name}: there is no folder "{target.parent}". Create it first.'
+            say(
+                'Cannot write {name}: there is no folder "{folder}". Create it first.',
+                name=target.name,
+                folder=target.parent,
+            )
         )
     if isinstance(error, PermissionError):
         return OutputError(
-            f"Cannot write {target.name}: permission denied in {target.parent}. Choose another folder "
-            f"with -o."
+            say(
+                "Cannot write {name}: permission denied in {folder}. Choose another folder with -o.",
+                name=target.name,
+                folder=target.parent,
+            )
         )
     return OutputError(
-        f"Cannot write {target.name}: {error.strerror or error}. Nothing was changed; choose another "
-        f"folder with -o."
+        say(
+            "Cannot write {name}: {reason}. Nothing was changed; choose another folder with -o.",
+            name=target.name,
+            reason=error.strerror or error,
+        )
     )
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
+from fleetaudit.language import later, say
 from fleetaudit.workbook.archive import Limits
 from fleetaudit.workbook.census import refuse_crowds
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
@@ -78,7 +79,9 @@ class Workbook:
         self.features: tuple[str, ...] = ()
         self.sheets: tuple[SheetInfo, ...] = ()
         self.can_annotate = False
-        self.why_not: str | None = f"files of the kind {kind.value} can be read but not annotated"
+        self.why_not: str | None = later(
+            "files of the kind {kind} can be read but not annotated", kind=kind.value
+        )
         self._read: dict[str, SheetData] = {}
 
     def read(self, name: str) -> SheetData:
@@ -99,7 +102,14 @@ class Workbook:
     def _checked(self, name: str) -> str:
         if all(sheet.name != name for sheet in self.sheets):
             there = ", ".join(f'"{sheet.name}"' for sheet in self.sheets) or "none"
-            raise WorkbookError(f'{self.path.name} has no sheet "{name}". Its sheets are {there}.')
+            raise WorkbookError(
+                say(
+                    '{file} has no sheet "{sheet}". Its sheets are {there}.',
+                    file=self.path.name,
+                    sheet=name,
+                    there=there,
+                )
+            )
         return name
 
     def _read_sheet(self, name: str) -> SheetData:
@@ -130,7 +140,9 @@ class PackageWorkbook(Workbook):
             decoder = self._decoder(name)
             readings = read_rows(sheet, decoder)
         except (NotWellFormed, UnicodeDecodeError) as error:
-            raise self._package.damaged(f'sheet "{name}" cannot be read: {error}') from error
+            raise self._package.damaged(
+                say('sheet "{sheet}" cannot be read: {error}', sheet=name, error=error)
+            ) from error
         tables = read_tables(self._package, entry.part)
         return _sheet_data(name, sheet, readings, tables)
 
@@ -143,7 +155,7 @@ class PackageWorkbook(Workbook):
             part = self._structure.styles_part
             styles = parse_part(self._package, read_part(self._package, part)) if part else None
             self._formats = cell_formats(styles)
-        label = f"{self.path.name}: sheet {quoted(name)}"
+        label = say("{file}: sheet {sheet}", file=self.path.name, sheet=quoted(name))
         return Decoder(self._strings, self._formats, self.epoch_1904, self.limits, label)
 
 

@@ -6,6 +6,7 @@ import enum
 from pathlib import Path
 
 from fleetaudit.errors import WorkbookError
+from fleetaudit.language import say
 from fleetaudit.workbook.archive import Limits, Package, load
 from fleetaudit.workbook.encryption import is_encrypted_package, locked
 
@@ -61,12 +62,20 @@ def read_bytes(path: Path, limits: Limits | None = None) -> bytes:
     """Content of a file that exists, is no folder and no lock file."""
     if path.name.startswith("~$"):
         raise WorkbookError(
-            f"{path.name} is a lock file that a spreadsheet program leaves while a workbook is open. "
-            f"Give {path.name[2:]} itself."
+            say(
+                "{name} is a lock file that a spreadsheet program leaves while a workbook is "
+                "open. Give {other} itself.",
+                name=path.name,
+                other=path.name[2:],
+            )
         )
     if path.is_dir():
         raise WorkbookError(
-            f'"{path.name or path}" is a folder. Give one workbook, for example {path / "fleet.xlsx"}.'
+            say(
+                '"{name}" is a folder. Give one workbook, for example {example}.',
+                name=path.name or path,
+                example=path / "fleet.xlsx",
+            )
         )
     if not path.exists():
         raise WorkbookError(_missing(path))
@@ -77,7 +86,7 @@ def sniff_bytes(path: Path, data: bytes, limits: Limits | None = None) -> Kind:
     """Kind of a file from its content; `path` only names it in messages and tells text tables apart."""
     name = path.name
     if not data:
-        raise WorkbookError(f"{name} is empty (0 bytes). Copy it again from where it came.")
+        raise WorkbookError(say("{name} is empty (0 bytes). Copy it again from where it came.", name=name))
     if data.startswith((b"PK\x03\x04", b"PK\x05\x06", b"PK\x07\x08")):
         return _inside_zip(name, data, limits)
     if data.startswith(_OLE):
@@ -91,17 +100,21 @@ def sniff_bytes(path: Path, data: bytes, limits: Limits | None = None) -> Kind:
 def _missing(path: Path) -> str:
     folder = path.parent.resolve()
     if not folder.is_dir():
-        return f'No file "{path.name}": there is no folder {folder}. Check the path.'
+        return say(
+            'No file "{name}": there is no folder {folder}. Check the path.', name=path.name, folder=folder
+        )
     import difflib  # noqa: PLC0415  needed only when a name was mistyped
 
     names = {entry.name.lower(): entry.name for entry in folder.iterdir() if entry.is_file()}
     near = difflib.get_close_matches(path.name.lower(), names, n=1, cutoff=0.6)
-    hint = f'Did you mean "{names[near[0]]}"?' if near else "Check the name."
-    return f'No file "{path.name}" in {folder}. {hint}'
+    hint = say('Did you mean "{text}"?', text=names[near[0]]) if near else say("Check the name.")
+    return say('No file "{name}" in {folder}. {hint}', name=path.name, folder=folder, hint=hint)
 
 
 def _not_inside(name: str, what: str, fix: str) -> WorkbookError:
-    return WorkbookError(f"{name} is not a workbook inside: it is {what}. {fix}")
+    return WorkbookError(
+        say("{name} is not a workbook inside: it is {what}. {fix}", name=name, what=say(what), fix=say(fix))
+    )
 
 
 def _inside_zip(name: str, data: bytes, limits: Limits | None) -> Kind:
@@ -110,8 +123,11 @@ def _inside_zip(name: str, data: bytes, limits: Limits | None) -> Kind:
             manifest = "META-INF/manifest.xml"
             if manifest in package and b"encryption-data" in package.read(manifest):
                 raise WorkbookError(
-                    f"{name} is protected by a password in a way that cannot be opened here. Open it in your "
-                    f"spreadsheet program, remove the password and save it again."
+                    say(
+                        "{name} is protected by a password in a way that cannot be opened here. Open it "
+                        "in your spreadsheet program, remove the password and save it again.",
+                        name=name,
+                    )
                 )
             return Kind.ODS
         if "[Content_Types].xml" not in package:

@@ -6,6 +6,7 @@ import io
 from typing import Any
 
 from fleetaudit.errors import WorkbookError
+from fleetaudit.language import say
 from fleetaudit.workbook.archive import MIB, Limits
 
 _OLE = bytes.fromhex("D0CF11E0A1B11AE1")
@@ -20,8 +21,12 @@ def is_encrypted_package(data: bytes) -> bool:
 def locked(label: str) -> WorkbookError:
     """Sentence for a file that cannot be read without its password."""
     return WorkbookError(
-        f"{label} is protected by a password. Give the password with --password-file FILE, or open it in "
-        f"your spreadsheet program, remove the password and save it again."
+        say(
+            "{label} is protected by a password. Give the password with --password-file "
+            "FILE, or open it in your spreadsheet program, remove the password and save it "
+            "again.",
+            label=label,
+        )
     )
 
 
@@ -34,8 +39,11 @@ def decrypted(data: bytes, password: str, label: str, limits: Limits) -> bytes |
         from msoffcrypto.exceptions import DecryptionError, FileFormatError, InvalidKeyError  # noqa: PLC0415 - wanted for protected files only
     except ImportError as error:
         raise WorkbookError(
-            f"{label} is protected by a password, and the package that opens such files is not installed. "
-            f"Install it with: pip install 'fleetaudit[encrypted]'"
+            say(
+                "{label} is protected by a password, and the package that opens such files is "
+                "not installed. Install it with: pip install 'fleetaudit[encrypted]'",
+                label=label,
+            )
         ) from error
     out = io.BytesIO()
     try:
@@ -46,13 +54,25 @@ def decrypted(data: bytes, password: str, label: str, limits: Limits) -> bytes |
         file.decrypt(out)
     except InvalidKeyError as error:
         raise WorkbookError(
-            f"{label} does not open with the password given. Check the first line of the password file."
+            say(
+                "{label} does not open with the password given. Check the first line of the password file.",
+                label=label,
+            )
         ) from error
     except (DecryptionError, FileFormatError, ValueError, KeyError, OSError) as error:
         raise WorkbookError(
-            f"{label} is protected in a way that cannot be opened here. Open it in your spreadsheet program, "
-            f"remove the password and save it again."
+            say(
+                "{label} is protected in a way that cannot be opened here. Open it in your "
+                "spreadsheet program, remove the password and save it again.",
+                label=label,
+            )
         ) from error
     if out.tell() > limits.total_bytes:
-        raise WorkbookError(f"{label} is larger than {limits.total_bytes / MIB:,.0f} MiB and was not opened.")
+        raise WorkbookError(
+            say(
+                "{label} is larger than {most:,.0f} MiB and was not opened.",
+                label=label,
+                most=limits.total_bytes / MIB,
+            )
+        )
     return out.getvalue()

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
+from fleetaudit.language import say, several
 from fleetaudit.workbook.cellmarkup import cell, column_cells
 from fleetaudit.workbook.drawings import floating
 from fleetaudit.workbook.job import CannotSplice, Job
@@ -38,9 +39,12 @@ def annotate_list(job: Job) -> Range | None:
     edit = SheetEdit(sheet)
     if edit.part.rows_element is None or not edit.in_order:
         raise CannotSplice(
-            f"{job.package.label}: the rows of sheet {quoted(job.entry.name)} are not in order. Save "
-            f"it anew from "
-            f"your spreadsheet program to get an annotated copy."
+            say(
+                "{label}: the rows of sheet {sheet} are not in order. Save it anew from your "
+                "spreadsheet program to get an annotated copy.",
+                label=job.package.label,
+                sheet=quoted(job.entry.name),
+            )
         )
     block = _place(job, edit)
     _write_cells(job, edit, block)
@@ -77,9 +81,14 @@ def _place(job: Job, edit: SheetEdit) -> _Block:
     block.beside = start - 1
     if block.new and block.new[-1] > LAST_COLUMN:
         raise CannotSplice(
-            f"{job.package.label}: sheet {quoted(job.entry.name)} has no room for {len(block.new)} "
-            f"columns after "
-            f"column {column_letters(start - 1)}. Delete what stands so far to the right."
+            say(
+                "{label}: sheet {sheet} has no room for {count} columns after column "
+                "{column}. Delete what stands so far to the right.",
+                label=job.package.label,
+                sheet=quoted(job.entry.name),
+                count=len(block.new),
+                column=column_letters(start - 1),
+            )
         )
     return block
 
@@ -130,11 +139,16 @@ def _own_columns(job: Job, headings: Mapping[int, str]) -> dict[str, int]:
         if folded in wanted and folded not in own:
             own[folded] = position
         else:
-            why = "stands there twice" if folded in own else "is not written any more"
+            why = say("stands there twice") if folded in own else say("is not written any more")
             job.remarks.append(
-                f"{quoted(job.entry.name)}!{address(job.heading_row, position)}: the column "
-                f'"{heading}" {why} and '
-                f"was left as it is. Delete it if it is an old result."
+                say(
+                    '{sheet}!{cell}: the column "{heading}" {why} and was left as it is. Delete it '
+                    "if it is an old result.",
+                    sheet=quoted(job.entry.name),
+                    cell=address(job.heading_row, position),
+                    heading=heading,
+                    why=why,
+                )
             )
     return own
 
@@ -237,12 +251,16 @@ def _remark_on_drawings(job: Job, block: _Block) -> None:
     ours = Range(job.heading_row, min(block.columns), block.last_row, max(block.columns))
     covered = [cells for cells in floating(job.package, job.entry.part) if cells.meets(ours)]
     if covered:
-        what = (
-            "a chart or picture stands" if len(covered) == 1 else f"{len(covered)} charts or pictures stand"
-        )
         job.remarks.append(
-            f"{quoted(job.entry.name)}: {what} over the new columns (at {covered[0]}). Move it aside "
-            f"to read them."
+            several(
+                len(covered),
+                "{sheet}: a chart or picture stands over the new columns (at {cell}). Move it aside to "
+                "read them.",
+                "{sheet}: {count} charts or pictures stand over the new columns (at {cell}). Move it aside "
+                "to read them.",
+                sheet=quoted(job.entry.name),
+                cell=covered[0],
+            )
         )
 
 
@@ -259,9 +277,14 @@ def _widen(job: Job, edit: SheetEdit, block: _Block) -> Range | None:
         return None
     if cells.last_column != block.beside:
         job.remarks.append(
-            f"{name}: the filter {cells} ends before column {column_letters(block.beside)}, so the "
-            f"new columns are "
-            f"outside it. Sorting by the filter does not move them; the unit is repeated among them."
+            say(
+                "{name}: the filter {cells} ends before column {column}, so the new "
+                "columns are outside it. Sorting by the filter does not move them; the unit is "
+                "repeated among them.",
+                name=name,
+                cells=cells,
+                column=column_letters(block.beside),
+            )
         )
         return None
     element = edit.root.find("autoFilter")
@@ -272,11 +295,15 @@ def _widen(job: Job, edit: SheetEdit, block: _Block) -> Range | None:
 
 def _widen_table(job: Job, block: _Block, table: Table) -> None:
     if table.range.last_column != block.beside or table.has_query or not table.part:
-        why = "it is filled by a query" if table.has_query else "other cells stand at its right"
+        why = say("it is filled by a query") if table.has_query else say("other cells stand at its right")
         job.remarks.append(
-            f'{quoted(job.entry.name)}: the table "{table.name}" could not be widened ({why}). '
-            f"Sorting it does not "
-            f"move the new columns; the unit is repeated among them."
+            say(
+                '{sheet}: the table "{table}" could not be widened ({why}). Sorting it does not '
+                "move the new columns; the unit is repeated among them.",
+                sheet=quoted(job.entry.name),
+                table=table.name,
+                why=why,
+            )
         )
         return
     part = read_part(job.package, table.part)

@@ -16,6 +16,7 @@ from xml.parsers import expat
 from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
+from fleetaudit.language import say
 from fleetaudit.workbook.archive import Limits, Package
 from fleetaudit.workbook.book import SheetData, SheetInfo, Workbook
 from fleetaudit.workbook.container import Kind
@@ -56,12 +57,20 @@ class TextWorkbook(Workbook):
                 width = max(width, len(fields))
                 if len(rows) > self.limits.rows or len(rows) * width > self.limits.cells:
                     raise WorkbookError(
-                        f"{self.path.name} is longer than {self.limits.rows:,} rows or "
-                        f"{self.limits.cells:,} cells. Split it."
+                        say(
+                            "{name} is longer than {rows:,} rows or {cells:,} cells. Split it.",
+                            name=self.path.name,
+                            rows=self.limits.rows,
+                            cells=self.limits.cells,
+                        )
                     )
         except csv.Error as error:
             raise WorkbookError(
-                f"{self.path.name} cannot be read as a table of text ({error}). Save it as .xlsx."
+                say(
+                    "{name} cannot be read as a table of text ({error}). Save it as .xlsx.",
+                    name=self.path.name,
+                    error=error,
+                )
             ) from error
         return rectangle(name, rows)
 
@@ -123,7 +132,7 @@ class CalamineWorkbook(Workbook):
                 self._facts = scan(package)
         if kind is Kind.ODS:  # all of its sheets are read at once when it is opened
             for name, facts in self._facts.items():
-                label = f"{path.name}: sheet {quoted(name)}"
+                label = say("{file}: sheet {sheet}", file=path.name, sheet=quoted(name))
                 check_extent(label, facts.rows, facts.columns, limits)
         self._book: Any = self._guarded(python_calamine.CalamineWorkbook.from_filelike, io.BytesIO(data))
         visible, worksheet = python_calamine.SheetVisibleEnum.Visible, python_calamine.SheetTypeEnum.WorkSheet
@@ -146,13 +155,17 @@ class CalamineWorkbook(Workbook):
             if not foreign and not isinstance(error, OSError | ValueError):
                 raise
             raise WorkbookError(
-                f"{self.path.name} is damaged (it cannot be read as {self.kind.value}). Open it in your "
-                f"spreadsheet program and save it as .xlsx."
+                say(
+                    "{name} is damaged (it cannot be read as {kind}). Open it in your spreadsheet "
+                    "program and save it as .xlsx.",
+                    name=self.path.name,
+                    kind=self.kind.value,
+                )
             ) from error
 
     def _read_sheet(self, name: str) -> SheetData:
         facts = self._facts.get(name, Facts())
-        label = f"{self.path.name}: sheet {quoted(name)}"
+        label = say("{file}: sheet {sheet}", file=self.path.name, sheet=quoted(name))
         check_extent(label, facts.rows, facts.columns, self.limits)
         sheet = self._guarded(self._book.get_sheet_by_name, name)
         check_extent(label, sheet.total_height, sheet.total_width, self.limits)
@@ -199,9 +212,14 @@ def check_extent(label: str, rows: int, columns: int, limits: Limits) -> None:
     """Refuse a sheet that reaches further than the limits before its values are read."""
     if rows > limits.rows or columns > limits.columns or rows * columns > limits.cells:
         raise WorkbookError(
-            f"{label} reaches to {address(rows, columns)}; at most {limits.rows:,} rows and "
-            f"{limits.cells:,} cells "
-            f"are read. Delete what stands far from the units."
+            say(
+                "{label} reaches to {cell}; at most {rows:,} rows and {cells:,} cells are "
+                "read. Delete what stands far from the units.",
+                label=label,
+                cell=address(rows, columns),
+                rows=limits.rows,
+                cells=limits.cells,
+            )
         )
 
 
@@ -354,5 +372,5 @@ def _open_document_facts(package: Package) -> dict[str, Facts]:
     try:
         feed(parser, package.read("content.xml"), True)
     except NotWellFormed as error:
-        raise package.damaged(f'part "content.xml": {error}') from error
+        raise package.damaged(say('part "content.xml": {error}', error=error)) from error
     return scan.found

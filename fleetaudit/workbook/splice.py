@@ -11,6 +11,7 @@ from types import MappingProxyType
 from msgspec.structs import replace
 
 from fleetaudit.errors import OutputError
+from fleetaudit.language import say
 from fleetaudit.workbook.additions import (
     SHEET_TYPE,
     STYLES_TYPE,
@@ -77,7 +78,13 @@ def annotate(
     data = read_bytes(source, limits) if book is None else book.content
     kind = sniff_bytes(source, data, limits) if book is None else book.kind
     if kind not in (Kind.XLSX, Kind.XLSM):
-        raise CannotSplice(f"{source.name} is of the kind {kind.value}, which can be read but not annotated.")
+        raise CannotSplice(
+            say(
+                "{name} is of the kind {kind}, which can be read but not annotated.",
+                name=source.name,
+                kind=kind.value,
+            )
+        )
     check_target(source, target, kind, force=force)
     if any(len(column.values) != len(rows) for column in columns):
         raise ValueError("every column needs one value for each row")
@@ -86,7 +93,9 @@ def annotate(
     with opened.package as package:
         why_not = why_not_spliced(package)
         if why_not is not None:
-            raise CannotSplice(f"{source.name} can be read but not annotated: {why_not}.")
+            raise CannotSplice(
+                say("{name} can be read but not annotated: {why}.", name=source.name, why=say(why_not))
+            )
         job = Job(
             opened=opened,
             entry=structure.sheet(sheet, source.name),
@@ -103,7 +112,7 @@ def annotate(
                 write_cells(job, structure.sheet(other, source.name), values)
             added = add_sheets(job, sheets, {*own_sheets, *(s.name for s in sheets)}, widened)
         except (NotWellFormed, UnicodeDecodeError) as error:
-            raise package.damaged(f'sheet "{sheet}": {error}') from error
+            raise package.damaged(say('sheet "{sheet}": {error}', sheet=sheet, error=error)) from error
         _remark_on_file(job)
         write_atomic(target, zip_chunks(members(job, added)), mode_from=source, force=force)
     return job.remarks
@@ -112,9 +121,18 @@ def annotate(
 def check_target(source: Path, target: Path, kind: Kind, *, force: bool) -> None:
     """Raise where the copy would fall on its source, on another file, or take a wrong suffix."""
     if target.exists() and target.samefile(source):
-        raise OutputError(f"{target.name} is the input itself, which is never written. Choose another name.")
+        raise OutputError(
+            say("{name} is the input itself, which is never written. Choose another name.", name=target.name)
+        )
     if target.suffix.lower() != f".{kind.value}":
-        raise OutputError(f"{target.name} must end in .{kind.value}, as {source.name} is of that kind.")
+        raise OutputError(
+            say(
+                "{name} must end in .{kind}, as {other} is of that kind.",
+                name=target.name,
+                kind=kind.value,
+                other=source.name,
+            )
+        )
     refuse_existing(target, force=force)
 
 
@@ -125,7 +143,7 @@ def styles_of(package: Package, structure: Structure) -> Styles:
     try:
         return Styles(part.data if part is not None else None, strict=structure.strict)
     except NotWellFormed as error:
-        raise package.damaged(f'part "{name}": {error}') from error
+        raise package.damaged(say('part "{part}": {error}', part=name, error=error)) from error
 
 
 def members(job: Job, added: Mapping[str, RawMember]) -> Iterator[RawMember]:
@@ -153,8 +171,11 @@ def add_sheets(
     }
     for entry in unwanted:
         job.remarks.append(
-            f'Sheet "{entry.name}" is from an earlier run and was not written this time. Delete it if '
-            f"it is not needed."
+            say(
+                'Sheet "{sheet}" is from an earlier run and was not written this time. Delete it '
+                "if it is not needed.",
+                sheet=entry.name,
+            )
         )
     new_parts = [(slot.part, SHEET_TYPE) for slot in slots if slot.old is None]
     added = {part: contents[part] for part, _ in new_parts}
@@ -196,15 +217,24 @@ def _drop_orphans(job: Job, slots: Sequence[Slot]) -> None:
     job.dropped, carried = orphans(job.package, replaced) if replaced else (set(), {})
     for part, words in carried.items():
         job.remarks.append(
-            f'Sheet "{replaced[part]}" was written anew, without the {" and ".join(words)} that stood on it. '
-            f"They are still in {job.package.label}; keep such things on a sheet of your own."
+            say(
+                'Sheet "{sheet}" was written anew, without the {words} that stood on it. They '
+                "are still in {label}; keep such things on a sheet of your own.",
+                sheet=replaced[part],
+                words=f" {say('and')} ".join(say(word) for word in words),
+                label=job.package.label,
+            )
         )
 
 
 def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> RawMember:
     if slot.name != slot.wanted and slot.old is None:
         job.remarks.append(
-            f'The workbook has a sheet "{slot.wanted}" of its own, which was kept; ours is "{slot.name}".'
+            say(
+                'The workbook has a sheet "{wanted}" of its own, which was kept; ours is "{name}".',
+                wanted=slot.wanted,
+                name=slot.name,
+            )
         )
     names = {other.wanted: other.name for other in slots}
     written = write_sheet(
@@ -265,17 +295,25 @@ def _remark_on_file(job: Job) -> None:
     for defined in structure.names:
         if defined.name == "_xlnm.Print_Area" and defined.position == job.entry.position:
             job.remarks.append(
-                f"{name} prints only its print area ({defined.text.strip()}); the new columns may lie "
-                f"outside it. "
-                f"Change the print area to print them."
+                say(
+                    "{name} prints only its print area ({text}); the new columns may lie outside it. "
+                    "Change the print area to print them.",
+                    name=name,
+                    text=defined.text.strip(),
+                )
             )
     if is_signed(structure):
         job.remarks.append(
-            f"{job.package.label} carries a digital signature; the signature of the copy is invalid. "
-            f"The input keeps its own."
+            say(
+                "{label} carries a digital signature; the signature of the copy is invalid. The "
+                "input keeps its own.",
+                label=job.package.label,
+            )
         )
     if structure.lock_structure:
         job.remarks.append(
-            f"{job.package.label} locks its list of sheets; the copy keeps that lock and holds the "
-            f"added sheets."
+            say(
+                "{label} locks its list of sheets; the copy keeps that lock and holds the added sheets.",
+                label=job.package.label,
+            )
         )

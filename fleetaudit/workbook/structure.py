@@ -8,6 +8,7 @@ import re
 from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
+from fleetaudit.language import later, say
 from fleetaudit.workbook.archive import Package
 from fleetaudit.workbook.markup import STRICT_MAIN, Element, NotWellFormed, parse, to_utf8, whole
 from fleetaudit.workbook.place import Range, parse_range
@@ -73,17 +74,24 @@ class Structure(Struct):
             if entry.name == name and entry.is_worksheet:
                 return entry
         there = ", ".join(f'"{entry.name}"' for entry in self.sheets if entry.is_worksheet)
-        raise WorkbookError(f'{label} has no sheet "{name}". Its sheets are {there or "none"}.')
+        raise WorkbookError(
+            say(
+                '{label} has no sheet "{sheet}". Its sheets are {there}.',
+                label=label,
+                sheet=name,
+                there=there or say("none"),
+            )
+        )
 
 
 def read_part(package: Package, name: str) -> Part:
     """One part as UTF-8."""
     if name not in package:
-        raise package.damaged(f'part "{name}" is missing')
+        raise package.damaged(say('part "{part}" is missing', part=name))
     try:
         data, encoding = to_utf8(package.read(name))
     except NotWellFormed as error:
-        raise package.damaged(f'part "{name}": {error}') from error
+        raise package.damaged(say('part "{part}": {error}', part=name, error=error)) from error
     return Part(name, data, encoding)
 
 
@@ -92,7 +100,7 @@ def parse_part(package: Package, part: Part) -> Element:
     try:
         return parse(part.data)
     except NotWellFormed as error:
-        raise package.damaged(f'part "{part.name}": {error}') from error
+        raise package.damaged(say('part "{part}": {error}', part=part.name, error=error)) from error
 
 
 def relations_name(part: str) -> str:
@@ -231,10 +239,10 @@ def features(names: tuple[str, ...]) -> tuple[str, ...]:
 def why_not_spliced(package: Package) -> str | None:
     """Reason for which a readable workbook of the right kind cannot be annotated; None when it can."""
     if any(re.search(r"/revisions/", name, re.I) for name in package.names):
-        return "it is shared and keeps a log of changes; end sharing in your spreadsheet program"
+        return later("it is shared and keeps a log of changes; end sharing in your spreadsheet program")
     types = package.read("[Content_Types].xml").replace(b"\0", b"")
     if re.search(rb"(?:template|addin)(?:\.macroEnabled)?\.main\+xml", types):
-        return "it is a template or an add-in; save it as a workbook in your spreadsheet program"
+        return later("it is a template or an add-in; save it as a workbook in your spreadsheet program")
     return None
 
 

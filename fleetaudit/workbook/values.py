@@ -10,6 +10,7 @@ from datetime import date, datetime, time, timedelta
 from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
+from fleetaudit.language import say
 from fleetaudit.workbook.archive import Limits
 from fleetaudit.workbook.formats import NumberFormat, number_format
 from fleetaudit.workbook.markup import unescape, unescape_cell
@@ -169,8 +170,13 @@ class _Collector:
         column = column_number(letters.decode())
         if column > min(LAST_COLUMN, self.decoder.limits.columns):
             raise WorkbookError(
-                f"{self.decoder.label} has a value in column {letters.decode()}; at most "
-                f"{self.decoder.limits.columns:,} columns are read. Delete what stands so far to the right."
+                say(
+                    "{label} has a value in column {column}; at most {columns:,} columns are read. "
+                    "Delete what stands so far to the right.",
+                    label=self.decoder.label,
+                    column=letters.decode(),
+                    columns=self.decoder.limits.columns,
+                )
             )
         self._columns[letters] = column
         return column
@@ -232,9 +238,12 @@ class _Collector:
             return self.decoder.strings[int(value)] or None
         except (ValueError, IndexError) as error:
             raise WorkbookError(
-                f"{self.decoder.label} is damaged (a cell refers to text "
-                f"{value.decode(errors='replace')}, which "
-                f"does not exist). Open and repair it in your spreadsheet program, then save."
+                say(
+                    "{label} is damaged (a cell refers to text {number}, which does not exist). Open "
+                    "and repair it in your spreadsheet program, then save.",
+                    label=self.decoder.label,
+                    number=value.decode(errors="replace"),
+                )
             ) from error
 
     def _number(self, row: int, column: int, shown: NumberFormat, value: bytes) -> Value:
@@ -308,15 +317,26 @@ def _merged(old: list[Value], new: list[Value]) -> list[Value]:
 
 def _too_long(label: str, row: int, limits: Limits) -> WorkbookError:
     return WorkbookError(
-        f"{label} has a value in row {row:,}; at most {limits.rows:,} rows are read. Delete what "
-        f"stands below the "
-        f"units, or split the workbook."
+        say(
+            "{label} has a value in row {row:,}; at most {rows:,} rows are read. Delete what "
+            "stands below the units, or split the workbook.",
+            label=label,
+            row=row,
+            rows=limits.rows,
+        )
     )
 
 
 def _too_wide(label: str, row: int, column: int, out: Readings, limits: Limits) -> WorkbookError:
     return WorkbookError(
-        f"{label} has a value in {address(row, column)}, which makes it {out.n_rows:,} rows by "
-        f"{out.n_columns:,} "
-        f"columns, more than {limits.cells:,} cells. Delete what stands far from the units."
+        say(
+            "{label} has a value in {cell}, which makes it {n_rows:,} rows by "
+            "{n_columns:,} columns, more than {cells:,} cells. Delete what stands far from "
+            "the units.",
+            label=label,
+            cell=address(row, column),
+            n_rows=out.n_rows,
+            n_columns=out.n_columns,
+            cells=limits.cells,
+        )
     )

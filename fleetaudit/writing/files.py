@@ -12,6 +12,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from fleetaudit.errors import OutputError, together
+from fleetaudit.language import say
 from fleetaudit.workbook.atomic import refuse_existing, write_atomic
 
 AUDITED = ".audited"
@@ -82,14 +83,23 @@ def check_free(outputs: Outputs, source: Path, *, force: bool) -> None:
         real = path.resolve()
         if real == source.resolve() or _same_file(path, source):
             problems.append(
-                f"{path.name} is the workbook that is audited; it is never written over. "
-                "Choose another folder with -o."
+                say(
+                    "{name} is the workbook that is audited; it is never written over. Choose "
+                    "another folder with -o.",
+                    name=path.name,
+                )
             )
         elif real in seen:
-            problems.append(f"{path.name} would be written twice. Give the JSON file another name.")
+            problems.append(
+                say("{name} would be written twice. Give the JSON file another name.", name=path.name)
+            )
         elif not path.parent.is_dir():
             problems.append(
-                f'There is no folder "{path.parent}" for {path.name}. Create it, or choose another with -o.'
+                say(
+                    'There is no folder "{folder}" for {name}. Create it, or choose another with -o.',
+                    folder=path.parent,
+                    name=path.name,
+                )
             )
         else:
             try:
@@ -99,8 +109,11 @@ def check_free(outputs: Outputs, source: Path, *, force: bool) -> None:
         seen[real] = path
     if outputs.letters is not None and outputs.letters.exists() and not (force and outputs.letters.is_dir()):
         problems.append(
-            f"{outputs.letters.name} exists already and was not replaced. Say --force to replace the letters "
-            "in it, or choose another folder with -o."
+            say(
+                "{name} exists already and was not replaced. Say --force to replace the letters "
+                "in it, or choose another folder with -o.",
+                name=outputs.letters.name,
+            )
         )
     if problems:
         raise OutputError(together(problems))
@@ -109,7 +122,9 @@ def check_free(outputs: Outputs, source: Path, *, force: bool) -> None:
 def refuse_input(path: Path, source: Path) -> None:
     """Raise where a result would fall on the workbook it comes from, forced or not."""
     if path.resolve() == source.resolve() or _same_file(path, source):
-        raise OutputError(f"{path.name} is the workbook itself; it is never written over. Take another name.")
+        raise OutputError(
+            say("{name} is the workbook itself; it is never written over. Take another name.", name=path.name)
+        )
 
 
 def write_text(path: Path, text: str, *, force: bool) -> None:

@@ -30,6 +30,8 @@ MARGIN, TOP, FOOT = 14.0, 12.0, 34.0
 #: accounts nearer to each other than this stand as one mark [px]
 CELL = 7.0
 NAMED, NAME_SHOWN, LINE = 8, 22, 14.0
+#: a name that would cover more marks than this is left to the table
+COVERED = 1
 #: width of a letter and distance of a name from its mark
 LETTER, ASIDE = 7.0, 9.0
 ROWS_SHOWN = 300
@@ -164,9 +166,9 @@ def _names(marks: list[tuple[Place, float, float]]) -> list[Label]:
             and right <= RIGHT
             and not any(abs(high - y) < LINE and left < end and start < right for start, end, high in taken)
         ]
-        if not free:
+        covered, left, right, kind = min(free, key=lambda side: side[0], default=(COVERED + 1, 0.0, 0.0, ""))
+        if covered > COVERED:
             continue
-        _, left, right, kind = min(free, key=lambda side: side[0])
         taken.append((left, right, y))
         labels.append(Label(right if kind else left, y + 4, name, kind))
     return labels

@@ -1,4 +1,4 @@
-"""The package of files knows nothing of fleets: it could be taken out with the exceptions and used alone."""
+"""The package of files knows nothing of fleets: with exceptions and texts it could be used alone."""
 
 from __future__ import annotations
 
@@ -36,9 +36,9 @@ def imported(path: Path) -> set[str]:
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: path.stem)
-def test_nothing_of_the_tool_but_its_exceptions_is_imported(path: Path) -> None:
+def test_nothing_of_the_tool_but_exceptions_and_texts_is_imported(path: Path) -> None:
     ours = {name for name in imported(path) if name.split(".")[0] == "fleetaudit"}
-    assert {name for name in ours if not re.match(r"fleetaudit\.(workbook|errors)\b", name)} == set()
+    assert {name for name in ours if not re.match(r"fleetaudit\.(workbook|errors|language)\b", name)} == set()
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: path.stem)
@@ -65,7 +65,8 @@ print(*sorted(name for name in sys.modules if name.startswith("fleetaudit.")))
 def test_it_works_with_nothing_else_of_the_tool_beside_it(tmp_path: Path) -> None:
     alone = tmp_path / "alone" / "fleetaudit"
     shutil.copytree(PACKAGE, alone / "workbook", ignore=shutil.ignore_patterns("__pycache__"))
-    shutil.copy(PACKAGE.parent / "errors.py", alone)
+    for name in ("errors.py", "language.py"):
+        shutil.copy(PACKAGE.parent / name, alone)
     (alone / "__init__.py").touch()
     source = plain_workbook(tmp_path / "list.xlsx")
     done = subprocess.run(
@@ -76,7 +77,7 @@ def test_it_works_with_nothing_else_of_the_tool_beside_it(tmp_path: Path) -> Non
     assert done.returncode == 0, done.stderr
     value, modules = done.stdout.splitlines()
     assert value == "U-101"
-    assert all(re.match(r"fleetaudit\.(workbook|errors)\b", name) for name in modules.split())
+    assert all(re.match(r"fleetaudit\.(workbook|errors|language)\b", name) for name in modules.split())
 
 
 def test_its_docstring_tells_what_where_and_how() -> None:

@@ -64,8 +64,7 @@ def test_every_number_a_check_quotes_has_words():
 
 
 def test_english_reads_no_file(monkeypatch):
-    monkeypatch.setattr(assets, "read_text", None)
-    monkeypatch.setattr(language, "prepared", None)
+    monkeypatch.setattr(assets, "prepared", None)
     with spoken("en"):
         assert several(2, "1 unit", "{count:,} units") == "2 units"
 
