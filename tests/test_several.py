@@ -203,3 +203,19 @@ def test_a_workbook_without_the_account_is_told_and_no_trouble_while_another_has
     assert run(*asked, "--account", "Site 4", "--force") == 2
     said = capsys.readouterr().err
     assert "north.xlsx" in said and "south.xlsx" in said
+
+
+def test_a_narrowed_report_says_so_first_on_screen_page_and_sheet(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = branch(tmp_path, "fleet.xlsx", 3, Crew="Blue crew")
+    said = 'Only the units of the account "Site 2": 1 of the 3 on the list.'
+    assert run("audit", str(path), "--as-of", DAY, "--account", "site 2") == 0
+    assert said.replace("Site", "site") in " ".join(capsys.readouterr().out.split())
+    page = (tmp_path / "fleet.summary.html").read_text(encoding="utf-8")
+    assert "1 of the 3 on the list" in page
+    summary = openpyxl.load_workbook(tmp_path / "fleet.audited.xlsx")["Audit summary"]
+    assert any("1 of the 3 on the list" in str(cell.value) for row in summary.iter_rows() for cell in row)
+    assert run("audit", str(path), "--as-of", DAY, "--crew", "blue crew", "--hide-crew-names", "--force") == 0
+    out = capsys.readouterr().out
+    assert "Only the units of one crew" in " ".join(out.split()) and "blue crew" not in out.lower()

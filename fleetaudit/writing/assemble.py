@@ -564,7 +564,7 @@ def _data_assumed(
 
 def _banner(result: AuditResult, origin: Origin, report: Report) -> list[str]:
     """What stands in the way of a full audit, most important first."""
-    frame, lines = result.view.frame, []
+    frame, lines = result.view.frame, _narrowed(result, origin, report)
     skipped = sum(
         1
         for unit in report.units
@@ -615,6 +615,25 @@ def _banner(result: AuditResult, origin: Origin, report: Report) -> list[str]:
             )
         )
     return lines
+
+
+def _narrowed(result: AuditResult, origin: Origin, report: Report) -> list[str]:
+    """That the report is about some of the units only, and which."""
+    crew = say("of one crew") if origin.hide_crew_names else say('of the crew "{name}"', name=origin.crew)
+    told = [
+        *([say('of the account "{name}"', name=origin.account)] if origin.account else []),
+        *([crew] if origin.crew else []),
+    ]
+    if not told:
+        return []
+    return [
+        say(
+            "Only the units {which}: {count:,} of the {every:,} on the list. Nothing is told of the others.",
+            which=", ".join(told),
+            count=len(report.units),
+            every=result.view.units,
+        )
+    ]
 
 
 def _present(frame: Frame, column: Column) -> bool:
