@@ -167,7 +167,7 @@ def yearly_cost(result: CheckResult, view: View, prices: Settings | None = None)
     if result.check.slug == WASTES_WATER:
         wasted = [_water(view, settings, end) for end in ENDS]
         gone = [_carried(use, settings, end) for use, end in zip(wasted, ENDS, strict=True)]
-        low, mid, high = (use.volume_m3 * use.price for use in wasted)
+        low, mid, high = (lost.water_m3 * use.price for use, lost in zip(wasted, gone, strict=True))
         parts.append((WATER, (low, mid, high), wasted[1]))
         low, mid, high = (lost.water_m3 * lost.share * lost.price for lost in gone)
         parts.append((MEDIA, (low, mid, high), gone[1]))
