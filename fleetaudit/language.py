@@ -6,7 +6,6 @@ is said in English. English itself looks nothing up and loads nothing.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -119,6 +118,8 @@ def read_entries(text: str) -> dict[str, str]:
     >>> read_entries('msgid "one "\n"unit"\nmsgstr "una unidad"\n')
     {'one unit': 'una unidad'}
     """
+    import json  # noqa: PLC0415 - English reads no file
+
     found: dict[str, str] = {}
     parts: dict[str, str] = {}
     field = ""

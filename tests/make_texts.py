@@ -33,9 +33,11 @@ from fleetaudit.web import jobs, server
 from fleetaudit.workbook import container
 from fleetaudit.writing import (
     acceptance_words,
+    added_sheets,
     cautions,
     cost_words,
     crew_chart,
+    crew_sheet,
     crew_words,
     derivation,
     display,
@@ -86,6 +88,8 @@ def tables() -> Iterator[tuple[str, str]]:
         "web/jobs.py": list(jobs.WORDS.values()),
         "web/server.py": list(server.SAYS.values()),
         "writing/acceptance_words.py": list(acceptance_words.ENDED.values()),
+        "writing/added_sheets.py": list(added_sheets.VERDICT_WORDS.values()),
+        "writing/crew_sheet.py": list(crew_sheet.TITLES.values()),
         "writing/assemble.py": [words for _, words, _ in BASIS_FIGURES],
         "writing/cautions.py": list(cautions.CAUTIONS),
         "writing/cost_words.py": [

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from fleetaudit.language import say
 from fleetaudit.schema import results
 from fleetaudit.schema.remark import Level
 from fleetaudit.schema.results import (
@@ -110,19 +111,24 @@ def whole(value: float | None) -> int | None:
 
 def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     rows: list[Row] = [
-        [Styled(f"Audit of {report.file}", "title")],
+        [Styled(say("Audit of {file}", file=report.file), "title")],
+        # `compare` looks for the day in this line, whatever language the rest is in
         [Styled(f"As of {report.as_of.isoformat()}, made by {results.TOOL} {report.version}", "note")],
-        [Styled(f"Sheet read: {report.sheet}", "note")],
-        [Styled(f"Contents of the file (SHA-256): {report.sha256}", "note")],
+        [Styled(say("Sheet read: {sheet}", sheet=report.sheet), "note")],
+        [Styled(say("Contents of the file (SHA-256): {hash}", hash=report.sha256), "note")],
         [],
     ]
     rows += [[Styled(text, "strong")] for text in report.banner]
-    rows += [[], [Styled("Units by verdict", "subtitle")]]
+    rows += [[], [Styled(say("Units by verdict"), "subtitle")]]
     rows += [
-        [verdict, Styled(report.by_verdict.get(verdict, 0), "integer"), f"  {VERDICT_WORDS[verdict]}"]
+        [verdict, Styled(report.by_verdict.get(verdict, 0), "integer"), f"  {say(VERDICT_WORDS[verdict])}"]
         for verdict in VERDICTS
     ]
-    rows += [["all rows", Styled(len(report.units), "integer")], [], [Styled("Findings by tier", "subtitle")]]
+    rows += [
+        [say("all rows"), Styled(len(report.units), "integer")],
+        [],
+        [Styled(say("Findings by tier"), "subtitle")],
+    ]
     rows.append(
         [Styled(text, "heading") for text in ("Tier", "Findings", "Cost a year, low", "middle", "high")]
     )
@@ -132,7 +138,7 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
         rows.append([tier, count, cost(span.low), cost(span.target), cost(span.high)])
     if report.sensitivity:
         rows.append([Styled(report.sensitivity, "note")])
-    rows += [[], [Styled("What to do first", "subtitle")]]
+    rows += [[], [Styled(say("What to do first"), "subtitle")]]
     first = [line.finding for line in leading(listed)[:FIRST_SHOWN]]
     rows += [
         [
@@ -140,11 +146,11 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
             Styled(found.account, "top"), None, wrapped(step(found)),
         ]
         for found in first
-    ] or [["No finding asks for a visit."]]  # fmt: skip
-    rows += [[], [Styled("Findings by check", "subtitle")]]
+    ] or [[say("No finding asks for a visit.")]]  # fmt: skip
+    rows += [[], [Styled(say("Findings by check"), "subtitle")]]
     by_check = sorted(report.by_check.items(), key=lambda item: (-item[1], item[0]))
     rows += [[check_title(check), Styled(count, "integer")] for check, count in by_check]
-    rows += [[], [Styled("Where to read on", "subtitle")]]
+    rows += [[], [Styled(say("Where to read on"), "subtitle")]]
     absent = {*_NOT_LINKED}
     absent |= set() if report.accepted else {results.SHEET_ACCEPTED}
     absent |= set() if report.crews else {results.SHEET_CREWS}
@@ -180,7 +186,7 @@ def _findings(found: Sequence[Line]) -> Sheet:
     sheet = table(
         results.SHEET_FINDINGS,
         results.FINDING_COLUMNS,
-        rows or [[Styled("No check found anything to report.")]],
+        rows or [[Styled(say("No check found anything to report."))]],
     )
     sheet.looks = [(1, LOOKS)]
     sheet.styles = FINDING_STYLES
@@ -201,7 +207,7 @@ def _accepted(report: Report) -> Sheet:
 
 
 def _named(cells: Sequence[str]) -> str:
-    more = f" and {len(cells) - CELLS_NAMED} more" if len(cells) > CELLS_NAMED else ""
+    more = f" {say('and {count:,} more', count=len(cells) - CELLS_NAMED)}" if len(cells) > CELLS_NAMED else ""
     return compact(cells[:CELLS_NAMED]) + more
 
 
@@ -213,7 +219,7 @@ def _parts(report: Report) -> Sheet:
         ]
         for part in report.parts
     ]  # fmt: skip
-    sheet = table(results.SHEET_PARTS, results.PART_COLUMNS, rows or [["No finding asks for a part."]])
+    sheet = table(results.SHEET_PARTS, results.PART_COLUMNS, rows or [[say("No finding asks for a part.")]])
     if rows:
         total_heading: Row = [Styled(column.title, "heading") for column in results.PART_TOTAL_COLUMNS]
         totals: list[Row] = [
@@ -241,7 +247,7 @@ def _problems(report: Report) -> Sheet:
     return table(
         results.SHEET_PROBLEMS,
         results.PROBLEM_COLUMNS,
-        rows or [["Every filled cell that the audit uses could be read."]],
+        rows or [[say("Every filled cell that the audit uses could be read.")]],
     )
 
 
@@ -260,7 +266,7 @@ def _not_checked(report: Report) -> Sheet:
     sheet = table(
         results.SHEET_NOT_CHECKED,
         results.NOT_CHECKED_COLUMNS,
-        rows or [[Styled("Every check that applies could run.")]],
+        rows or [[Styled(say("Every check that applies could run."))]],
     )
     sheet.styles = ("top", "wrap", "", "wrap", "top")
     return sheet
@@ -281,10 +287,14 @@ def _row_link(sheet: str, row: int) -> Link:
 
 
 def _basis(report: Report) -> Sheet:
-    rows: list[Row] = [[Styled("What this audit rests on", "title")], [], [Styled("Assumptions", "subtitle")]]
+    rows: list[Row] = [
+        [Styled(say("What this audit rests on"), "title")],
+        [],
+        [Styled(say("Assumptions"), "subtitle")],
+    ]
     rows.append([Styled(column.title, "heading") for column in results.ASSUMPTION_COLUMNS])
     rows += [[wrapped(text) for text in entry] for entry in report.assumptions] or [["None."]]
-    rows += [[], [Styled("Figures in use and where they come from", "subtitle")]]
+    rows += [[], [Styled(say("Figures in use and where they come from"), "subtitle")]]
     rows.append([Styled(column.title, "heading") for column in results.SOURCE_COLUMNS])
     rows += [
         [wrapped(line.what), wrapped(line.value), wrapped(line.source), wrapped(line.status)]

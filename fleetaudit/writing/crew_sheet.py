@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from fleetaudit.crews.naming import Group
 from fleetaudit.crews.report import CrewReport
+from fleetaudit.language import say
 from fleetaudit.schema import results
 from fleetaudit.workbook.sheets import Sheet, Styled
 from fleetaudit.writing import crew_words
@@ -22,14 +23,14 @@ def crew_sheet(report: CrewReport, system: str) -> Sheet:
     """All there is to say of the groups, in the order of their names."""
     show = Display(system)
     rows: list[Row] = [
-        [Styled("Set-ups compared", "title")],
-        [None, Styled(crew_words.PURPOSE, "wrapped note")],
+        [Styled(say("Set-ups compared"), "title")],
+        [None, Styled(say(crew_words.PURPOSE), "wrapped note")],
         [],
     ]
     for subject, groups in crew_words.subjects(report):
-        rows += [[Styled(TITLES[subject], "subtitle")], *_groups(groups, subject, report, show), []]
-    rows += [[Styled("Before anybody is asked", "subtitle")], *_texts(crew_words.QUESTIONS), []]
-    rows += [[Styled("How this was compared", "subtitle")], *_texts(crew_words.method(report)), []]
+        rows += [[Styled(say(TITLES[subject]), "subtitle")], *_groups(groups, subject, report, show), []]
+    rows += [[Styled(say("Before anybody is asked"), "subtitle")], *_texts(crew_words.QUESTIONS), []]
+    rows += [[Styled(say("How this was compared"), "subtitle")], *_texts(crew_words.method(report)), []]
     rows.append([None, *(Styled(text, "heading") for text in STRATUM_HEADINGS)])
     rows += [
         [None, crew_words.stratum_label(part, report.rules, show), part.units, part.wrong]
@@ -40,12 +41,12 @@ def crew_sheet(report: CrewReport, system: str) -> Sheet:
 
 
 def _texts(texts: Iterable[str]) -> list[Row]:
-    return [[None, Styled(text, "wrap")] for text in texts]
+    return [[None, Styled(say(text), "wrap")] for text in texts]
 
 
 def _groups(groups: Sequence[Group], subject: Subject, report: CrewReport, show: Display) -> list[Row]:
     if not groups:
-        return [[None, "Nothing to compare."]]
+        return [[None, say("Nothing to compare.")]]
     first, *others = crew_words.HEADINGS
     heading: Row = [Styled(text, "heading") for text in (first, IN_WORDS, *others)]
     return [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleetaudit.language import say
 from fleetaudit.schema import results
 from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Link, Sheet, Styled
@@ -121,8 +122,9 @@ def _media(report: Report) -> Sheet:
     column = f"{quoted(report.sheet)}!A"
     rows: list[Row] = [
         [
-            line.unit_id, line.account, _link(f"{column}{line.row}"), line.media, line.loaded, line.day,
-            line.earliest, line.latest, line.overdue_days, line.state, line.by, line.work,
+            line.unit_id, line.account, _link(f"{column}{line.row}"), say(line.media), line.loaded, line.day,
+            line.earliest, line.latest, line.overdue_days,
+            ", ".join(say(part) for part in line.state.split(", ")), say(line.by), say(line.work),
             "yes" if line.guards else "",
         ]
         for line in report.media

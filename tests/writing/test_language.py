@@ -17,6 +17,7 @@ from fleetaudit import assets, language
 from fleetaudit.assets import read_bytes, read_text
 from fleetaudit.audit_file import Request, audit_file
 from fleetaudit.checks.registry import CHECKS
+from fleetaudit.cli.main import main
 from fleetaudit.language import LANGUAGES, dated, later, read_entries, say, several, spoken, told, words_of
 from fleetaudit.writing.wording import NUMBER_WORDS
 from tests.make_texts import extracted
@@ -170,3 +171,22 @@ def test_the_settings_sheet_chooses_language_and_days(tmp_path):
     other = audit_file(Request(fleet, AS_OF, language="en", dates="iso", force=True))
     page = other.summary_path.read_text(encoding="utf-8")
     assert '<html lang="en">' in page and "2026-11-01" in page
+
+
+def test_a_copy_in_another_language_is_audited_and_compared_again(tmp_path, capsys):
+    """What later runs look for in a copy is the same in every language: headings, sheets, the day."""
+    fleet = tmp_path / "fleet.xlsx"
+    fleet.write_bytes(read_bytes("data/sample_fleet.xlsx"))
+    first = audit_file(Request(fleet, AS_OF, language="es", dates="dotted"))
+    again = audit_file(Request(first.paths[0], date(2026, 11, 2), language="es", dates="dotted"))
+    sheets = [
+        python_calamine.CalamineWorkbook.from_path(str(path)) for path in (first.paths[0], again.paths[0])
+    ]
+    assert sheets[0].sheet_names == sheets[1].sheet_names
+    headings = [book.get_sheet_by_name("Water rooms").to_python()[5] for book in sheets]
+    assert headings[0] == headings[1] and sum(str(text).startswith("Audit: ") for text in headings[0]) > 5
+    assert first.report.by_verdict == again.report.by_verdict
+    with pytest.raises(SystemExit) as left:
+        main(["compare", str(first.paths[0]), str(again.paths[0])])
+    out, err = capsys.readouterr()
+    assert left.value.code == 0 and "2026-11-01" in out and "2026-11-02" in out and not err
