@@ -139,7 +139,7 @@ def answered(base: Plan, request: RouteRequest) -> tuple[WhatIf, ...]:
     for one in answers(base, request.effort, use_solver=request.use_solver):
         gap = one.plan.objective - base.objective
         verdict = f"{abs(gap):,.0f} {'more' if gap > 0 else 'less'}" if one.clear else "no clear difference"
-        found.append(WhatIf(one.question, len(one.plan.left_out), one.plan.objective, verdict))
+        found.append(WhatIf(one.question, len(one.plan.left_visits), one.plan.objective, verdict))
     return tuple(found)
 
 
@@ -222,6 +222,7 @@ def rules_of(catalogue: Catalogue) -> Rules:
         number("move_price"),
         number("move_price_soon"),
         round(number("soon_days") / 86400),
+        round(number("window_margin")),
     )
 
 

@@ -194,12 +194,12 @@ def _summary(report: RouteReport) -> list[str]:
         lines += wrapped(
             f"{report.date(one_day).isoformat()}  {report.crew(one_day)}: {names}", "  ", "      "
         )
-    if plan.left_out:
+    if plan.left_visits:
         lines += ["", "Left out:"]
-    for item in plan.left_out[:LEFT_SHOWN]:
+    for item in plan.left_visits[:LEFT_SHOWN]:
         lines += wrapped(f"{report.visit(item.visit).site}: {item.reason}", "  ", "      ")
-    if len(plan.left_out) > LEFT_SHOWN:
-        lines.append(f"  and {len(plan.left_out) - LEFT_SHOWN} more, see the sheet Left out")
+    if len(plan.left_visits) > LEFT_SHOWN:
+        lines.append(f"  and {len(plan.left_visits) - LEFT_SHOWN} more, see the sheet Left out")
     for one in report.what_if:
         lines += wrapped(f"What if {one.question}: {one.left_out} left out, {one.verdict}.", "", "  ")
     return [*lines, ""]

@@ -210,6 +210,8 @@ class Rules(Struct, frozen=True):
     move_price: float
     move_price_soon: float
     soon_days: int
+    #: work ends so long before a site closes; the hours of visits have it taken off
+    margin_s: int = 0
 
 
 class Problem(Struct, frozen=True, dict=True):

@@ -42,27 +42,31 @@ def plan(problem: Problem, effort: str = NORMAL, *, use_solver: bool = True, sta
     With a handful of visits every plan is tried instead; orders of crew-days to `start` from compete too.
     Same input, same plan.
     """
-    prices = price_table(problem)
-    boards = [(greedy(problem, prices), GREEDY)]
-    tries = EFFORTS[effort]
-    repair(boards[0][0], tries.tries)
+    prices, tries = price_table(problem), EFFORTS[effort]
+    solved = use_solver and solver.installed() and bool(problem.visits and problem.shifts)
+    whole = solved and exact.small_enough(problem)
+    boards = [greedy(problem, prices)]
     if start:
-        board = _board(problem, prices, start)
-        repair(board, tries.tries)
-        boards.append((board, GREEDY))
-    if use_solver and solver.installed() and problem.visits and problem.shifts:
-        if exact.small_enough(problem):
-            board = _board(problem, prices, exact.best(problem, prices))
-            repair(board)
-            boards.append((board, SOLVED))
-        for seed in () if exact.small_enough(problem) else tries.seeds:
-            board = _board(problem, prices, solver.propose(problem, prices, tries.iterations, seed))
-            repair(board, tries.tries, seed)
-            boards.append((board, SOLVED))
-    board, method = min(boards, key=lambda pair: (round(pair[0].objective(), 2), pair[1] == GREEDY))
-    if any(name == SOLVED for _, name in boards):
-        method = SOLVED
-    return finished(problem, board, method)
+        boards.append(_board(problem, prices, start))
+    if whole:
+        boards.append(_board(problem, prices, exact.best(problem, prices)))
+    elif solved:
+        proposals = (solver.propose(problem, prices, tries.iterations, seed) for seed in tries.seeds)
+        boards += [_board(problem, prices, orders) for orders in proposals]
+    for board in boards:
+        repair(board)
+    board = min(boards, key=lambda one: round(one.objective(), 2))
+    if not whole:
+        _improve(board, tries.tries)
+    return finished(problem, board, SOLVED if solved else GREEDY)
+
+
+def _improve(board: Board, tries: int) -> None:
+    """Better a plan further; what rides along may lose by it, and then the plan stays as it was."""
+    days, cost = list(board.days), board.objective()
+    repair(board, tries)
+    if board.objective() > cost:
+        board.days[:] = days
 
 
 def _board(problem: Problem, prices: Floats, orders: Orders) -> Board:

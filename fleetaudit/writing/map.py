@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import cos, radians
 
+import numpy as np
 from markupsafe import Markup, escape
 from msgspec import Struct
 
@@ -16,6 +17,9 @@ KM_DEGREE = 111.195
 SCALES_KM = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 LEAST_SPAN_KM = 2.0
+#: radius of a dot, and of one of many; how far one may stray without a line to its place
+DOT, SMALL_DOT, MANY, MOVED = 9.0, 6.0, 40, 3.0
+PUSHES, GOLDEN, DEPOT = 60, 2.399963, 9.0
 NOTE = "Legs are drawn as straight lines, not roads."
 
 
@@ -26,10 +30,12 @@ class _Frame(Struct, frozen=True):
     top: float
     shrink: float
     pixels_km: float
+    edge_x: float
+    edge_y: float
 
     def at(self, place: Place) -> tuple[float, float]:
-        x = EDGE + (place.longitude - self.left) * KM_DEGREE * self.shrink * self.pixels_km
-        y = EDGE + (self.top - place.latitude) * KM_DEGREE * self.pixels_km
+        x = self.edge_x + (place.longitude - self.left) * KM_DEGREE * self.shrink * self.pixels_km
+        y = self.edge_y + (self.top - place.latitude) * KM_DEGREE * self.pixels_km
         return round(x, 1), round(y, 1)
 
 
@@ -39,7 +45,10 @@ def _frame(places: Sequence[Place]) -> _Frame:
     shrink = max(cos(radians((north + south) / 2)), 0.01)
     wide = max((east - west) * KM_DEGREE * shrink, LEAST_SPAN_KM)
     high = max((north - south) * KM_DEGREE, LEAST_SPAN_KM)
-    return _Frame(west, north, shrink, min((WIDTH - 2 * EDGE) / wide, (HEIGHT - 2 * EDGE) / high))
+    pixels = min((WIDTH - 2 * EDGE) / wide, (HEIGHT - 2 * EDGE) / high)
+    edge_x = (WIDTH - (east - west) * KM_DEGREE * shrink * pixels) / 2
+    edge_y = (HEIGHT - (north - south) * KM_DEGREE * pixels) / 2
+    return _Frame(west, north, shrink, pixels, edge_x, edge_y)
 
 
 def letter(report: RouteReport, day: DayPlan) -> str:
@@ -61,10 +70,13 @@ def day_map(report: RouteReport, day: DayPlan) -> Markup:
         out.append(frame.at(place))
     marks = [_line(out, "leg"), _line([out[-1], start], "home")]
     sign = letter(report, day)
-    for number, (stop, place) in enumerate(places, start=1):
-        marks.append(_dot(frame.at(place), f"{sign}{number}", report.visit(stop.visit).site))
+    told_of = [
+        (frame.at(place), f"{sign}{number}", report.visit(stop.visit).site)
+        for number, (stop, place) in enumerate(places, start=1)
+    ]
+    marks += [_depot(start), *_dots(told_of, DOT, [start])]
     told = f"{report.crew(day)}, {report.date(day).isoformat()}: {len(day.stops)} stops. {NOTE}"
-    return _svg(told, [*marks, _depot(start), _scale(frame)])
+    return _svg(told, [*marks, _scale(frame)])
 
 
 def overview(report: RouteReport) -> Markup | None:
@@ -86,12 +98,15 @@ def overview(report: RouteReport) -> Markup | None:
                 f'<circle class="left" cx="{x}" cy="{y}" r="6">'
                 f"<title>{escape(report.visit(item.visit).site)}, left out</title></circle>"
             )
-    for day in report.plan.days:
-        for stop in day.stops:
-            place = report.visit(stop.visit).place
-            if place is not None:
-                marks.append(_dot(frame.at(place), letter(report, day), report.visit(stop.visit).site))
-    marks += [_depot(frame.at(crew.place)) for crew in problem.crews]
+    stops = [
+        (frame.at(place), letter(report, day), report.visit(stop.visit).site)
+        for day in report.plan.days
+        for stop in day.stops
+        if (place := report.visit(stop.visit).place) is not None
+    ]
+    depots = list(dict.fromkeys(frame.at(crew.place) for crew in problem.crews))
+    marks += [_depot(at) for at in depots]
+    marks += _dots(stops, DOT if len(stops) <= MANY else SMALL_DOT, depots)
     planned = sum(len(day.stops) for day in report.plan.days)
     return _svg(
         f"All visits: {planned} planned, {len(report.plan.left_visits)} left out.", [*marks, _scale(frame)]
@@ -111,11 +126,49 @@ def _line(points: Sequence[tuple[float, float]], kind: str) -> str:
     return f'<path class="{kind}" d="M{path}"/>'
 
 
-def _dot(at: tuple[float, float], text: str, told: str) -> str:
-    return (
-        f'<g class="stop"><title>{escape(told)}</title><circle cx="{at[0]}" cy="{at[1]}" r="9"/>'
-        f'<text x="{at[0]}" y="{at[1] + 3.5:.1f}">{escape(text)}</text></g>'
-    )
+def _dots(
+    stops: Sequence[tuple[tuple[float, float], str, str]],
+    radius: float,
+    depots: Sequence[tuple[float, float]],
+) -> list[str]:
+    """Dots with texts, moved apart where they would cover each other; a line leads to the true place."""
+    marks = []
+    for (at, text, told), (x, y) in zip(
+        stops, _apart([at for at, _, _ in stops], radius, depots), strict=True
+    ):
+        if abs(x - at[0]) + abs(y - at[1]) > MOVED:
+            marks.append(f'<path class="lead" d="M{at[0]} {at[1]}L{x} {y}"/>')
+        small = "" if radius == DOT else ' class="tiny"'
+        marks.append(
+            f'<g class="stop"><title>{escape(told)}</title><circle cx="{x}" cy="{y}" r="{radius:g}"/>'
+            f'<text{small} x="{x}" y="{y + radius * 0.38:.1f}">{escape(text)}</text></g>'
+        )
+    return marks
+
+
+def _apart(
+    places: Sequence[tuple[float, float]], radius: float, depots: Sequence[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """Places pushed away from each other and from depots until no two touch, or long enough."""
+    fixed = np.array(depots, dtype=float).reshape(-1, 2)
+    at = np.array(places, dtype=float).reshape(-1, 2)
+    turn = np.arange(len(at)) * GOLDEN
+    # places on one point go apart in different directions
+    at += 0.01 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    for _ in range(PUSHES):
+        gap = at[:, None] - at[None, :]
+        far = np.hypot(gap[..., 0], gap[..., 1])
+        np.fill_diagonal(far, np.inf)
+        short = np.maximum(2 * radius + 1 - far, 0)
+        off = at[:, None] - fixed[None, :]
+        away = np.maximum(np.hypot(off[..., 0], off[..., 1]), 0.01)
+        close = np.maximum(radius + DEPOT - away, 0)
+        if not short.any() and not close.any():
+            break
+        at += (gap / far[..., None] * short[..., None]).sum(axis=1) / 2
+        at += (off / away[..., None] * close[..., None]).sum(axis=1)
+        at = np.clip(at, radius + 1, [WIDTH - radius - 1, HEIGHT - radius - 16])
+    return [(round(float(x), 1), round(float(y), 1)) for x, y in at]
 
 
 def _depot(at: tuple[float, float]) -> str:

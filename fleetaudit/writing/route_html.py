@@ -31,7 +31,8 @@ def render(report: RouteReport) -> str:
         "route.html.j2",
         report,
         days=days,
-        left=[_left(report, item.visit, item.reason) for item in report.plan.left_out],
+        left=[_left(report, item.visit, item.reason) for item in report.plan.left_visits],
+        behind=[_left(report, item.visit, item.reason) for item in report.plan.left_riders],
         overview=overview(report),
         crews=_crews(report),
         broken=[one.text for one in report.plan.broken_locks],
@@ -118,7 +119,7 @@ def volume(report: RouteReport, value_m3: float) -> str:
 
 def _stop(report: RouteReport, day: DayPlan, stop: Stop) -> dict[str, Any]:
     visit = report.visit(stop.visit)
-    window = visit.window(report.plan.problem.shifts[day.shift].day) or (0, 0)
+    window = report.hours(stop.visit, report.plan.problem.shifts[day.shift].day)
     slack = int((window[1] - stop.depart_s) // 60)
     return {
         "visit": visit,

@@ -67,6 +67,11 @@ class RouteReport(Struct, frozen=True):
         """A visit by its position, with what rides along where it does."""
         return self.plan.problem.jobs[number]
 
+    def hours(self, number: int, day: int) -> tuple[int, int]:
+        """When a site is open on a day, the margin before closing included."""
+        opens, closes = self.visit(number).window(day) or (0, 0)
+        return opens, closes + self.plan.problem.rules.margin_s
+
     def revision(self, number: int, crew: str, day: int, arrive: str) -> int:
         """How often a visit was changed since its first plan."""
         before = self.visit(number).promise

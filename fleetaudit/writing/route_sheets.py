@@ -101,7 +101,7 @@ def _route(report: RouteReport) -> Sheet:
             visit = report.visit(stop.visit)
             agreed, consent = report.kept.get(visit.id, ("", ""))
             arrive = clock(stop.arrive_s)
-            window = visit.window(shift.day) or (0, 0)
+            window = report.hours(stop.visit, shift.day)
             rows.append(
                 [
                     Styled(visit.id, "top"),

@@ -9,6 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from fleetaudit.errors import InputError
+from fleetaudit.routing.dates import date_of
 from fleetaudit.routing.model import DayPlan, Place, Task, Visit
 from fleetaudit.schema import visits
 from fleetaudit.schema.column import Column
@@ -59,7 +60,7 @@ def _unit(report: RouteReport, task: Task) -> dict[str, Any]:
         "label": report.labels.get(task.unit, ""),
         "vessel": unit.vessel or "vessel not recorded",
         "medium": report.beds.get(task.unit, "") or unit.media or "medium not recorded",
-        "rides": task.rides,
+        "rides": _riding(task),
         "parts": report.parts.get(task.unit, ()),
         "volume": volume(report, task.m3_new) if task.m3_new else "",
         "kg": f"{task.kg_new:,.0f}",
@@ -67,6 +68,14 @@ def _unit(report: RouteReport, task: Task) -> dict[str, Any]:
         "flow": _flow(unit, report.system),
         "why": ", ".join(slug.replace("-", " ") for slug in task.why),
     }
+
+
+def _riding(task: Task) -> str:
+    """What is done at a unit that only rides along."""
+    if not task.rides:
+        return ""
+    due = "" if task.due_day is None else f", due {date_of(task.due_day).isoformat()}"
+    return f"while there: new media{due}" if task.m3_new else "while there: look and measure"
 
 
 def _flow(unit: UnitRecord, system: str) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime
 import html
+import itertools
 import json
+import math
 import re
 import threading
 import xml.etree.ElementTree as ET
@@ -86,6 +88,10 @@ def test_the_document_holds_what_other_programs_build_on(plan):
         } <= stop.keys()
     for item in plan["left_out"]:
         assert {"visit_id", "unit_ids", "reason", "numbers"} <= item.keys()
+    ids = [one["visit_id"] for one in (*stops(plan), *plan["left_out"])]
+    assert len(ids) == len(set(ids))
+    for stop in stops(plan):
+        assert set(stop["ride_along_ids"]) < set(stop["unit_ids"])  # something else brings the crew there
 
 
 def test_what_is_due_is_planned_and_what_has_no_place_says_so(plan):
@@ -429,6 +435,14 @@ def test_the_sample_can_be_planned_as_it_comes(tmp_path):
     found = json.loads((tmp_path / "p.json").read_text(encoding="utf-8"))
     assert stops(found)
     assert any("latitude and longitude" in item["reason"] for item in found["left_out"])
+    page = (tmp_path / "sample_fleet.route.html").read_text(encoding="utf-8")
+    drawing = page[page.index("<svg") : page.index("</svg>")]
+    dots = [
+        tuple(map(float, found))
+        for found in re.findall(r'class="stop">.*?cx="([\d.]+)" cy="([\d.]+)" r="6"', drawing)
+    ]
+    assert len(dots) == len(stops(found))
+    assert all(math.dist(one, two) > 11 for one, two in itertools.combinations(dots, 2))  # side by side
     book = openpyxl.load_workbook(tmp_path / "sample_fleet.route.xlsx")
     assert {"Route", "Loads", "Left out", "Assumptions", "Water rooms"} <= set(book.sheetnames)
 
