@@ -439,10 +439,10 @@ def test_the_sample_can_be_planned_as_it_comes(tmp_path):
     drawing = page[page.index("<svg") : page.index("</svg>")]
     dots = [
         tuple(map(float, found))
-        for found in re.findall(r'class="stop">.*?cx="([\d.]+)" cy="([\d.]+)" r="6"', drawing)
+        for found in re.findall(r'class="stop">.*?cx="([\d.]+)" cy="([\d.]+)" r="9"', drawing)
     ]
     assert len(dots) == len(stops(found))
-    assert all(math.dist(one, two) > 11 for one, two in itertools.combinations(dots, 2))  # side by side
+    assert all(math.dist(one, two) > 17 for one, two in itertools.combinations(dots, 2))  # side by side
     book = openpyxl.load_workbook(tmp_path / "sample_fleet.route.xlsx")
     assert {"Route", "Loads", "Left out", "Assumptions", "Water rooms"} <= set(book.sheetnames)
 
