@@ -96,7 +96,8 @@ def workbook(number: int) -> bytes:
         cells = (
             f"U-{number}-{row}", f"Account {rng.randrange(10**6)} (invented)",
             rng.choice(["10x54", "13x54", f"{rng.randrange(6, 40)}x{rng.randrange(30, 80)}", "n/a"]),
-            rng.choice(MEDIA).format(n=rng.randrange(10**6)), rng.choice([2, 5, 7.5, f"{rng.randrange(1, 90)} lpm", ""]),
+            rng.choice(MEDIA).format(n=rng.randrange(10**6)),
+            rng.choice([2, 5, 7.5, f"{rng.randrange(1, 90)} lpm", ""]),
             rng.choice([day.isoformat(), day.strftime("%d.%m.%Y"), f"{day.year}", "soon"]),
             rng.choice(["north", "south", f"crew {rng.randrange(10**6)}"]), rng.choice([5, 41, ""]),
             f"{rng.random()}",
@@ -161,7 +162,8 @@ def soak(count: int, say: bool = False) -> Soaked:
         while (threading.active_count(), open_files()) > (threads, files) and time.monotonic() < settled:
             time.sleep(0.05)
         if threading.active_count() > threads or open_files() > files:
-            raise AssertionError(f"{threading.active_count() - threads} threads, {open_files() - files} files left")
+            more = threading.active_count() - threads, open_files() - files
+            raise AssertionError(f"{more[0]} threads and {more[1]} open files are left")
         home = server.home
     if home.exists():
         raise AssertionError(f"{home} is still there")
