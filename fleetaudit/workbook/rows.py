@@ -30,11 +30,12 @@ _CHUNK = 1 << 16
 
 _ROW = re.compile(rb'<row((?:\s+[A-Za-z0-9:]+="[^"<]*")*)\s*(/?)>')
 _ATTRIBUTE = re.compile(rb'\s([A-Za-z0-9:]+)="([^"<]*)"')
+# the atomic group is spelled as one: Python before 3.11.5 takes repeated `*+` of alternatives wrongly
 _CELL = re.compile(
     rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"(?: s="([0-9]{1,9})")?(?: t="([a-zA-Z]+)")?'
     rb'(?: (?:cm|vm|ph)="[^"<]*")*'
     rb"(?:/>|>(<f(?:\s[^<>]*)?(?:/>|>[^<]*</f>))?"
-    rb'(?:<v(?: xml:space="preserve")?>([^<]*)</v>|<v/>|<is>((?:[^<]++|<(?!/is>))*+)</is>)?</c>)'
+    rb'(?:<v(?: xml:space="preserve")?>([^<]*)</v>|<v/>|<is>((?>[^<]*(?:<(?!/is>)[^<]*)*))</is>)?</c>)'
 )
 STRIDE = _CELL.groups + 1
 

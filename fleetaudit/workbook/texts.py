@@ -17,7 +17,7 @@ from fleetaudit.workbook.markup import (
 
 _ONE_RUN = re.compile(rb'<t(?: xml:space="preserve")?>([^<]*)</t>|<t/>')
 _ITEM = re.compile(
-    rb'<si><t(?: xml:space="preserve")?>([^<]*)</t></si>|<si>((?:[^<]++|<(?!/si>))*+)</si>|<si\s*/>'
+    rb'<si><t(?: xml:space="preserve")?>([^<]*)</t></si>|<si>((?>[^<]*(?:<(?!/si>)[^<]*)*))</si>|<si\s*/>'
 )
 
 
