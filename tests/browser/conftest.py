@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -19,7 +20,9 @@ from fleetaudit.catalogue.shipped import load
 from fleetaudit.crews.counts import Job, SetUpCounts, Tally
 from fleetaudit.crews.report import report as compare
 from fleetaudit.crews.rules import rules_of
+from fleetaudit.language import spoken
 from fleetaudit.writing.html import render
+from fleetaudit.writing.letters import letters
 from fleetaudit.writing.owner import render_owner
 from fleetaudit.writing.report import Report, Span
 
@@ -72,6 +75,14 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("pages")
     full = full_report(27)
     hostile = whole(hostile_report())
+    planned = full_report(27)
+    planned.route_days = {unit: (date(2026, 11, 30 - unit % 2), "Crew B") for unit in range(0, 27, 3)}
+    with spoken("es", "day-first"):
+        spanish, letter, owner = render(planned), next(letters(full)).page, render_owner(full)
+    (place / "spanish.html").write_text(spanish, encoding="utf-8")
+    (place / "letter-spanish.html").write_text(letter, encoding="utf-8")
+    (place / "owner-spanish.html").write_text(owner, encoding="utf-8")
+    (place / "letter.html").write_text(next(letters(full)).page, encoding="utf-8")
     for name, text in {
         "full": render(full), "large": render(full_report(1800)), "hostile": render(hostile),
         "owner": render_owner(full), "owner-hostile": render_owner(hostile),

@@ -15,7 +15,10 @@ def opened(page, mode, address):
     return page
 
 
-@pytest.mark.parametrize("name", ["full", "hostile", "owner", "owner-hostile"])
+@pytest.mark.parametrize(
+    "name",
+    ["full", "hostile", "owner", "owner-hostile", "letter", "spanish", "owner-spanish", "letter-spanish"],
+)
 def test_axe_finds_nothing(page, folder, mode, name):
     opened(page, mode, (folder / f"{name}.html").as_uri())
     assert not violations(page)

@@ -96,3 +96,19 @@ def test_without_scripts_everything_is_there(chromium, folder):
     assert not page.locator("#filter").is_visible()
     assert page.locator("#by-crew").is_visible()
     context.close()
+
+
+def test_a_page_in_spanish_with_a_plan_filters_by_route_day(page, folder):
+    page.goto((folder / "spanish.html").as_uri())
+    assert page.evaluate("document.documentElement.lang") == "es"
+    day = "29/11/2026, Crew B"
+    page.locator(".counted[data-field=day]").get_by_role("link", name=day).click()
+    page.get_by_text(re.compile(r"^se muestran \d+ de 18 líneas")).wait_for()
+    assert page.evaluate("document.querySelector('#filter').elements.day.value") == day
+    assert set(page.locator("#rows tbody tr td:nth-child(9)").all_inner_texts()) == {day}
+    page.get_by_role("button", name="Mostrar todo").click()
+    page.get_by_text("se muestran 18 de 18 líneas").wait_for()
+    # the word of a tier in the address is that of the page
+    page.locator(".big a.plan").click()
+    assert page.evaluate("new URLSearchParams(location.hash.slice(1)).get('tier')") == "planear"
+    assert set(page.locator("#rows tbody tr td:first-child").all_inner_texts()) == {"planear"}

@@ -11,11 +11,12 @@ from fleetaudit.assets import read_bytes
 from fleetaudit.web.server import Server
 
 PATIENCE_MS = 60_000
+AS_OF = date(2026, 11, 1)
 
 
 @pytest.fixture
 def server():
-    with Server(lambda: date(2026, 11, 1)) as running:
+    with Server(lambda: AS_OF) as running:
         yield running
 
 
@@ -53,6 +54,23 @@ def test_a_workbook_is_chosen_audited_and_the_results_come_back(page, server, wo
     assert not list(server.home.iterdir())
 
 
+def test_the_page_and_the_results_in_spanish_and_trouble_too(page, workbook, tmp_path):
+    notes = tmp_path / "notas.xlsx"
+    notes.write_text("no es un libro", encoding="utf-8")
+    with Server(lambda: AS_OF, language="es") as server:
+        page.goto(server.address)
+        assert page.evaluate("document.documentElement.lang") == "es"
+        page.get_by_label("Fechas").select_option("day-first")
+        page.get_by_label("Libro (").set_input_files([workbook, notes])
+        page.get_by_text("list of filters.xlsx: listo.").wait_for(timeout=PATIENCE_MS)
+        page.get_by_text("no es por dentro un libro").wait_for(timeout=PATIENCE_MS)
+        with page.context.expect_page() as coming:
+            page.get_by_role("link", name="list of filters.summary.html").click()
+        coming.value.get_by_text("líneas", exact=False).first.wait_for()
+        assert coming.value.evaluate("document.documentElement.lang") == "es"
+        assert f"{AS_OF:%d/%m/%Y}" in coming.value.locator("header").inner_text()
+
+
 def test_a_workbook_is_dropped(page, server, workbook):
     page.goto(server.address)
     data = list(workbook.read_bytes())
@@ -80,7 +98,7 @@ def test_two_at_once_and_trouble_beside_a_good_one(page, server, workbook, tmp_p
 def test_a_file_that_is_too_large_is_not_even_sent(chromium, tmp_path):
     large = tmp_path / "large.xlsx"
     large.write_bytes(b"0" * (2**20 + 1))
-    with Server(lambda: date(2026, 11, 1), most_bytes=2**20) as server:
+    with Server(lambda: AS_OF, most_bytes=2**20) as server:
         page = chromium.new_page()
         sent: list[str] = []
         page.on("request", lambda request: sent.append(request.method))
@@ -113,7 +131,7 @@ def test_a_page_of_another_site_gets_nothing(chromium, server, tmp_path):
 
 
 def test_stopping_from_the_page(page):
-    with Server(lambda: date(2026, 11, 1)) as server:
+    with Server(lambda: AS_OF) as server:
         page.goto(server.address)
         page.get_by_role("button", name="Stop and forget everything").click()
         page.get_by_text("Nothing was kept").wait_for()
