@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import subprocess
 import sys
 import tomllib
@@ -10,6 +12,7 @@ from email.parser import Parser
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -73,6 +76,49 @@ def test_the_licence_and_the_command_are_in_the_wheel(wheel: Path, names: set[st
     assert told["Version"] == project["version"]
     assert any(name.endswith("LICENSE") for name in names)
     assert "fleetaudit = fleetaudit.cli.main:main" in points
+
+
+def test_metadata_say_to_programs_what_it_is_and_what_it_needs(wheel: Path, names: set[str]) -> None:
+    """Core metadata 2.4 (PEP 639): a licence expression of SPDX, files of licences, bounds of every dependency."""
+    (metadata,) = (name for name in names if name.endswith(".dist-info/METADATA"))
+    with zipfile.ZipFile(wheel) as archive:
+        told = Parser().parsestr(archive.read(metadata).decode())
+    assert tuple(int(part) for part in told["Metadata-Version"].split(".")) >= (2, 4)
+    assert told["License-Expression"] == "MIT"
+    assert told.get_all("License-File") == ["LICENSE"]
+    assert told["License"] is None
+    assert not [line for line in told.get_all("Classifier") if line.startswith("License")]
+    assert told["Requires-Python"] == ">=3.11"
+    assert {"scale", "encrypted", "dev"} <= set(told.get_all("Provides-Extra"))
+    needed = [Requirement(text) for text in told.get_all("Requires-Dist")]
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"].values()
+    assert len(needed) == len(project["dependencies"]) + sum(map(len, extras))
+    assert all(requirement.specifier for requirement in needed)
+
+
+def test_nothing_of_a_run_is_in_the_wheel(names: set[str]) -> None:
+    assert not [name for name in names if "__pycache__" in name or name.endswith((".pyc", ".part"))]
+
+
+@pytest.mark.parametrize("kind", ["wheel", "sdist"])
+def test_two_builds_give_the_same_bytes(kind: str, tmp_path: Path) -> None:
+    """From two copies in folders of other names, with files of another age, one of them used before."""
+    made = []
+    for number in (1, 2):
+        tree = tmp_path / f"tree {number}"
+        shutil.copytree(ROOT, tree, ignore=shutil.ignore_patterns(".git", ".venv", "*_cache", ".hypothesis"))
+        if number == 2:
+            for path in tree.rglob("*"):
+                os.utime(path, (1_000_000_000, 1_000_000_000))
+        out = tmp_path / f"out {number}"
+        command = [sys.executable, "-m", "build", "--no-isolation", f"--{kind}", "--outdir", str(out), str(tree)]
+        known = os.environ | {"SOURCE_DATE_EPOCH": "1793500000"}
+        done = subprocess.run(command, capture_output=True, text=True, check=False, env=known)
+        assert done.returncode == 0, done.stdout + done.stderr
+        (file,) = out.iterdir()
+        made.append((file.name, file.read_bytes()))
+    assert made[0] == made[1]
 
 
 @pytest.mark.parametrize("name", ["data/media.toml", "templates/summary.html.j2", "data/sample_fleet.xlsx"])
