@@ -79,7 +79,7 @@ def test_the_licence_and_the_command_are_in_the_wheel(wheel: Path, names: set[st
 
 
 def test_metadata_say_to_programs_what_it_is_and_what_it_needs(wheel: Path, names: set[str]) -> None:
-    """Core metadata 2.4 (PEP 639): a licence expression of SPDX, files of licences, bounds of every dependency."""
+    """Core metadata 2.4 (PEP 639): licence as an SPDX expression, its file, bounds of what is needed."""
     (metadata,) = (name for name in names if name.endswith(".dist-info/METADATA"))
     with zipfile.ZipFile(wheel) as archive:
         told = Parser().parsestr(archive.read(metadata).decode())
@@ -112,7 +112,8 @@ def test_two_builds_give_the_same_bytes(kind: str, tmp_path: Path) -> None:
             for path in tree.rglob("*"):
                 os.utime(path, (1_000_000_000, 1_000_000_000))
         out = tmp_path / f"out {number}"
-        command = [sys.executable, "-m", "build", "--no-isolation", f"--{kind}", "--outdir", str(out), str(tree)]
+        build = [sys.executable, "-m", "build", "--no-isolation", f"--{kind}"]
+        command = [*build, "--outdir", str(out), str(tree)]
         known = os.environ | {"SOURCE_DATE_EPOCH": "1793500000"}
         done = subprocess.run(command, capture_output=True, text=True, check=False, env=known)
         assert done.returncode == 0, done.stdout + done.stderr

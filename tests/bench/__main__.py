@@ -2,7 +2,8 @@
 
 Run `python -m tests.bench` from the top folder. The two sides of a figure are processes of their own, taken
 in turns so that a busy machine slows both; start-up, reading and writing count. A figure is the ratio of the
-medians: its bar must hold, its aim is where it should go. `--long` adds the audit of 10 million units.
+medians: its bar must hold, its aim is where it should go. `--quick` leaves out what takes minutes: 10 million
+units, 2,000 workbooks through the server, datasets.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import sys
 import tempfile
 from pathlib import Path
 
+from tests.bench.datasets import datasets
 from tests.bench.processes import Side, in_turns
 from tests.bench.splice import splice
 from tests.bench.table import Figure, line, title
@@ -28,6 +30,7 @@ SIZES: dict[int, tuple[int, float, float, float | None]] = {
     50_000: (2, 1.0, 0.35, 0.5),
 }
 HELP_ROUNDS = 15
+SOAKED = 2_000
 
 LOAD_AND_SAVE = """
 import sys
@@ -75,6 +78,13 @@ def start(folder: Path) -> list[Figure]:
     ]
 
 
+def soaked(folder: Path) -> list[Figure]:
+    """Memory after 2,000 workbooks through the page's server in one process, over that after 400."""
+    side = Side(folder, [sys.executable, "-m", "tests.bench.soak", "--workbooks", str(SOAKED), "--figures"])
+    late, early = (float(word) for word in side.run().split()[-2:])
+    return [Figure(f"memory after {SOAKED:,} workbooks : a fifth of them", late, early, "MB", 1.2, 1.05)]
+
+
 def pure(folder: Path, *, long: bool) -> list[Figure]:
     """All checks on a frame in parts against the same table through Parquet, and ten times the units."""
     audits, tables = (
@@ -102,9 +112,9 @@ def main() -> int:
         "--units", type=int, nargs="*", help="sizes of workbook to run (default: 300 5000 50000)"
     )
     parser.add_argument("--rounds", type=int, help="rounds of each size instead of the usual number")
-    kinds = ["workbook", "splice", "start", "pure"]
+    kinds = ["workbook", "splice", "start", "pure", "dataset", "soak"]
     parser.add_argument("--only", choices=kinds, help="one kind of figure alone")
-    parser.add_argument("--long", action="store_true", help="the audit of 10 million units too")
+    parser.add_argument("--quick", action="store_true", help="leave out what takes minutes")
     wanted = parser.parse_args()
     print(f"Python {platform.python_version()}, {os.cpu_count()} processors, {platform.machine()}")
     print(title())
@@ -117,7 +127,9 @@ def main() -> int:
             ],
             "splice": [lambda: splice(folder, wanted.rounds)],
             "start": [lambda: start(folder)],
-            "pure": [lambda: pure(folder, long=wanted.long)],
+            "pure": [lambda: pure(folder, long=not wanted.quick)],
+            "dataset": [] if wanted.quick else [lambda: datasets(folder)],
+            "soak": [] if wanted.quick else [lambda: soaked(folder)],
         }
         for kind, calls in jobs.items():
             for call in calls if wanted.only in (None, kind) else ():
