@@ -19,9 +19,9 @@ from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import InputError, RouteError
 from fleetaudit.reading.accepted import read_accepted
 from fleetaudit.reading.company import load_catalogue
-from fleetaudit.reading.crews_sheet import CrewsSheet, read_crews_sheet
+from fleetaudit.reading.crews_sheet import read_crews_sheet
 from fleetaudit.reading.fleet import Fleet, read_fleet
-from fleetaudit.reading.last_plan import LastPlan, read_last_plan
+from fleetaudit.reading.last_plan import read_last_plan
 from fleetaudit.reading.matrix import Matrix, read_matrix
 from fleetaudit.reading.returns import read_history
 from fleetaudit.reading.roads import as_csv, ask_roads
@@ -33,15 +33,16 @@ from fleetaudit.routing.distance import Legs, Roads, legs
 from fleetaudit.routing.model import Crew, Place, Plan, Problem, Rules, Shift, Visit, weekday
 from fleetaudit.routing.plan import NORMAL, plan
 from fleetaudit.routing.stops import Site, usual_week, visits, with_memory
-from fleetaudit.routing.tasks import Wishes, Work, work
+from fleetaudit.routing.tasks import Wishes, work
 from fleetaudit.routing.what_if import answers
 from fleetaudit.schema import fleet
 from fleetaudit.workbook.book import open_workbook
 from fleetaudit.writing.orders import DAY, ROUTE, Clerk
 from fleetaudit.writing.report import Report
+from fleetaudit.writing.route_assumptions import Basis, assumptions
 from fleetaudit.writing.route_json import document
 from fleetaudit.writing.route_orders import route_orders, unit_parts
-from fleetaudit.writing.route_report import Assumption, RouteReport, WhatIf
+from fleetaudit.writing.route_report import RouteReport, WhatIf
 
 PRIORITIES = range(1, 6)
 SAME_PLACE_DEGREES = 0.01
@@ -103,7 +104,20 @@ def plan_workbook(request: RouteRequest) -> Planned:
     problem, ways = problem_of(made, crews.crews, catalogue, matrix, first, _days(request, catalogue))
     made_plan = plan(problem, request.effort, use_solver=request.use_solver)
     report = audited(listed, catalogue, asked, book, remarks)
-    assumptions = _assumptions(catalogue, crews, ways, found, finder, made_plan, matrix, last, listed, asked)
+    placed = {task.unit for one in made for task in one.with_riders().tasks}
+    alone = sum(task.rides and task.unit not in placed for task in found.tasks)
+    basis = Basis(
+        made_plan,
+        ways,
+        matrix.ids,
+        crews.assumed,
+        crews.unused,
+        finder.usual_hours,
+        finder.doubtful,
+        found.density_assumed,
+        alone,
+        last.locks,
+    )
     stock, _ = read_stock(books, catalogue)
     clerk = Clerk(catalogue, report.system)
     orders = route_orders(made_plan, result, clerk, stock)
@@ -118,7 +132,7 @@ def plan_workbook(request: RouteRequest) -> Planned:
         asked.as_of,
         report.system,
         made_plan,
-        tuple(assumptions),
+        tuple(assumptions(basis, catalogue)),
         units,
         access,
         dict(last.kept),
@@ -199,6 +213,7 @@ def problem_of(
             catalogue.number("route_speed_far"),
         ),
         (catalogue.number("route_near_ends") / 1000, catalogue.number("route_middle_ends") / 1000),
+        (catalogue.number("route_apart_town"), catalogue.number("route_apart_country")),
     )
     places: list[Place | None] = [*(crew.place for crew in crews), *(one.place for one in made)]
     ids = [*(crew.matrix_id or crew.name for crew in crews), *(one.matrix_id or one.id for one in made)]
@@ -303,146 +318,6 @@ class _Finder:
             if place is not None and why:
                 self.doubtful.append(f"{name}: {why}")
         return place, why
-
-
-def _assumptions(
-    catalogue: Catalogue,
-    crews: CrewsSheet,
-    ways: Legs,
-    found: Work,
-    finder: _Finder,
-    made: Plan,
-    matrix: Matrix,
-    last: LastPlan,
-    listed: Fleet,
-    asked: Request,
-) -> list[Assumption]:
-    """Everything the plan rests on that nobody typed."""
-    out = [
-        Assumption(
-            "distances",
-            f"straight line x {catalogue.number('route_circuity'):g}",
-            catalogue.cite(catalogue.settings["route_circuity"].source),
-        )
-    ]
-    speeds = [f"{catalogue.number(f'route_speed_{part}'):g}" for part in ("near", "middle", "far")]
-    out.append(
-        Assumption("speeds", f"{', '.join(speeds)} km/h near, between and far", "Settings: route_speed_*")
-    )
-    if matrix.pairs:
-        out.append(
-            Assumption(
-                "own distances",
-                f"{ways.given} legs given, {ways.reversed} taken from the way back, {ways.estimated} "
-                f"estimated"
-                + (f", {ways.half} given in km or in minutes only, the other estimated" if ways.half else ""),
-                "distance table",
-            )
-        )
-        known = {
-            *(crew.matrix_id or crew.name for crew in made.problem.crews),
-            *(v.matrix_id or v.id for v in made.problem.visits),
-        }
-        strange = sorted(matrix.ids - known)
-        if strange:
-            out.append(
-                Assumption(
-                    "places of the distance table without a visit", ", ".join(strange[:20]), "distance table"
-                )
-            )
-        out += [
-            Assumption("leg that contradicts the estimate", text, "distance table")
-            for text in ways.doubtful[:20]
-        ]
-    out += [Assumption(*one) for one in crews.assumed]
-    if crews.unused:
-        out.append(
-            Assumption("crews without a depot and truck, not planned", ", ".join(crews.unused), "Crews sheet")
-        )
-    names = {visit.site for visit in made.problem.visits} & finder.usual_hours
-    if names:
-        week = (
-            f"{catalogue.number('route_site_opens') / 3600:g} to "
-            f"{catalogue.number('route_site_closes') / 3600:g} h"
-        )
-        out.append(Assumption(f"hours of {len(names)} sites that give none", week, "Settings: route_site_*"))
-    if found.density_assumed:
-        out.append(
-            Assumption(
-                f"bulk density of the media of {found.density_assumed} units",
-                "the usual one",
-                "Settings: route_default_density",
-            )
-        )
-    out.append(
-        Assumption(
-            "mass of spent wet media",
-            f"{catalogue.number('route_wet_mass'):g} times dry",
-            "Settings: route_wet_mass",
-        )
-    )
-    out.append(
-        Assumption(
-            "time at a site",
-            "set-up, work by vessel, volume and fix, with a margin",
-            "Settings: route_set_up and below",
-        )
-    )
-    by_postcode = sum(
-        1 for v in made.problem.visits if v.place is not None and v.place.known_by == geocode.BY_POSTCODE
-    )
-    if by_postcode:
-        out.append(
-            Assumption(
-                f"place of {by_postcode} sites",
-                "centre of the postcode, 1 to 20 km off",
-                "list of US postcodes",
-            )
-        )
-    out += [Assumption("place", text, "list of units") for text in finder.doubtful]
-    away = _far(made.problem, catalogue.number("route_far_from_depots"))
-    out += [
-        Assumption("place far from every depot", text, "Settings: route_far_from_depots") for text in away
-    ]
-    out += [
-        Assumption(
-            "moved or dropped since the last plan",
-            f"{made.problem.visits[v].site} ({made.problem.visits[v].id})",
-            "last plan",
-        )
-        for v in made.moved
-    ]
-    ids = {visit.id for visit in made.problem.visits}
-    out += [
-        Assumption("locked visit that is no longer due", f"{name} ({lock.where})", "last plan")
-        for name, lock in last.locks.items()
-        if name not in ids
-    ]
-    without = [crew.name for crew in made.problem.crews if not crew.time_zone]
-    if without:
-        out.append(
-            Assumption(
-                f"times on the calendar of {', '.join(without)}",
-                "local time, without a time zone (Crews sheet: Time zone)",
-                "RFC 5545, floating time",
-            )
-        )
-    return out
-
-
-def _far(problem: Problem, limit_m: float) -> list[str]:
-    found = []
-    for number, visit in enumerate(problem.visits):
-        way = min(
-            (float(problem.road_m[crew, problem.at(number)]) for crew in range(len(problem.crews))),
-            default=0.0,
-        )
-        if visit.place is not None and way > limit_m:
-            found.append(
-                f"{visit.site} is {way / 1000:,.0f} km from the nearest depot: are the signs of its "
-                f"coordinates right?"
-            )
-    return found
 
 
 def plan_route(request: RouteRequest) -> dict[str, Any]:

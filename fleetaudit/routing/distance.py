@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import permutations
 
 import numpy as np
 from msgspec import Struct, field
@@ -15,14 +16,20 @@ EARTH_RADIUS_M = 6371008.8
 CONTRADICTS = 1.5
 #: legs below this are too short to compare [m]
 SHORT_M = 2000.0
+#: known legs from which their detour factor is told
+ENOUGH = 5
 
 
 class Roads(Struct, frozen=True):
-    """Detour factor, and speed [km/h] by stretches of the way: near, middle, far, with their ends [km]."""
+    """Detour factor, and speed [km/h] by stretches of the way: near, middle, far, with their ends [km].
+
+    `apart_m` is the way taken between two places of which only a common area is known: in a town, elsewhere.
+    """
 
     circuity: float
     speeds_km_h: tuple[float, float, float]
     ends_km: tuple[float, float]
+    apart_m: tuple[float, float] = (0.0, 0.0)
 
 
 class Legs(Struct, frozen=True):
@@ -37,6 +44,7 @@ class Legs(Struct, frozen=True):
     reversed: int = 0
     estimated: int = 0
     half: int = 0
+    factor: float = float("nan")
     doubtful: tuple[str, ...] = field(default_factory=tuple)
 
 
@@ -89,10 +97,13 @@ def legs(
     latitude = np.array([np.nan if place is None else place.latitude for place in places])
     longitude = np.array([np.nan if place is None else place.longitude for place in places])
     road_m = great_circle_m(latitude, longitude) * roads.circuity
+    straight_m = road_m / roads.circuity
+    _set_apart(road_m, places, roads.apart_m)
     drive_s = drive_time_s(road_m, roads)
     if not matrix:
         return Legs(np.nan_to_num(road_m), np.nan_to_num(drive_s), estimated=len(places) * (len(places) - 1))
     given = turned = missing = half = 0
+    factors = []
     doubtful = []
     for start, first in enumerate(ids):
         for end, second in enumerate(ids):
@@ -109,6 +120,8 @@ def legs(
             guess = float(road_m[start, end])
             half += bool(np.isnan(known[0]) or np.isnan(known[1]))
             known = _whole(known, guess, roads)
+            if straight_m[start, end] > SHORT_M:
+                factors.append(known[0] / float(straight_m[start, end]))
             if guess > SHORT_M and not 1 / CONTRADICTS <= known[0] / guess <= CONTRADICTS:
                 doubtful.append(
                     f"{first} to {second}: {known[0] / KM_M:.1f} km given, {guess / KM_M:.1f} km estimated"
@@ -120,7 +133,21 @@ def legs(
     road_m[unknown], drive_s[unknown] = UNKNOWN_M, UNKNOWN_S
     np.fill_diagonal(road_m, 0.0)
     np.fill_diagonal(drive_s, 0.0)
-    return Legs(road_m, drive_s, given, turned, missing, half, tuple(doubtful))
+    factor = float(np.median(factors)) if len(factors) >= ENOUGH else float("nan")
+    return Legs(road_m, drive_s, given, turned, missing, half, factor, tuple(doubtful))
+
+
+def _set_apart(road_m: Floats, places: Sequence[Place | None], apart_m: tuple[float, float]) -> None:
+    """Give different places of which only one area is known a way between them."""
+    by_area: dict[tuple[float, float], list[int]] = {}
+    for number, place in enumerate(places):
+        if place is not None and place.town is not None:
+            by_area.setdefault((place.latitude, place.longitude), []).append(number)
+    for members in by_area.values():
+        for one, two in permutations(members, 2):
+            first = places[one]
+            if first is not None and first is not places[two]:
+                road_m[one, two] = apart_m[0 if first.town else 1]
 
 
 def _whole(known: tuple[float, float], guess_m: float, roads: Roads) -> tuple[float, float]:

@@ -44,7 +44,7 @@ def by_postcode(text: str, address: str = "") -> tuple[Place | None, str]:
     if centre is None:
         return None, f'postcode "{code}" is not in the list of US postcodes, or has no place of its own'
     note = "post-office box: the place of the post office" if _POST_BOX.search(address) else ""
-    return Place(*centre, BY_POSTCODE), note
+    return Place(centre[0], centre[1], BY_POSTCODE, centre[2]), note
 
 
 def can_look_up() -> bool:
@@ -57,14 +57,16 @@ def can_look_up() -> bool:
 
 
 @cache
-def _centre(code: str) -> tuple[float, float] | None:
+def _centre(code: str) -> tuple[float, float, bool] | None:
+    """Centre of a postcode, and whether its town has others."""
     try:
         import zipcodes  # noqa: PLC0415 - loads the whole list, wanted only where a postcode is looked up
     except ImportError:
         return None
-    look_up: Any = zipcodes.matching
-    for row in look_up(code):
+    library: Any = zipcodes
+    for row in library.matching(code):
         latitude, longitude = float(row["lat"] or 0), float(row["long"] or 0)
         if latitude or longitude:
-            return latitude, longitude
+            same = library.filter_by(city=row["city"], state=row["state"], zip_code_type="STANDARD")
+            return latitude, longitude, len(same) > 1
     return None

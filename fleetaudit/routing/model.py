@@ -31,11 +31,15 @@ def weekday(day: int) -> int:
 
 
 class Place(Struct, frozen=True):
-    """Where something is [degrees], and how that is known."""
+    """Where something is [degrees], and how that is known.
+
+    `town` is given for the middle of an area: whether that is one of several in a town.
+    """
 
     latitude: float
     longitude: float
     known_by: str
+    town: bool | None = None
 
 
 class Lock(Struct, frozen=True):

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from invented_routes import ROADS
+from msgspec.structs import replace
 
 from fleetaudit.errors import InputError
 from fleetaudit.reading.matrix import read_matrix
@@ -116,6 +117,28 @@ def test_postcodes_as_the_list_has_them(code):
 
 def test_a_lost_zero_is_put_back():
     assert geocode.by_postcode("2134")[0] == geocode.by_postcode("02134")[0]
+
+
+def test_two_sites_in_one_postcode_are_not_on_one_spot():
+    # New York has many postcodes, Lynch in Nebraska one
+    town, village = geocode.by_postcode("10001")[0], geocode.by_postcode("68746")[0]
+    assert (town.town, village.town) == (True, False)
+    again = replace(town)
+    roads = replace(ROADS, apart_m=(3000.0, 8000.0))
+    found = legs([town, again, town, village, replace(village)], roads)
+    assert found.road_m[0, 1] == found.road_m[1, 2] == 3000
+    assert found.road_m[0, 2] == 0  # two visits to one site
+    assert found.road_m[3, 4] == 8000
+    assert found.drive_s[0, 1] == 360  # 3 km at 30 km/h
+
+
+def test_the_detour_factor_of_own_distances():
+    places = [Place(0.0, 10.0 + n / 10, "") for n in range(6)]
+    degree_m = math.pi / 180 * 6371008.8
+    ids = [str(n) for n in range(6)]
+    own = {(str(n), str(n + 1)): (degree_m / 10 * (1.1 + n / 10), 900.0) for n in range(5)}
+    assert legs(places, ROADS, ids, own).factor == pytest.approx(1.3)  # the middle of 1.1 to 1.5
+    assert math.isnan(legs(places, ROADS, ids, dict(list(own.items())[:2])).factor)
 
 
 @pytest.mark.parametrize("code", ["", "SW1A 1AA", "00000", "99999", "abc"])
