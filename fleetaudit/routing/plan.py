@@ -43,14 +43,15 @@ def plan(problem: Problem, effort: str = NORMAL, *, use_solver: bool = True, sta
     Same input, same plan.
     """
     prices, tries = price_table(problem), EFFORTS[effort]
-    solved = use_solver and solver.installed() and bool(problem.visits and problem.shifts)
-    whole = solved and exact.small_enough(problem)
+    solved = use_solver and solver.installed()
+    any_work = bool(problem.visits and problem.shifts)
+    whole = solved and any_work and exact.small_enough(problem)
     boards = [greedy(problem, prices)]
     if start:
         boards.append(_board(problem, prices, start))
     if whole:
         boards.append(_board(problem, prices, exact.best(problem, prices)))
-    elif solved:
+    elif solved and any_work:
         proposals = (solver.propose(problem, prices, tries.iterations, seed) for seed in tries.seeds)
         boards += [_board(problem, prices, orders) for orders in proposals]
     for board in boards:

@@ -18,7 +18,8 @@ _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 def calendar(report: RouteReport) -> str:
     """Events of all visits, and cancellations of promised ones that are left out.
 
-    Times are those of the time zone of the crew, described in the file; local where it names none.
+    Times are those of the time zone of the crew, described in the file; local where it names none. Nothing
+    where there is no event: the standard asks for at least one.
     """
     lines = [
         "BEGIN:VCALENDAR",
@@ -35,6 +36,8 @@ def calendar(report: RouteReport) -> str:
             lines += _event(report, day, stop)
     for item in report.plan.left_out:
         lines += _cancelled(report, item.visit)
+    if not any(line == "BEGIN:VEVENT" for line in lines):
+        return ""
     lines.append("END:VCALENDAR")
     return "".join(f"{part}\r\n" for line in lines for part in _folded(line))
 

@@ -53,7 +53,9 @@ def _frame(places: Sequence[Place]) -> _Frame:
 
 def letter(report: RouteReport, day: DayPlan) -> str:
     """Letter of a crew on the maps."""
-    return LETTERS[report.plan.problem.shifts[day.shift].crew % len(LETTERS)]
+    number = report.plan.problem.shifts[day.shift].crew
+    before = LETTERS[number // len(LETTERS) - 1] if number >= len(LETTERS) else ""
+    return before + LETTERS[number % len(LETTERS)]
 
 
 def day_map(report: RouteReport, day: DayPlan) -> Markup:

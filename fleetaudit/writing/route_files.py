@@ -98,6 +98,7 @@ def write_all(
 ) -> tuple[list[Path], list[str]]:
     """Write every file of a plan; gives their paths and what the user should know of the workbook."""
     texts = {outputs.named(ending): write(report) for ending, write in TEXTS.items()}
+    texts = {path: text for path, text in texts.items() if text}
     texts[outputs.named(STOPS)] = stop_sheets(report, link)
     if outputs.json is not None:
         texts[outputs.json] = route_json.text(report)

@@ -59,6 +59,10 @@ def ways(report: RouteReport) -> str:
 def lead(report: RouteReport) -> list[str]:
     """What a manager must know before any day: what is planned, what is short, what nobody could place."""
     plan = report.plan
+    if not plan.problem.visits:
+        return [
+            "Nothing to plan: no medium falls due by the horizon, and none of the fixes chosen makes a trip."
+        ]
     planned = sum(len(day.stops) for day in plan.days)
     lines = [
         f"{planned} of {len(plan.problem.visits)} visits are planned on {len(plan.days)} crew-days; "

@@ -424,6 +424,19 @@ def test_the_order_of_the_list_does_not_matter(workbook, plan, tmp_path):
     assert found["days"] == plan["days"]
 
 
+def test_nothing_due_says_so(tmp_path):
+    fresh = [("U-1", "north dairy", -44.9, -20.0, "10x54", "activated carbon", 1.5, "2026-10-01", 5)]
+    source = write_workbook(tmp_path / "fleet.xlsx", units=fresh)
+    result = run(source, "-o", tmp_path / "o", *AS_OF, "--fixes", "none", "--json", tmp_path / "p.json")
+    found = json.loads((tmp_path / "p.json").read_text(encoding="utf-8"))
+    assert (found["days"], found["left_out"]) == ([], [])
+    assert "Nothing to plan" in result.output
+    assert "Nothing to plan" in (tmp_path / "o" / "fleet.route.html").read_text(encoding="utf-8")
+    # RFC 5545 section 3.6: a calendar holds at least one component
+    assert not (tmp_path / "o" / "fleet.route.ics").exists()
+    assert openpyxl.load_workbook(tmp_path / "o" / "fleet.route.xlsx")["Route"].max_row == 1
+
+
 def test_an_unknown_fix_is_refused(workbook, tmp_path):
     with pytest.raises(FleetAuditError, match='--fixes "urgent" is neither'):
         run(workbook, "-o", tmp_path / "o", *AS_OF, "--fixes", "urgent")
