@@ -7,7 +7,7 @@
     for (const link of d.closest("#rows") ? d.querySelectorAll("a[href^='#w']") : []) {
       const box = document.createElement("div");
       for (const e of $(link.hash.slice(1)).children) if (e.tagName !== "SUMMARY") box.append(e.cloneNode(true));
-      link.replaceWith(box);
+      link.parentElement.replaceWith(box);
     }
   };
   // Names in the tables of counts narrow the list; they become links when somebody is near them.

@@ -438,7 +438,7 @@ def _finding_row(line: Line, anchors: Anchors, sheet: str) -> Row:
 def _details(line: Line, sheet: str) -> Iterator[str]:
     """Numbers that the sentences do not say already, parts of the cost without a working, units, cells."""
     finding = line.finding
-    said = re.sub("[;:,.]? ", " ", f" {finding.message} {finding.fix} ")
+    said = re.sub("[()]|[;:,.]?(?= )", "", f" {finding.message} {finding.fix} ")
     numbers = [
         f"{name}: {text}" for name, text in finding.numbers if f" {text.partition(' ')[0]} " not in said
     ]
