@@ -53,7 +53,7 @@
     rows = Array.from(table.tBodies[0].rows).map((e, i) => ({ i, id: e.id, row: e, html: e.outerHTML }));
     for (const html of others ? others.textContent.split("<tr id=").slice(1) : []) {
       const id = html.slice(1, html.indexOf('"', 1));
-      rows.push({ i: rows.length, id, row: null, html: "<tr id=" + html.split("\n")[0] });
+      rows.push({ i: rows.length, id, row: null, html: "<tr id=" + html.split("</tbody>")[0] });
     }
     for (const r of rows) r.cells = r.html.split(/<td[^>]*>/).slice(1).map((cell, c) => c === 4 ? "" : bare(cell));
     sorted = hits = rows;

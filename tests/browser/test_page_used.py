@@ -6,6 +6,10 @@ import re
 import subprocess
 
 import pytest
+from msgspec.structs import replace
+from tests_report import make_report
+
+from fleetaudit.writing.html import render
 
 
 def test_a_link_opens_the_finding_and_its_drawing(page, folder):
@@ -112,3 +116,19 @@ def test_a_page_in_spanish_with_a_plan_filters_by_route_day(page, folder):
     page.locator(".big a.plan").click()
     assert page.evaluate("new URLSearchParams(location.hash.slice(1)).get('tier')") == "planear"
     assert set(page.locator("#rows tbody tr td:first-child").all_inner_texts()) == {"planear"}
+
+
+def test_lines_made_from_text_hold_what_was_typed(page, folder, tmp_path):
+    """Blank lines, markup and signs in a name, in a line that is not on screen when the page opens."""
+    name = 'Mill & Sons <b>\n\n"north" </tbody></noscript><script>alert(1)</script>'
+    report = make_report(400, every_unit_found=True)
+    report.findings = [*report.findings[:-1], replace(report.findings[-1], account=name)]
+    path = tmp_path / "odd.html"
+    path.write_text(render(report), encoding="utf-8")
+    page.goto(path.as_uri())
+    page.locator("#filter input").fill("mill north")
+    page.get_by_text("1 of 400 lines shown").wait_for()
+    cells = page.locator("#rows tbody tr td")
+    assert cells.nth(1).text_content().strip() == name and cells.count() == 8
+    assert page.locator("#rows tbody tr summary").count() == 1
+    assert name in page.locator("#filter select[name=account] option").all_text_contents()
