@@ -202,7 +202,8 @@ def audit_files(requests: Sequence[Request], stage: Callable[[str], None] = _unt
             troubles.append(trouble.message)
     if done:
         pages = [Audited(written.report, written.summary_path) for _, written in done]
-        write_text(page, render_across(pages, [*troubles, *without], page), force=first.force)
+        with spoken(done[0][1].language, done[0][1].dates):
+            write_text(page, render_across(pages, [*troubles, *without], page), force=first.force)
     else:
         troubles += without
     return Several(tuple(done), page, tuple(troubles), tuple(without) if done else ())

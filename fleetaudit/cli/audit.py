@@ -13,7 +13,7 @@ from fleetaudit.cli.printing import findings_at_or_over, print_summary, wrapped
 from fleetaudit.cli.progress import Progress
 from fleetaudit.cli.typed import day
 from fleetaudit.errors import InputError, together
-from fleetaudit.language import DATE_STYLES, LANGUAGES
+from fleetaudit.language import DATE_STYLES, LANGUAGES, say, spoken
 
 #: endings of files that hold a dataset, and of those that hold one if an engine is named
 COLUMN_STORES, TEXTS = (".parquet", ".parq", ".pq"), (".csv", ".tsv", ".txt")
@@ -232,5 +232,6 @@ def _several(requests: list[Request], fail_on: str) -> int:
         raise InputError(together([
             *done.troubles, f"{len(done.audited)} of {len(requests)} workbooks were audited."
         ]))  # fmt: skip
-    click.echo(f"Over all {len(requests)} workbooks: {done.page}")
+    with spoken(done.audited[0][1].language):
+        click.echo(say("Over all {count} workbooks: {page}", count=len(requests), page=done.page))
     return 1 if any(findings_at_or_over(written.report, fail_on) for _, written in done.audited) else 0

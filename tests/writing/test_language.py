@@ -15,7 +15,7 @@ import xlsxwriter
 
 from fleetaudit import assets, language
 from fleetaudit.assets import read_bytes, read_text
-from fleetaudit.audit_file import Request, audit_file
+from fleetaudit.audit_file import Request, audit_file, audit_files
 from fleetaudit.checks.registry import CHECKS
 from fleetaudit.cli.main import main
 from fleetaudit.language import LANGUAGES, dated, later, read_entries, say, several, spoken, told, words_of
@@ -112,6 +112,29 @@ def marked(tmp_path_factory, english) -> Path:
     return folder
 
 
+def test_the_page_over_several_workbooks_is_said_too(tmp_path, english):
+    words = {text: f"{OPEN}{text}{CLOSE}" for text in english}
+    fleets = [tmp_path / "isle north.xlsx", tmp_path / "isle south.xlsx"]
+    for fleet in fleets:
+        fleet.write_bytes(read_bytes("data/sample_fleet.xlsx"))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(language, "words_of", lambda code: words)
+        done = audit_files([Request(fleet, AS_OF, language="es", dates="dotted") for fleet in fleets])
+    assert not done.troubles
+    page = done.page.read_text(encoding="utf-8")
+    assert '<html lang="es">' in page and "01.11.2026" in page
+    assert not unsaid(page, words_of_workbook(fleets[0]) | {fleet.name for fleet in fleets})
+
+
+def words_of_workbook(path: Path) -> set[str]:
+    book = python_calamine.CalamineWorkbook.from_path(str(path))
+    sheets = [book.get_sheet_by_name(name).to_python() for name in book.sheet_names]
+    return {str(cell).strip() for rows in sheets for row in rows for cell in row} | {
+        *book.sheet_names,
+        *TYPED,
+    }
+
+
 def unsaid(page: str, own: set[str]) -> list[str]:
     """Texts of a page that are neither said, nor numbers, nor words of the workbook."""
     body = re.sub(r"<(style|script).*?</\1>", "", page, flags=re.DOTALL)
@@ -131,10 +154,7 @@ def unsaid(page: str, own: set[str]) -> list[str]:
 
 
 def test_nothing_that_people_read_on_the_pages_slips_past_the_language(marked):
-    book = python_calamine.CalamineWorkbook.from_path(str(marked / "fleet.xlsx"))
-    sheets = [book.get_sheet_by_name(name).to_python() for name in book.sheet_names]
-    own = {str(cell).strip() for rows in sheets for row in rows for cell in row}
-    own |= {*book.sheet_names, *TYPED, "fleet.xlsx"}
+    own = words_of_workbook(marked / "fleet.xlsx") | {"fleet.xlsx"}
     pages = [marked / "fleet.owner.html", *sorted((marked / "fleet.letters").glob("*.html"))]
     for page in pages:
         assert not unsaid(page.read_text(encoding="utf-8"), own), page.name
