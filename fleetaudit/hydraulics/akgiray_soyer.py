@@ -113,23 +113,20 @@ def log_velocity(t: Floats, log_g: Floats, log_k: Floats) -> Floats:
     return log_x - log_1u - log_k
 
 
-def _spread_out(
-    beds: Graded, log_kv: Floats, mid: Floats, quantiles: Floats
-) -> tuple[Floats, Floats, Floats]:
+def _spread_out(beds: Graded, log_kv: Floats, quantiles: Floats) -> tuple[Floats, Floats, Floats]:
     """Per layer: ln G, ln k v, and a first guess of t, from the middle grain's along the law's own slope."""
     step = beds.sigma[..., None] * quantiles
     to_mid = beds.sigma * quantiles.mean()
-    _, _, slope, steepness = _imbalance(mid, beds.log_g + 3 * to_mid, log_kv + to_mid)
+    middle = beds.log_g + 3 * to_mid, log_kv + to_mid
+    mid = log_void_ratio(*middle)
+    _, _, slope, steepness = _imbalance(mid, *middle)
     guess = mid[..., None] - ((3 - steepness) / slope)[..., None] * (step - to_mid[..., None])
     return beds.log_g[..., None] + 3 * step, log_kv[..., None] + step, np.clip(guess, _LOG_LEAST, _LOG_CAP)
 
 
 def graded_expansion(log_v: Floats, beds: Graded, quantiles: Floats) -> Floats:
     """Expansion of graded media at a velocity; layers that it does not lift stay settled."""
-    log_kv = beds.log_k + log_v
-    to_mid = beds.sigma * quantiles.mean()
-    mid = log_void_ratio(beds.log_g + 3 * to_mid, log_kv + to_mid)
-    t = log_void_ratio(*_spread_out(beds, log_kv, mid, quantiles), _POLISH_STEPS)
+    t = log_void_ratio(*_spread_out(beds, beds.log_k + log_v, quantiles), _POLISH_STEPS)
     settled = np.exp(beds.log_settled)
     lifted = np.maximum(np.exp(t) - settled[..., None], 0.0)
     rise: Floats = lifted.mean(axis=-1) / (1 + settled)
@@ -143,7 +140,7 @@ def log_velocity_filling(room: Floats, depth: Floats, beds: Graded, quantiles: F
     is left. Velocity and the void ratios of all layers are improved together, one Newton step of the bordered
     system at a time.
     """
-    unknown = np.isnan(depth + beds.log_g + beds.log_k + beds.sigma + beds.log_settled)
+    unknown = np.isnan([depth, beds.log_g, beds.log_k, beds.sigma, beds.log_settled]).any(axis=0)
     # A medium left out keeps harmless numbers and no weight.
     depth = np.where(unknown, 0.0, depth)
     beds = Graded(
@@ -168,9 +165,7 @@ def log_velocity_filling(room: Floats, depth: Floats, beds: Graded, quantiles: F
     log_v, least = np.where(nothing, 0.0, log_v), np.where(nothing, 0.0, least)
     most = log_v
 
-    log_kv = beds.log_k + log_v[..., None]
-    mid = log_void_ratio(beds.log_g + 3 * to_mid, log_kv + to_mid)
-    log_g, log_kv, t = _spread_out(beds, log_kv, mid, quantiles)
+    log_g, log_kv, t = _spread_out(beds, beds.log_k + log_v[..., None], quantiles)
     for _ in range(_FILLING_STEPS):
         u, off, slope, steepness = _imbalance(t, log_g, log_kv)
         ahead = t - off / slope

@@ -464,8 +464,9 @@ def bed_expansion(
     columns = floats(
         velocity_m_s, d10_m, uniformity, grain_density_kg_m3, sphericity, settled_porosity, temperature_k
     )
+    whole, *_ = columns
     rows = [column.ravel() for column in columns]
-    out = np.empty(rows[0].size)
+    out = np.empty(whole.size)
     for some in _batches(out.size):
         v, d10, uc, rho_s, psi, eps0, t = (row[some] for row in rows)
         log_g, log_k = law.logs(d10, rho_s, psi, water.density_kg_m3(t), water.viscosity_pa_s(t))
@@ -474,9 +475,9 @@ def bed_expansion(
             law.Graded(log_g, log_k, log_spread(uc), law.log_ratio(eps0)),
             quantiles(layers),
         )
-        known = ~np.isnan(log_g + log_spread(uc) + law.log_ratio(eps0))
+        known = ~np.isnan([log_g, log_spread(uc), law.log_ratio(eps0)]).any(axis=0)
         out[some] = np.where((v == 0) & known, 0.0, rise)
-    return out.reshape(columns[0].shape)[()]
+    return out.reshape(whole.shape)[()]
 
 
 def velocity_for_expansion(
@@ -516,13 +517,14 @@ def velocity_for_expansion(
     columns = floats(
         expansion, d10_m, uniformity, grain_density_kg_m3, sphericity, settled_porosity, temperature_k
     )
+    whole, *_ = columns
     rise, d10, uc, rho_s, psi, eps0, t = (column.ravel() for column in columns)
     alone = np.ones((rise.size, 1))
     velocity = velocity_filling_room(
         np.where(rise >= 0, rise, np.nan), alone, d10[:, None], uc[:, None], rho_s[:, None], psi[:, None],
         eps0[:, None], t, layers,
     )  # fmt: skip
-    return np.where(np.isinf(velocity), np.nan, velocity).reshape(columns[0].shape)[()]
+    return np.where(np.isinf(velocity), np.nan, velocity).reshape(whole.shape)[()]
 
 
 def velocity_filling_room(

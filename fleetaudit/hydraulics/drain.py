@@ -240,8 +240,9 @@ def delivered_flow_m3_s(
     columns = floats(
         rating_m3_s, pressure_pa, full_control_pa, bore_m, length_m, temperature_k, elbows, lines_worth
     )
+    whole, *_ = columns
     rating, pressure, full, bore, length, kelvin, bends, times = (part.ravel() for part in columns)
-    piped = ~np.isnan(bore + length + bends)
+    piped = ~(np.isnan(bore) | np.isnan(length) | np.isnan(bends))
     known = ~np.isnan(pressure) & (rating > 0) & (full > 0) & (times > 0) & ~(piped & np.isnan(kelvin))
     line = [np.where(piped, part, 1.0) for part in (bore, length, kelvin, bends)]
 
@@ -258,7 +259,7 @@ def delivered_flow_m3_s(
         more = passing(middle, short) > middle
         low, high = np.where(more, middle, low), np.where(more, high, middle)
     answer[short] = (low + high) / 2
-    return answer.reshape(columns[0].shape)[()]
+    return answer.reshape(whole.shape)[()]
 
 
 def rise_pressure(rise_m: ArrayLike, temperature_k: ArrayLike) -> Floats:

@@ -44,7 +44,7 @@ def dharmarajah_cleasby_group(reynolds_1: ArrayLike, sphericity: ArrayLike) -> F
     """
     re, psi = floats(reynolds_1, sphericity)
     with np.errstate(divide="ignore", invalid="ignore"):
-        x = np.log10(np.where(re > 0, re, np.nan))
+        x = np.log10(re)
         polynomial = 0.56543 + 1.09348 * x + 0.17979 * x**2 - 0.00392 * x**4 - 1.5 * np.log10(psi) ** 2
         return only((psi > 0) & (psi <= 1), np.where(re < _CREEPING, 3.01 * re, 10**polynomial))
 

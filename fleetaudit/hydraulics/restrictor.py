@@ -150,12 +150,13 @@ def choose(
         low_m3_s, high_m3_s, target_m3_s, fitted_m3_s, np.asarray(fitted_ok, dtype=np.float64),
         housing_limit_m3_s, np.asarray(loss_sensitive, dtype=np.float64), tolerance,
     )  # fmt: skip
+    whole, *_ = columns
     rows = [column.ravel() for column in columns]
-    rating, inside = np.empty(rows[0].size), np.empty(rows[0].size, dtype=np.bool_)
+    rating, inside = np.empty(whole.size), np.empty(whole.size, dtype=np.bool_)
     for first in range(0, rating.size, _ROWS_AT_ONCE):
         some = slice(first, first + _ROWS_AT_ONCE)
         rating[some], inside[some] = _choose(ratings, *(row[some] for row in rows))
-    return Choice(rating.reshape(columns[0].shape), inside.reshape(columns[0].shape))
+    return Choice(rating.reshape(whole.shape), inside.reshape(whole.shape))
 
 
 def _choose(
@@ -177,7 +178,7 @@ def _choose(
     below = np.searchsorted(ratings, target * (1 + _SAME), side="right") - 1
     above = np.searchsorted(ratings, target * (1 - _SAME), side="left")
     nearest = np.clip(np.where(loss_sensitive > 0, below, above), 0, ratings.size - 1)
-    known = ~np.isnan(low + high + target)
+    known = ~np.isnan([low, high, target]).any(axis=0)
     keep = (fitted_ok > 0) & ~np.isnan(fitted)
     rating = np.where(any_inside, ratings[best], np.where(known, ratings[nearest], np.nan))
     kept_inside = (fitted >= least[:, 0]) & (fitted <= most[:, 0])

@@ -11,6 +11,7 @@ from fleetaudit.hydraulics.arrays import floats, only
 Floats = NDArray[np.float64]
 
 _STEPS = 60
+_RICHARDSON_ZAKI_ENDS = (0.2, 1.0, 500.0)  # Reynolds numbers between the ranges of their law
 
 
 def terminal_velocity(
@@ -109,12 +110,9 @@ def richardson_zaki_porosity(
     """
     v, vt, re = floats(velocity_m_s, terminal_velocity_m_s, terminal_reynolds)
     with np.errstate(divide="ignore", invalid="ignore"):
-        index = np.select(
-            [re < 0.2, re < 1, re < 500, re >= 500],
-            [4.65, 4.35 * re**-0.03, 4.45 * re**-0.1, 2.39],
-            default=np.nan,
-        )
-        return only((v >= 0) & (vt > 0), np.minimum((v / vt) ** (1 / index), 1.0))
+        by_range = (np.full(re.shape, 4.65), 4.35 * re**-0.03, 4.45 * re**-0.1, np.full(re.shape, 2.39))
+        index = np.choose(np.searchsorted(_RICHARDSON_ZAKI_ENDS, re, side="right"), by_range)
+        return only((v >= 0) & (vt > 0) & (re >= 0), np.minimum((v / vt) ** (1 / index), 1.0))
 
 
 def davis_porosity(

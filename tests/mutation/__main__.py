@@ -1,7 +1,8 @@
 """Tries every small wrong change of the hydraulics and the checks against the tests; those unnoticed are
 survivors.
 
-Run `python -m tests.mutation [hydraulics|checks|module ...] [--share 0.2] [--jobs 2]` from the top folder.
+Run `python -m tests.mutation [hydraulics|checks|module|module.function ...] [--share 0.2] [--jobs 2]` from
+the top folder.
 
 For each package, every test that may notice runs once under a trace first, which tells the tests that run
 each line and how long they take. Then each mutant gets a process of its own, forked from one that has
@@ -67,6 +68,10 @@ def every(package: str, groups: Sequence[str]) -> list[Mutant]:
         if {package, path.stem} & set(groups):
             name = f"fleetaudit.{package}.{path.stem}"
             found += mutants(name, path.read_text(encoding="utf-8"))
+        elif any(group.startswith(f"{path.stem}.") for group in groups):
+            name = f"fleetaudit.{package}.{path.stem}"
+            some = mutants(name, path.read_text(encoding="utf-8"))
+            found += [mutant for mutant in some if f"{path.stem}.{mutant.function}" in groups]
     return found
 
 
