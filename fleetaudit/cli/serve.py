@@ -15,7 +15,7 @@ EXAMPLES = f"""\b
 Examples:
   fleetaudit serve
   fleetaudit serve --no-browser
-  fleetaudit serve --port 8420
+  fleetaudit serve --language es --dates day-first
 
 Opens a page on which a workbook is dropped; the results are downloaded from
 it. The page is on this computer only ({ADDRESS}), takes files up to
