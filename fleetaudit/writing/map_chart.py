@@ -32,8 +32,8 @@ CELL = 7.0
 NAMED, NAME_SHOWN, LINE = 8, 22, 14.0
 #: a name that would cover more marks than this is left to the table
 COVERED = 1
-#: width of a letter and distance of a name from its mark
-LETTER, ASIDE = 7.0, 9.0
+#: width of a letter on a narrow page, where letters are larger, and distance of a name from its mark
+LETTER, ASIDE = 8.2, 9.0
 ROWS_SHOWN = 300
 #: a place so many times as far from the middle as half of them are, and so far at least [m], is left out
 FAR, FAR_M = 12.0, 2e5
