@@ -13,6 +13,9 @@ from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.checks.check import Confidence
 from fleetaudit.checks.registry import CHECKS
+from fleetaudit.schema import fleet
+from fleetaudit.schema.column import Column
+from fleetaudit.workbook.place import address
 from fleetaudit.writing.wording import Speaker
 from tests.frames import frame_of
 
@@ -63,6 +66,62 @@ def said(slug: str, **cells: str) -> str:
             "pH 7",
         ),
         ("supply-too-weak", {"restrictor": "10 gpm", "supply_flow": "6 gpm"}, "sustains 6 gpm", "left at"),
+        ("restrictor-missing", {"restrictor": ""}, "9 gpm would be right for this bed", "cannot be told"),
+        ("restrictor-missing", {"restrictor": ""}, "at the next visit; bring one rated 9 gpm", "not known"),
+        ("restrictor-missing", {"medium": ""}, "cannot be told from this row", "for this bed"),
+        ("restrictor-missing", {"medium": ""}, "at the next visit.", "bring one"),
+        # 6 gpm lie under the window: a 6 gpm washer is too small, a 9 gpm one is right and held back
+        ("restrictor-too-small", {"restrictor": "6 gpm"}, "Fit a restrictor rated 9 gpm", "large enough"),
+        (
+            "restrictor-too-small",
+            {"restrictor": "9 gpm", "measured_flow": "6 gpm"},
+            "The restrictor is large enough",
+            "Fit a restrictor",
+        ),
+        (
+            "restrictor-too-small",
+            {"restrictor": "10 gpm", "measured_flow": "6 gpm"},
+            "The restrictor is large enough",
+            "Fit a restrictor",
+        ),
+        (
+            "restrictor-too-small",
+            {"restrictor": "", "measured_flow": "6 gpm"},
+            "Fit a restrictor rated 9 gpm",
+            "large enough",
+        ),
+        ("restrictor-borderline", {"restrictor": "10 gpm"}, "if it is outside, fit 9 gpm", "grain size"),
+        (
+            "restrictor-borderline",
+            {"restrictor": "11.5 gpm", "mesh_stated": "no"},
+            "Find out the grain size",
+            "Measure the drain flow",
+        ),
+        (
+            "media-unsuited",
+            {"medium": "calcite-16x40", "ph": "6", "purpose": "sediment"},
+            "does not list calcite 16x40 for sediment. ",
+            "pH 6",
+        ),
+        (
+            "media-unsuited",
+            {"medium": "calcite-16x40", "ph": "6", "purpose": "hydrogen-sulfide"},
+            "for hydrogen sulfide. Outside",
+            "sediment",
+        ),
+        (
+            "media-unsuited",
+            {"medium": "calcite-16x40", "ph": "6", "purpose": "sediment"},
+            "choose a medium for that purpose",
+            "Test the water",
+        ),
+        ("media-unsuited", {"medium": "calcite-16x40", "ph": "4.5"}, "Test the water again", "that purpose"),
+        # the smallest right rating is 9 gpm, over the 7 gpm that the small housing takes
+        ("housing-too-small", {"housing": "small", "restrictor": "12 gpm"}, "is rated 9 gpm", "rated 12 gpm"),
+        ("housing-too-small", {"housing": "small", "restrictor": "9 gpm"}, "next larger housing", "Look at"),
+        ("housing-too-small", {"housing": "medium", "restrictor": "30 gpm"}, "correct the record", "Fit"),
+        # 3 to 5 years for chlorine, whose middle on a scale of ratios is the root of 15
+        ("media-due-soon", {"media_date": "2022-12-31", "purpose": "chlorine"}, "(life 3.9 years)", "top-up"),
         (
             "supply-too-weak",
             {"restrictor": "10 gpm", "supply_flow": "30 gpm", "supply_pressure": "12 psi"},
@@ -154,3 +213,22 @@ def test_depth_left_is_held_against_the_least_depth_of_the_medium() -> None:
     text = said("media-overdue", medium="calcite-16x40", media_date="2026-01-01", depth_left="10 in")
     assert "Only 10 in of calcite" in text
     assert "24 in" in text
+
+
+@pytest.mark.parametrize(
+    ("cells", "column"),
+    [
+        ({"medium": "calcite-16x40", "ph": "6", "purpose": "iron"}, fleet.PURPOSE),
+        ({"medium": "calcite-16x40", "ph": "4.5", "purpose": "iron"}, fleet.PH),
+        ({"medium": "calcite-16x40", "ph": "4.5", "purpose": "ph"}, fleet.PH),
+    ],
+)
+def test_a_medium_that_is_not_for_the_purpose_points_at_the_purpose(
+    cells: dict[str, str], column: Column
+) -> None:
+    catalogue = load()
+    result = audit(frame_of([CARBON | cells], catalogue), catalogue, date(2026, 11, 1))
+    item = next(item for item in result.checks if item.check.slug == "media-unsuited")
+    found = Speaker(result, "us").finding(0, item, None)
+    at = result.view.frame.columns[column.name]
+    assert found.cell == address(2, at)
