@@ -14,7 +14,7 @@ from tests.bench.table import Figure
 
 AS_OF = "2026-11-01"
 SEED = 20_263
-A_FILE = 20_000
+A_FILE = 10_000
 FILES = 10
 MEDIA = ("filter sand", "activated carbon 12x40", "calcite", "softener resin", "manganese greensand")
 VESSELS = ("9x48", "10x54", "12x52", "13x54", "14x65")
