@@ -138,6 +138,16 @@ def said(slug: str, **cells: str) -> str:
         ("media-unsuited", {"medium": "calcite-16x40", "ph": "4.5"}, "Test the water again", "that purpose"),
         # the smallest right rating is 9 gpm, over the 7 gpm that the small housing takes
         ("housing-too-small", {"housing": "small", "restrictor": "12 gpm"}, "is rated 9 gpm", "rated 12 gpm"),
+        # 12 to 18 gpm/ft2 on 3.142 ft2 are 37.7 to 56.5 gpm: 40, 45 and 50 are on stock
+        (
+            "housing-too-small",
+            {
+                **{"vessel_diameter": "24 in", "medium": "filter-sand", "housing": "medium"},
+                **{"water_cold": "10 degC", "water_warm": "10 degC"},
+            },
+            "is rated 40 gpm",
+            "45",
+        ),
         ("housing-too-small", {"housing": "small", "restrictor": "9 gpm"}, "next larger housing", "Look at"),
         ("housing-too-small", {"housing": "medium", "restrictor": "30 gpm"}, "correct the record", "Fit"),
         # 3 to 5 years for chlorine, whose middle on a scale of ratios is the root of 15

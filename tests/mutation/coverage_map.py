@@ -86,11 +86,9 @@ class CoverageMap:
             self.failed.append(report.nodeid)
 
     def running(self, mutant: Mutant) -> set[str]:
-        """Tests that run the statement changed; all that run its module where loading it shows the change."""
+        """Tests that run the statement changed; any where loading the module shows the change."""
         if not mutant.function:
-            return {
-                test for (module, _), held in self.tests.items() if module == mutant.module for test in held
-            }
+            return set(self.seconds)
         lines = range(mutant.first, mutant.last + 1)
         return {test for line in lines for test in self.tests.get((mutant.module, line), ())}
 
