@@ -88,6 +88,13 @@ def test_a_greedy_plan_is_sound_and_loses_nothing(made):
     found = plan(made, use_solver=False)
     assert wrong_with(found) == []
     assert found.method == GREEDY
+    asked = [
+        task.unit_id
+        for job in made.visits
+        for task in (*job.tasks, *(job.riders.tasks if job.riders else ()))
+    ]
+    told = [stop.visit for day in found.days for stop in day.stops] + [item.visit for item in found.left_out]
+    assert sorted(unit for job in told for unit in made.jobs[job].unit_ids) == sorted(asked)
     assert all(not day.faults for day in found.days)
     assert all(item.reason.endswith(".") and "nan" not in item.reason for item in found.left_out)
 
