@@ -45,9 +45,9 @@ def made(units: int) -> Fleet:
                 "bed_depth_cm": rng.choice([60.0, 91.5, None]),
                 # the comma is proved by some files only
                 "service_flow_l_min": rng.choice(
-                    ["18,5", "21,75", "4,250"] if number < units // 3 else ["4,250", ""]
+                    ["18,5", "0,95", "4,250"] if number < units // 3 else ["4,250", ""]
                 ),
-                "housing": rng.choice(["3/4 in", "1 in", None]),
+                "housing": rng.choice(["small", "medium", "3/4 in", None]),
                 # a column that most files leave blank
                 "ph": 5.2 if number > units * 0.9 else None,
                 "backwash_minutes": rng.choice([8, 10, None]),
