@@ -103,6 +103,8 @@ def test_one_unknown_makes_the_answer_unknown(place):
     assert np.isnan(bed.bed_expansion(*arguments))
     arguments[0] = 0.3 if place else np.nan
     assert np.isnan(bed.velocity_for_expansion(*arguments))
+    if place:
+        assert np.isnan(bed.bed_expansion(0.0, *arguments[1:])), "still water too lifts nothing unknown"
 
 
 @pytest.mark.parametrize(

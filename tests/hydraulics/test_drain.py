@@ -139,6 +139,8 @@ def test_delivered_flow_of_two_through_one_line_is_that_of_one_through_half_the_
 
 def test_delivered_flow_without_a_line_is_the_orifice_equation():
     """A quarter of the controlling pressure gives half the rating; more than enough the rating itself."""
+    for line in ((np.nan, 20.0, 283.15, 2.0), (0.02, np.nan, 283.15, 2.0), (0.02, 20.0, 283.15, np.nan)):
+        assert drain.delivered_flow_m3_s(8.0, 4.0, 16.0, *line) == pytest.approx(4.0, rel=1e-12)
     nothing = (np.nan, np.nan, 283.15, 0.0)
     assert drain.delivered_flow_m3_s(8.0, 4.0, 16.0, *nothing) == pytest.approx(4.0, rel=1e-12)
     assert drain.delivered_flow_m3_s(8.0, 17.0, 16.0, *nothing) == 8.0
