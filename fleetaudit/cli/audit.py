@@ -216,8 +216,10 @@ def command(
 
 
 def _is_dataset(path: Path) -> bool:
-    """True for what can only be a dataset."""
-    return path.is_dir() or path.suffix.lower() in COLUMN_STORES
+    """True for what can only be a dataset: a file of columns, or a folder that holds such files or tables."""
+    if path.is_dir():
+        return any(file.suffix.lower() in (*COLUMN_STORES, *TEXTS) for file in path.rglob("*"))
+    return path.suffix.lower() in COLUMN_STORES
 
 
 def _several(requests: list[Request], fail_on: str) -> int:
