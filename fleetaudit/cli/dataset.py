@@ -83,7 +83,7 @@ def _dask(on: On) -> Any:
 
 def _print(done: Done, wish: Wish) -> None:
     for remark in done.remarks:
-        if remark.level < Level.INFO:
+        if remark.level < Level.INFO and remark.text not in done.banner:
             for line in wrapped(remark.text, "! ", "  "):
                 click.echo(line, err=True)
     counts = done.totals.counts
@@ -93,6 +93,10 @@ def _print(done: Done, wish: Wish) -> None:
     for verdict, words in WORDS.items():
         if counts.by_verdict[verdict]:
             click.echo(f"  {counts.by_verdict[verdict]:>11,}  {verdict:<12} {words}")
+    click.echo()
+    for text in done.banner:
+        for line in wrapped(text, "! ", "  "):
+            click.echo(line)
     click.echo()
     unused = sum(done.totals.problems.values())
     if unused:

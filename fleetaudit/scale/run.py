@@ -25,7 +25,7 @@ from fleetaudit.scale import job as work
 from fleetaudit.scale import pieces, results, tables
 from fleetaudit.scale.engine import Engine
 from fleetaudit.scale.job import Answer, Book, Job, Task, Told
-from fleetaudit.scale.page import FleetTotals, render_totals
+from fleetaudit.scale.page import FleetTotals, banner, render_totals
 from fleetaudit.scale.partitions import Keys, held_twice
 from fleetaudit.scale.totals import Totals
 from fleetaudit.schema import dataset
@@ -70,13 +70,17 @@ class Wish(Struct, frozen=True):
 
 
 class Done(Struct, frozen=True):
-    """What came of it: totals, what there is to say of the dataset as a whole, where the results are."""
+    """What came of it: totals, what there is to say of the dataset as a whole, where the results are.
+
+    `banner` is what stands in the way of a full audit, as the page says it first.
+    """
 
     totals: Totals
     remarks: list[Remark]
     folder: Path
     page: Path
     files: int
+    banner: list[str]
 
 
 def audit_dataset(wish: Wish, engine: Engine, stage: Callable[[str], None] = lambda _: None) -> Done:
@@ -96,9 +100,12 @@ def audit_dataset(wish: Wish, engine: Engine, stage: Callable[[str], None] = lam
         stage(f"checking every unit, {number:,} of {len(files):,} files")
     results.tidy(wish.home)
     results.complete(wish.home, len(files))
-    done = Done(totals, [*remarks, *_about(whole)], wish.home, wish.page, len(files))
-    _write(done, wish, job, _mark(files))
-    return done
+    remarks += _about(whole)
+    said = FleetTotals(totals, remarks, job.catalogue, job.as_of, wish.dataset.name, job.system)
+    text = json.dumps(_document(totals, wish, job), ensure_ascii=False, indent=1) + "\n"
+    write_text(wish.home / dataset.TOTALS, text, force=True)
+    write_text(wish.page, render_totals(said, _mark(files) if wish.hide_crew_names else ""), force=wish.force)
+    return Done(totals, remarks, wish.home, wish.page, len(files), banner(said))
 
 
 def plan(wish: Wish, files: Sequence[pieces.Piece]) -> tuple[Job, list[Remark]]:
@@ -212,16 +219,8 @@ def _mark(files: Sequence[pieces.Piece]) -> str:
     return sha256("\n".join(piece.name for piece in files).encode("utf-8", "replace")).hexdigest()
 
 
-def _write(done: Done, wish: Wish, job: Job, mark: str) -> None:
-    text = json.dumps(_document(done, wish, job), ensure_ascii=False, indent=1) + "\n"
-    write_text(wish.home / dataset.TOTALS, text, force=True)
-    said = FleetTotals(done.totals, done.remarks, job.catalogue, job.as_of, wish.dataset.name, job.system)
-    write_text(wish.page, render_totals(said, mark if wish.hide_crew_names else ""), force=wish.force)
-
-
-def _document(done: Done, wish: Wish, job: Job) -> dict[str, object]:
+def _document(totals: Totals, wish: Wish, job: Job) -> dict[str, object]:
     """Totals for other programs; sums of whole numbers, so that those of several runs add up."""
-    totals = done.totals
     by_verdict, by_check, by_tier = totals.counts.tables()
     return {
         "schema_version": JSON_VERSION,

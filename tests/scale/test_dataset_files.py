@@ -198,6 +198,9 @@ def test_a_folder_is_audited_without_further_words(tmp_path: Path) -> None:
     assert done.exception is None, done.output
     assert "30 units in 2 files as of 2026-11-01" in done.output
     assert (tmp_path / "units.summary.html").is_file()
+    assert "accepted findings, stock, return sheets and routes belong to workbooks" in " ".join(
+        done.output.split()
+    )
     again = ["audit", str(folder), "--as-of", "2026-11-01", "--force", "--fail-on", "any"]
     assert cli.main(again, standalone_mode=False) == 1
 
