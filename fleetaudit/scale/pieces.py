@@ -28,11 +28,6 @@ class Piece(Struct, frozen=True):
     given: tuple[tuple[str, str | None], ...] = ()
 
 
-def looks_like_dataset(path: Path) -> bool:
-    """True for what can only be a dataset: a folder, or a file that no spreadsheet program opens."""
-    return path.is_dir() or ENDINGS.get(path.suffix.lower()) == PARQUET
-
-
 def find(path: Path) -> list[Piece]:
     """Files of a dataset by name; hidden ones, and those whose name starts with "_", are no part of it."""
     if not path.exists():
