@@ -14,7 +14,7 @@ from fleetaudit.errors import InputError
 from fleetaudit.scale.dask_engine import Dask
 from fleetaudit.scale.engine import Plain
 from fleetaudit.scale.run import Done, Wish, audit_dataset
-from tests.scale.datasets import AS_OF, as_parquet, made
+from tests.scale.one_fleet import AS_OF, as_parquet, made
 
 pytestmark = pytest.mark.slow
 

@@ -19,7 +19,7 @@ from fleetaudit.scale import pieces, tables
 from fleetaudit.scale.arrow_cells import cells
 from fleetaudit.scale.engine import Plain
 from fleetaudit.scale.run import Done, Wish, audit_dataset
-from tests.scale.datasets import AS_OF, as_csv, as_parquet, as_workbook, made, table
+from tests.scale.one_fleet import AS_OF, as_csv, as_parquet, as_workbook, made, table
 
 SMALL = {
     "unit_id": ["A", "B", "C"],

@@ -16,7 +16,7 @@ from fleetaudit.scale.engine import Plain
 from fleetaudit.scale.run import Done, Wish, audit_dataset
 from fleetaudit.scale.totals import Totals
 from fleetaudit.writing.results_json import document
-from tests.scale.datasets import AS_OF, as_csv, as_parquet, as_workbook, made, table
+from tests.scale.one_fleet import AS_OF, as_csv, as_parquet, as_workbook, made, table
 
 UNITS = 400
 FLEET = made(UNITS)
