@@ -73,7 +73,7 @@ def test_equal_settling_is_symmetric():
     ("re", "index"),
     [
         *((re, 4.65) for re in (0.0, 0.1, 0.15)),
-        *((re, 4.35 * re**-0.03) for re in (0.25, 0.9)),
+        *((re, 4.35 * re**-0.03) for re in (0.22, 0.25, 0.9)),
         *((re, 4.45 * re**-0.1) for re in (1.1, 1.5, 450.0)),
         *((re, 2.39) for re in (550.0, 5_000.0)),
     ],
