@@ -144,7 +144,7 @@ def strata(view: View) -> Strata:
     rows = np.flatnonzero(lone)
     yes = np.ones(len(rows), dtype=bool)
     if not parts:
-        return _with_flags(view, rows, view.medium, site.depth(view).value, yes, ~yes)
+        return _with_flags(view, rows, view.medium, site.depth(view).value, yes, ~yes, yes)
     flat = [part for several in parts.values() for part in several]
     unit = np.concatenate([rows, np.repeat(list(parts), [len(several) for several in parts.values()])])
     order = np.argsort(unit, kind="stable")
@@ -153,15 +153,19 @@ def strata(view: View) -> Strata:
         np.concatenate([site.depth(view).value[rows], [part.depth_m for part in flat]]),
         np.concatenate([yes, [part.leads for part in flat]]),
         np.concatenate([~yes, [part.blend for part in flat]]),
+        np.concatenate([yes, np.zeros(len(flat), dtype=bool)]),
     )
-    medium, depth, leads, blend = (column[order] for column in joined)
-    return _with_flags(view, unit[order], medium.astype(np.int64), depth, leads, blend)
+    medium, depth, leads, blend, alone = (column[order] for column in joined)
+    return _with_flags(view, unit[order], medium.astype(np.int64), depth, leads, blend, alone)
 
 
-def _with_flags(view: View, unit: Codes, medium: Codes, depth: Floats, leads: Flags, blend: Flags) -> Strata:
-    support = arrays.flag(view.catalogue, medium, "support")
-    rate = leads & arrays.flag(view.catalogue, medium, "sets_rate") & ~support
-    return Strata(unit, medium, depth, rate, ~support, blend)
+def _with_flags(
+    view: View, unit: Codes, medium: Codes, depth: Floats, leads: Flags, blend: Flags, alone: Flags
+) -> Strata:
+    """Layers with what each counts for; a medium alone in its vessel always sets the rate."""
+    loose = alone | ~arrays.flag(view.catalogue, medium, "support")
+    rate = leads & loose & (alone | arrays.flag(view.catalogue, medium, "sets_rate"))
+    return Strata(unit, medium, depth, rate, loose, blend)
 
 
 def grain(catalogue: Catalogue, medium: Codes) -> window.Grain:

@@ -19,8 +19,8 @@ from fleetaudit.checks.check import Tier
 from fleetaudit.facts import repeats
 from fleetaudit.facts.fact import Fact
 from fleetaudit.facts.frame import Frame
-from fleetaudit.facts.view import Fleetwide, View
-from fleetaudit.facts.window import flow_window
+from fleetaudit.facts.view import Fleetwide
+from fleetaudit.facts.window import View, flow_window
 from fleetaudit.schema import fleet
 from fleetaudit.units import from_si
 from tests import strategies as any_of
@@ -295,3 +295,15 @@ def test_a_default_never_raises_the_alarm() -> None:
     assert alarms(told).sum() > alarms(blind).sum(), (
         "knowing more must raise some that were not certain before"
     )
+
+
+@pytest.mark.parametrize("medium", [medium.key for medium in CATALOGUE.media])
+def test_a_layered_bed_elsewhere_on_the_list_changes_no_window(medium: str) -> None:
+    alone = {"medium": medium, "vessel_diameter": "8 in", "restrictor": "1.2 gpm", "bed_depth": "30 in"}
+    layered = {"layers": "anthracite-fine 16 in; filter-sand 20 in", "vessel_diameter": "9 in"}
+    frames = frame_of([alone], CATALOGUE), frame_of([alone, layered], CATALOGUE)
+    by_itself, beside = (flow_window(audited(frame).view) for frame in frames)
+    for end in ("low", "high"):
+        np.testing.assert_allclose(
+            getattr(beside, end).value[:1], getattr(by_itself, end).value, rtol=1e-12, err_msg=end
+        )
