@@ -34,6 +34,7 @@ class Aside:
         if self._child:
             os.close(entry)
         else:
+            os.close(self._end)  # else the child would wait for ever for a parent that is gone
             _serve(self._work, entry)
         return self
 

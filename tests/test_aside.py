@@ -1,8 +1,11 @@
 """Work done beside the rest gives the same wherever it is done, and leaves no process behind."""
 
 import os
+import signal
+import subprocess
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -78,3 +81,31 @@ def test_what_nobody_asks_for_is_stopped() -> None:
 
     with Aside(wait_for_ever):
         pass
+
+
+def is_gone(process: int) -> bool:
+    """True where a process has ended, also where nobody has asked for its end yet."""
+    try:
+        said = Path(f"/proc/{process}/stat").read_text("ascii")
+    except OSError:
+        return True
+    return said.rpartition(")")[2].split()[0] == "Z"
+
+
+def test_a_child_does_not_outlive_a_parent_that_is_killed() -> None:
+    program = (
+        "import os, signal, sys\n"
+        "from fleetaudit.aside import Aside\n"
+        "with Aside(lambda: bytes(1_000_000)) as work:\n"
+        "    print(work._child, flush=True)\n"
+        "    os.kill(os.getpid(), signal.SIGKILL)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", program], stdout=subprocess.PIPE, check=False, timeout=60)
+    child = int(done.stdout)
+    for _ in range(200):
+        if not child or is_gone(child):
+            break
+        time.sleep(0.05)
+    else:
+        os.kill(child, signal.SIGKILL)
+        pytest.fail("the child still waits for its parent")

@@ -33,13 +33,22 @@ from fleetaudit.workbook import atomic
 folder, points = Path(sys.argv[1]), [tuple(map(float, pair.split(":"))) for pair in sys.argv[2:]]
 request = Request(folder / "fleet.xlsx", date(2026, 11, 1), force=True)
 audit_file(request)
-begun = time.perf_counter()
-writing = []
-opened = atomic._open_beside
-atomic._open_beside = lambda target: (writing.append(time.perf_counter()), opened(target))[1]
-audit_file(request)
-whole, first = time.perf_counter() - begun, writing[0] - begun
-atomic._open_beside = opened
+
+
+def in_a_child():
+    back, told = os.pipe()
+    begun = time.perf_counter()
+    if os.fork() == 0:
+        writing, opened = [], atomic._open_beside
+        atomic._open_beside = lambda target: (writing.append(time.perf_counter()), opened(target))[1]
+        audit_file(request)
+        os.write(told, f"{time.perf_counter() - begun} {writing[0] - begun}".encode())
+        os._exit(0)
+    os.wait()
+    return tuple(map(float, os.read(back, 100).split()))
+
+
+whole, first = sorted(in_a_child() for _ in range(5))[2]  # the middle one
 for path in folder.iterdir():
     if path.name != "fleet.xlsx":
         path.unlink()
