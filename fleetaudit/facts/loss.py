@@ -70,4 +70,5 @@ def _of_mesh(
         grain(view.catalogue, codes[:, None]), depth_m[rows][:, None], room_m[rows], kelvin, round_end=True
     )
     carried = velocities(view.catalogue, (codes, kelvin, kelvin))[0].carry_over
-    return np.nan_to_num(lifted, nan=np.inf), np.nan_to_num(carried, nan=np.inf)
+    lifted, carried = (np.nan_to_num(most, nan=np.inf, posinf=np.inf) for most in (lifted, carried))
+    return lifted, carried

@@ -299,7 +299,7 @@ def ceiling(
             found = window.freeboard_ceiling(
                 size, deep, space_m[row : row + 1], temperature_k[row : row + 1], round_end=round_end
             )
-            answer[row] = min(answer[row], float(np.nan_to_num(found, nan=np.inf)[0]))
+            answer[row] = np.fmin(answer[row], found[0])
     return np.where(np.isnan(answer), np.inf, answer)
 
 

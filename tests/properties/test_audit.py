@@ -307,3 +307,13 @@ def test_a_layered_bed_elsewhere_on_the_list_changes_no_window(medium: str) -> N
         np.testing.assert_allclose(
             getattr(beside, end).value[:1], getattr(by_itself, end).value, rtol=1e-12, err_msg=end
         )
+
+
+def test_a_mixture_that_nothing_bounds_has_no_ceiling_rather_than_a_huge_one() -> None:
+    mixture = {
+        "layers": "anthracite-coarse 56%; anthracite-fine 44%", "vessel_diameter": "72 in",
+        "water_temperature": "104 degF", "freeboard": "0.01 in",
+    }  # fmt: skip
+    window = flow_window(audited(frame_of([mixture], CATALOGUE)).view)
+    for most in (window.hard, window.caution):
+        assert np.isinf(most[0]) or most[0] < 1.0  # m3/s
