@@ -8,10 +8,10 @@ from pathlib import Path
 import click
 
 from fleetaudit.audit_file import Request, Written, audit_file, audit_files
+from fleetaudit.cli import options
 from fleetaudit.cli.password import first_line
 from fleetaudit.cli.printing import findings_at_or_over, print_summary, wrapped
 from fleetaudit.cli.progress import Progress
-from fleetaudit.cli.typed import day
 from fleetaudit.errors import InputError, together
 from fleetaudit.language import DATE_STYLES, LANGUAGES, say, spoken
 
@@ -38,49 +38,18 @@ Exit code: 0 it ran, 1 findings at or over --fail-on, 2 it could not run.
 """
 
 
-def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> dict[str, str]:
-    pairs = {}
-    for value in values:
-        heading, sign, column = value.partition("=")
-        if not sign or not heading.strip() or not column.strip():
-            raise click.BadParameter(
-                f'"{value}" has no "=". Write --map "Their heading=our column".', ctx, param
-            )
-        pairs[heading.strip()] = column.strip()
-    return pairs
-
-
 @click.command("audit", help=EXAMPLES)
 @click.argument(
     "workbooks", metavar="WORKBOOK|DATASET...", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
-@click.option(
-    "-o",
-    "--output",
-    "folder",
-    type=click.Path(path_type=Path, file_okay=False),
-    metavar="DIR",
-    help="Folder for the results; beside the workbook if not given.",
-)
+@options.folder()
 @click.option(
     "--json", "json_file", metavar="FILE", help="Write everything as one JSON document too; - for stdout."
 )
-@click.option("--as-of", callback=day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given.")
-@click.option("--sheet", help="Name of the sheet that lists the units.")
-@click.option(
-    "--map",
-    "header_map",
-    multiple=True,
-    callback=_pairs,
-    metavar="THEIRS=OURS",
-    help="Say which of our columns a heading stands for. Repeat as needed.",
-)
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE.xlsx",
-    help="Workbook with your own Media, Restrictors, Housings, Vessels, Crews or Settings sheets.",
-)
+@options.as_of()
+@options.sheet()
+@options.headings()
+@options.settings("Media, Restrictors, Housings, Vessels, Crews")
 @click.option(
     "--due-within",
     type=click.IntRange(0, 36500),

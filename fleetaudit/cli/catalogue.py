@@ -8,6 +8,7 @@ import click
 
 from fleetaudit.audit_file import catalogue_in_force
 from fleetaudit.catalogue.listing import SECTIONS, Line, lines
+from fleetaudit.cli import options
 
 EXAMPLES = f"""\b
 Examples:
@@ -25,12 +26,7 @@ Prints each figure with its range, its source and what it took the place of.
 
 @click.command("catalogue", help=EXAMPLES)
 @click.argument("only", required=False)
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE.xlsx",
-    help="Workbook with your own Media, Restrictors, Housings, Vessels or Settings sheets.",
-)
+@options.settings()
 @click.option(
     "--units",
     "system",

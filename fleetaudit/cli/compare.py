@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from fleetaudit.cli import typed
+from fleetaudit.cli import options, typed
 from fleetaudit.compare_file import CompareRequest, compare_files
 from fleetaudit.comparing import Became
 from fleetaudit.writing import comparison
@@ -48,33 +48,16 @@ TIERS = ("now", "plan", "note")
     metavar="FILE",
     help="Write one JSON document too; - for stdout, in place of the Markdown.",
 )
-@click.option(
-    "--as-of",
-    callback=typed.day,
-    metavar="YYYY-MM-DD",
-    help="Day of the newer audit; that of the annotated copy, or today, if not given.",
-)
+@options.as_of("Day of the newer audit; that of the annotated copy, or today, if not given.")
 @click.option(
     "--old-as-of",
     callback=typed.day,
     metavar="YYYY-MM-DD",
     help="Day of the older audit; that of the annotated copy if not given.",
 )
-@click.option("--sheet", help="Name of the sheet that lists the units, in both.")
-@click.option(
-    "--map",
-    "header_map",
-    multiple=True,
-    callback=typed.pairs,
-    metavar="THEIRS=OURS",
-    help="Say which of our columns a heading stands for, in both.",
-)
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE.xlsx",
-    help="Workbook with your own Media, Vessels, Crews or Settings sheets.",
-)
+@options.sheet(", in both")
+@options.headings(", in both.")
+@options.settings("Media, Vessels, Crews")
 @click.option("--account", default="", help="Only this account.")
 @click.option("--crew", default="", help="Only units set up by this crew.")
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units of the output.")

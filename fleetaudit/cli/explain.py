@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from fleetaudit.cli.typed import day, pairs
+from fleetaudit.cli import options
 from fleetaudit.explain_file import Request, explain_file
 from fleetaudit.schema.version import VERSION
 from fleetaudit.writing.explain_text import text
@@ -35,22 +35,10 @@ to drain, and what would have to change for the findings to change.
     metavar="FILE",
     help="Write it as a page as well.",
 )
-@click.option("--as-of", callback=day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given.")
-@click.option("--sheet", help="Name of the sheet that lists the units.")
-@click.option(
-    "--map",
-    "header_map",
-    multiple=True,
-    callback=pairs,
-    metavar="THEIRS=OURS",
-    help="Say which of our columns a heading stands for. Repeat as needed.",
-)
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE.xlsx",
-    help="Workbook with your own Media, Restrictors, Housings, Vessels or Settings sheets.",
-)
+@options.as_of()
+@options.sheet()
+@options.headings()
+@options.settings()
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units (Settings: us).")
 @click.option("--force", is_flag=True, help="Replace a page that is already there.")
 def command(

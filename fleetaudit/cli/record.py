@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from fleetaudit.cli import typed
+from fleetaudit.cli import options
 from fleetaudit.cli.printing import wrapped
 from fleetaudit.record_file import Recorded, RecordRequest, record_file
 from fleetaudit.schema.remark import Level
@@ -36,38 +36,17 @@ Exit code: 0 all was taken over, 1 something was left and is listed,
 @click.command("record", help=EXAMPLES)
 @click.argument("workbook", type=click.Path(path_type=Path))
 @click.argument("returns", type=click.Path(path_type=Path), nargs=-1, required=True)
-@click.option(
-    "-o",
-    "--output",
-    "folder",
-    type=click.Path(path_type=Path, file_okay=False),
-    metavar="DIR",
-    help="Folder for the copy; beside the workbook if not given.",
-)
+@options.folder("copy")
 @click.option("--dry-run", is_flag=True, help="Only show what would change.")
 @click.option(
     "--add-columns",
     is_flag=True,
     help="Add columns the list lacks at its right end, instead of keeping such values on History alone.",
 )
-@click.option(
-    "--as-of", callback=typed.day, metavar="YYYY-MM-DD", help="Day of recording; today if not given."
-)
-@click.option("--sheet", help="Name of the sheet that lists the units.")
-@click.option(
-    "--map",
-    "header_map",
-    multiple=True,
-    callback=typed.pairs,
-    metavar="THEIRS=OURS",
-    help="Say which of our columns a heading stands for. Repeat as needed.",
-)
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE.xlsx",
-    help="Workbook with your own Media, Vessels, Crews or Settings sheets.",
-)
+@options.as_of("Day of recording; today if not given.")
+@options.sheet()
+@options.headings()
+@options.settings("Media, Vessels, Crews")
 @click.option("--force", is_flag=True, help="Replace a copy that is already there.")
 def command(
     workbook: Path,

@@ -9,6 +9,7 @@ import click
 from msgspec.structs import replace
 
 from fleetaudit.audit_file import Request
+from fleetaudit.cli import options
 from fleetaudit.cli.printing import wrapped
 from fleetaudit.cli.typed import day
 from fleetaudit.route_file import RouteRequest, answered, plan_workbook
@@ -40,18 +41,11 @@ LEFT_SHOWN = 8
 
 @click.command("route", help=EXAMPLES)
 @click.argument("workbook", type=click.Path(path_type=Path))
-@click.option(
-    "-o",
-    "--output",
-    "folder",
-    type=click.Path(path_type=Path, file_okay=False),
-    metavar="DIR",
-    help="Folder for the results; beside the workbook if not given.",
-)
+@options.folder()
 @click.option(
     "--json", "json_file", metavar="FILE", help="Write the plan as one JSON document too; - for stdout."
 )
-@click.option("--as-of", callback=day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given.")
+@options.as_of()
 @click.option(
     "--start",
     callback=day,
@@ -105,13 +99,8 @@ LEFT_SHOWN = 8
     metavar="URL",
     help="What the code on a stop sheet opens, with {lat} and {lon} in it.",
 )
-@click.option("--sheet", help="Name of the sheet that lists the units.")
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE.xlsx",
-    help="Workbook with your own Media, Vessels, Crews or Settings sheets.",
-)
+@options.sheet()
+@options.settings("Media, Vessels, Crews")
 @click.option("--force", is_flag=True, help="Replace results that are already there.")
 def command(
     workbook: Path,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from fleetaudit.cli import typed
+from fleetaudit.cli import options, typed
 from fleetaudit.errors import InputError
 from fleetaudit.reading.company import load_catalogue
 from fleetaudit.reading.one_bed import read_bed
@@ -47,12 +47,7 @@ units of --units. Water that is not given is assumed, and said so.
 @click.option("--warm", metavar="18C", help="Warmest water of the year.")
 @click.option("--restrictor", metavar="9gpm", help="Rating of the restrictor that is fitted, to be judged.")
 @click.option("--tolerance", metavar="10%", help="How far a restrictor may be off its rating.")
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE.xlsx",
-    help="Workbook with your own Media, Restrictors, Housings, Vessels or Settings sheets.",
-)
+@options.settings()
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units (Settings: us).")
 @click.option(
     "--json", "json_file", metavar="FILE", help="Write the answer as JSON, in US units; - for stdout."

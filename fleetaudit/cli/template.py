@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from fleetaudit.audit_file import catalogue_in_force
-from fleetaudit.cli import typed
+from fleetaudit.cli import options
 from fleetaudit.errors import InputError
 from fleetaudit.returns_file import ReturnsRequest, write_returns_file
 from fleetaudit.writing.blank import write_template
@@ -48,15 +48,8 @@ every unit that has something to do now or to plan for.
 )
 @click.option("--account", default="", help="Only units of this account, with --workbook.")
 @click.option("--crew", default="", help="Only units set up by this crew, with --workbook.")
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE.xlsx",
-    help="Workbook with your own Media, Restrictors, Housings, Vessels or Settings sheets.",
-)
-@click.option(
-    "--as-of", callback=typed.day, metavar="YYYY-MM-DD", help="Day of the audit; today if not given."
-)
+@options.settings()
+@options.as_of()
 @click.option("--force", is_flag=True, help="Replace a file that is already there.")
 def command(
     file: Path | None,
