@@ -113,14 +113,7 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
         if remarks and language != (request.language or ENGLISH):
             # the Settings sheet has just named the language in which to say what reading it brought up
             catalogue, remarks = load_catalogue(request.settings, workbook)
-        fleet = read_fleet(
-            request.workbook,
-            catalogue,
-            sheet=request.sheet,
-            header_map=request.header_map,
-            workbook=workbook,
-            settings=request.settings,
-        )
+        fleet = _list_of(request, workbook, catalogue)
         workbook.forget(fleet.sheet)  # all of it is in the frame now
         stage(say("checking every unit"))
         report = audited(fleet, catalogue, request, workbook, remarks)
@@ -237,11 +230,9 @@ def _check_apart(requests: Sequence[Request], page: Path) -> None:
         raise OutputError(together(problems))
 
 
-def audit_workbook(request: Request) -> tuple[Report, Fleet]:
-    """Audit one workbook and write nothing."""
-    workbook = open_workbook(request.workbook, password=request.password)
-    catalogue, remarks = load_catalogue(request.settings, workbook)
-    fleet = read_fleet(
+def _list_of(request: Request, workbook: Workbook, catalogue: Catalogue) -> Fleet:
+    """The list of units of the workbook asked for."""
+    return read_fleet(
         request.workbook,
         catalogue,
         sheet=request.sheet,
@@ -249,6 +240,13 @@ def audit_workbook(request: Request) -> tuple[Report, Fleet]:
         workbook=workbook,
         settings=request.settings,
     )
+
+
+def audit_workbook(request: Request) -> tuple[Report, Fleet]:
+    """Audit one workbook and write nothing."""
+    workbook = open_workbook(request.workbook, password=request.password)
+    catalogue, remarks = load_catalogue(request.settings, workbook)
+    fleet = _list_of(request, workbook, catalogue)
     return audited(fleet, catalogue, request, workbook, remarks), fleet
 
 

@@ -14,9 +14,8 @@ from fleetaudit.cli.printing import findings_at_or_over, print_summary, wrapped
 from fleetaudit.cli.progress import Progress
 from fleetaudit.errors import InputError, together
 from fleetaudit.language import DATE_STYLES, LANGUAGES, say, spoken
+from fleetaudit.schema.dataset import COLUMN_STORES, TEXT_TABLES
 
-#: endings of files that hold a dataset, and of those that hold one if an engine is named
-COLUMN_STORES, TEXTS = (".parquet", ".parq", ".pq"), (".csv", ".tsv", ".txt")
 EXAMPLES = """\b
 Examples:
   fleetaudit audit fleet.xlsx
@@ -130,7 +129,8 @@ def command(
     if engine or scheduler or workers or any(map(_is_dataset, workbooks)):
         from fleetaudit.cli import dataset  # noqa: PLC0415 - few audits are of datasets
 
-        if len(workbooks) > 1 or not (_is_dataset(workbooks[0]) or workbooks[0].suffix.lower() in TEXTS):
+        first = workbooks[0]
+        if len(workbooks) > 1 or not (_is_dataset(first) or first.suffix.lower() in TEXT_TABLES):
             raise click.UsageError(
                 "--engine, --scheduler and --workers go with one dataset: a folder of Parquet or CSV files, "
                 "or one such file. Workbooks are audited without."
@@ -142,7 +142,7 @@ def command(
             ("--allow-unencrypted", allow_unencrypted),
         ])  # fmt: skip
         wish = {
-            "dataset": workbooks[0], "as_of": day_of_audit, "folder": folder, "header_map": header_map,
+            "dataset": first, "as_of": day_of_audit, "folder": folder, "header_map": header_map,
             "settings": settings, "due_within_days": due_within, "system": system,
             "hide_crew_names": hide_crew_names, "force": force,
         }  # fmt: skip
@@ -187,7 +187,7 @@ def command(
 def _is_dataset(path: Path) -> bool:
     """True for what can only be a dataset: a file of columns, or a folder that holds such files or tables."""
     if path.is_dir():
-        return any(file.suffix.lower() in (*COLUMN_STORES, *TEXTS) for file in path.rglob("*"))
+        return any(file.suffix.lower() in (*COLUMN_STORES, *TEXT_TABLES) for file in path.rglob("*"))
     return path.suffix.lower() in COLUMN_STORES
 
 

@@ -9,12 +9,10 @@ from urllib.parse import unquote
 from msgspec import Struct
 
 from fleetaudit.errors import InputError
-from fleetaudit.schema.dataset import FINDINGS
+from fleetaudit.schema.dataset import COLUMN_STORES, FINDINGS, TEXT_TABLES
 
 PARQUET, TEXT = "Parquet", "CSV"
-ENDINGS = {
-    ".parquet": PARQUET, ".parq": PARQUET, ".pq": PARQUET, ".csv": TEXT, ".tsv": TEXT, ".txt": TEXT,
-}  # fmt: skip
+ENDINGS = {**dict.fromkeys(COLUMN_STORES, PARQUET), **dict.fromkeys(TEXT_TABLES, TEXT)}
 #: what a folder of the form name=value holds where the value is blank
 NO_VALUE = "__HIVE_DEFAULT_PARTITION__"
 

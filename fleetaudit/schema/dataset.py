@@ -1,6 +1,9 @@
-"""What the results of a dataset are called: folders of Parquet files and their columns, page, totals."""
+"""What files of a dataset are called, and its results: folders of Parquet files, columns, page, totals."""
 
 from __future__ import annotations
+
+#: endings of files of columns, which are nothing but a dataset, and of text tables, which may be a list too
+COLUMN_STORES, TEXT_TABLES = (".parquet", ".parq", ".pq"), (".csv", ".tsv", ".txt")
 
 UNITS, FINDINGS, NOT_CHECKED, PROBLEMS, COUNTS = "units", "findings", "not_checked", "problems", "counts"
 FOLDERS = (UNITS, FINDINGS, NOT_CHECKED, PROBLEMS, COUNTS)

@@ -56,13 +56,18 @@ def _water(use: Wasted, units: Codes, show: Display) -> list[str]:
     return lines
 
 
-def _loss(lost: Loss, units: Codes, show: Display) -> list[str]:
+def _price_of_media(price: float, show: Display) -> tuple[float, str, str]:
+    """A price of media in the reader's units, the unit of volume it is for, and how that is said."""
     unit, per = _MEDIA_PRICE[show.system]
-    price = from_si(lost.price, unit) if unit else lost.price
+    return (from_si(price, unit), "ft3", per) if unit else (price, "m3", per)
+
+
+def _loss(lost: Loss, units: Codes, show: Display) -> list[str]:
+    price, by, per = _price_of_media(lost.price, show)
     said: dict[float, str] = {}
     for bed in lost.bed_m3[units].tolist():
         if bed not in said:
-            volume = from_si(bed, "ft3") if unit else bed
+            volume = from_si(bed, by)
             said[bed] = say(
                 "{part}: {share:.0%} of {volume:.3g} {per} × {price:.4g} per {per} = {total:,.0f}",
                 part=say(MEDIA),
@@ -76,11 +81,10 @@ def _loss(lost: Loss, units: Codes, show: Display) -> list[str]:
 
 
 def _carried(lost: Carried, units: Codes, show: Display) -> list[str]:
-    unit, per = _MEDIA_PRICE[show.system]
-    price = from_si(lost.price, unit) if unit else lost.price
+    price, by, per = _price_of_media(lost.price, show)
     lines = []
     for water in lost.water_m3[units].tolist():
-        volume = from_si(water, "ft3") if unit else water
+        volume = from_si(water, by)
         lines.append(
             say(
                 "{part}: {share:.2%} of {volume:,.4g} {per} of that water × {price:.4g} per {per} = "
