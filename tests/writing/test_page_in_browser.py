@@ -15,7 +15,9 @@ pytestmark = pytest.mark.skipif(program() is None, reason="no Chromium on this s
 
 COUNT = 'document.querySelector("#count").value'
 SHOWN = '[...document.querySelectorAll("#rows tbody tr")].filter(r => r.getClientRects().length).length'
+#: what reaching for a field and choosing does; its choices may be made only when it is reached for
 SELECT = """(name, value) => { const field = document.querySelector("#filter").elements[name];
+ field.dispatchEvent(new Event("focusin", { bubbles: true }));
  field.value = value; field.dispatchEvent(new Event("input", { bubbles: true })); }"""
 
 
