@@ -47,7 +47,7 @@ from fleetaudit.writing import (
     setup_chart,
     wording,
 )  # fmt: skip
-from fleetaudit.writing.assemble import BASIS_FIGURES
+from fleetaudit.writing.basis import BASIS_FIGURES
 from fleetaudit.writing.orders import PIECES
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -90,7 +90,7 @@ def tables() -> Iterator[tuple[str, str]]:
         "writing/acceptance_words.py": list(acceptance_words.ENDED.values()),
         "writing/added_sheets.py": list(added_sheets.VERDICT_WORDS.values()),
         "writing/crew_sheet.py": list(crew_sheet.TITLES.values()),
-        "writing/assemble.py": [words for _, words, _ in BASIS_FIGURES],
+        "writing/basis.py": [words for _, words, _ in BASIS_FIGURES],
         "writing/cautions.py": list(cautions.CAUTIONS),
         "writing/cost_words.py": [
             *cost_words.PRICE_WORDS.values(), *(per for _, per in cost_words._WATER_PRICE.values()),

@@ -24,8 +24,8 @@ from fleetaudit.scale.totals import Totals, lines
 from fleetaudit.schema import dataset, fleet
 from fleetaudit.schema.column import Missing
 from fleetaudit.schema.remark import Level, Remark
-from fleetaudit.writing.assemble import unit_columns
 from fleetaudit.writing.report import FindingRecord, Span
+from fleetaudit.writing.unit_records import unit_columns
 from fleetaudit.writing.wording import Speaker
 
 UNFINISHED = ".part"

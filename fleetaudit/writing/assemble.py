@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
-from math import isnan
-from typing import Any
 
 import numpy as np
 from msgspec import Struct, field
 from msgspec.structs import replace
 
 from fleetaudit.accepting import Accepted
-from fleetaudit.auditing.confidence import RULE
 from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.verdict import Verdict
 from fleetaudit.crews import counts as set_ups
@@ -22,12 +18,7 @@ from fleetaudit.crews.report import CrewReport
 from fleetaudit.crews.report import report as crew_report
 from fleetaudit.crews.rules import rules_of
 from fleetaudit.facts import site
-from fleetaudit.facts.due import due, media_date
-from fleetaudit.facts.fact import Fact
-from fleetaudit.facts.frame import Codes, Flags, Floats, Frame
-from fleetaudit.facts.needed import needed
-from fleetaudit.facts.view import View
-from fleetaudit.facts.window import expansion, flow_window
+from fleetaudit.facts.frame import Flags, Frame
 from fleetaudit.language import say, several
 from fleetaudit.parts import Part, Stocked, needs, parts
 from fleetaudit.ranking import Ranked, ranked, sensitivity
@@ -36,11 +27,11 @@ from fleetaudit.schema import quantity as q
 from fleetaudit.schema.column import Column, Missing
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.summary import count
-from fleetaudit.units import from_si
 from fleetaudit.writing import acceptance_words
+from fleetaudit.writing.basis import assumptions, sources
 from fleetaudit.writing.cautions import CAUTIONS
 from fleetaudit.writing.cost_words import sensitivity_words
-from fleetaudit.writing.display import Display, day
+from fleetaudit.writing.display import day
 from fleetaudit.writing.doubts import doubts
 from fleetaudit.writing.measuring import measuring, media_lines
 from fleetaudit.writing.orders import (
@@ -60,25 +51,12 @@ from fleetaudit.writing.report import (
     OrderGroup,
     PartLine,
     Report,
-    SourceLine,
     Span,
     UnitRecord,
 )
+from fleetaudit.writing.unit_records import unit_records
 from fleetaudit.writing.wording import Speaker
 
-#: figures of a medium whose sources the basis lists, with what they are
-BASIS_FIGURES = (
-    ("rate_low_m_s", "least wash rate", q.FLUX),
-    ("rate_high_m_s", "most wash rate", q.FLUX),
-    ("rate_temperature_k", "temperature of the wash rate", q.TEMPERATURE),
-    ("d10_m", "effective size d10", q.BORE),
-    ("uniformity", "uniformity coefficient", q.NUMBER),
-    ("grain_density_kg_m3", "density of the wet grain, kg/m³", q.COUNT),
-    ("sphericity", "sphericity", q.NUMBER),
-    ("porosity", "settled porosity", q.NUMBER),
-    ("life_s", "life", q.YEARS),
-    ("least_depth_m", "least bed depth", q.LENGTH),
-)
 #: columns whose remarks may quote a crew
 CREW_COLUMNS = {word for column in (fleet.CREW, fleet.MEDIA_CREW) for word in (column.name, column.title)}
 #: share of rows with skipped values above which the report leads with it
@@ -129,12 +107,12 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
         as_of=origin.as_of,
         system=origin.system,
         due_within_days=round(result.stamp.due_within_s / q.DAY_SECONDS),
-        units=_units(result, findings, chosen),
+        units=unit_records(result, findings, chosen),
         findings=findings,
         not_checked=[record for record in _not_checked(result, speaker, origin) if chosen[record.unit]],
         remarks=[*origin.remarks, *doubts(result, speaker), *_assumed(result, speaker)],
-        sources=_sources(result, origin.system),
-        assumptions=_assumptions(result, origin.system),
+        sources=sources(result, origin.system),
+        assumptions=assumptions(result, origin.system),
         cautions=tuple(say(text) for text in CAUTIONS),
         by_verdict=by_verdict,
         by_check=by_check,
@@ -244,125 +222,6 @@ def _hide_crews(report: Report) -> None:
                 ),
             )
         )
-
-
-def _units(result: AuditResult, findings: list[FindingRecord], chosen: Flags) -> list[UnitRecord]:
-    """Records of the chosen units; each field is worked out for all units at once."""
-    slugs: dict[int, list[str]] = defaultdict(list)
-    for finding in findings:
-        slugs[finding.unit].append(finding.check)
-    columns = unit_columns(result)
-    columns["index"] = index = range(result.view.units)
-    columns["findings"] = [tuple(slugs[unit]) if unit in slugs else () for unit in index]
-    rows = zip(*(columns[name] for name in UnitRecord.__struct_fields__), strict=True)
-    return [UnitRecord(*row) for row, wanted in zip(rows, chosen.tolist(), strict=True) if wanted]
-
-
-def unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
-    """One sequence for each field of the unit records, but for its place and its findings."""
-    view, frame = result.view, result.view.frame
-    media, codes_ = view.catalogue.media, view.medium.tolist()
-    window, grown, need, water = flow_window(view), expansion(view), needed(view), site.season(view)
-    states = np.stack([item.state for item in result.checks])
-    ran = np.sum(np.isin(states, (State.CLEAN, State.FOUND, State.ACCEPTED)), axis=0)
-    flows = [
-        _numbers(np.where(window.known, end, np.nan), "gpm")
-        for end in (window.low.value, window.target, window.high.value)
-    ]
-    words = [verdict.word for verdict in Verdict]
-    loaded, due_ = media_date(view), due(view).day
-    housings = [*(row.key for row in view.catalogue.housings), "external"]
-    return _fields(
-        unit_id=frame.text(fleet.UNIT_ID),
-        account=frame.text(fleet.ACCOUNT),
-        address=frame.text(fleet.ADDRESS),
-        crew=frame.text(fleet.CREW),
-        sheet=[frame.sheet] * view.units,
-        row=frame.rows.tolist(),
-        verdict=[words[code] for code in result.verdict.tolist()],
-        scope=_scopes(view),
-        media=[
-            media[code].name if code >= 0 else text
-            for code, text in zip(codes_, frame.text(fleet.MEDIUM), strict=True)
-        ],
-        media_key=[media[code].key if code >= 0 else "" for code in codes_],
-        vessel=_vessels(frame),
-        vessel_diameter_in=_numbers(frame.number(fleet.DIAMETER), "in"),
-        area_ft2=_numbers(site.area(view).value, "ft2"),
-        water_cold_c=_numbers(np.where(water.assumed, water.cold.low, water.cold.value), "degC"),
-        water_warm_c=_numbers(np.where(water.assumed, water.warm.high, water.warm.value), "degC"),
-        temperature_assumed=water.assumed.tolist(),
-        needed_gpm=[Span(*ends) for ends in zip(*flows, strict=True)],
-        restrictor_gpm=_numbers(site.rating(view).value, "gpm"),
-        restrictor_recommended_gpm=_numbers(need.rating_m3_s, "gpm"),
-        housing=_chosen_words(frame.code(fleet.HOUSING.name), tuple(fleet.HOUSING.choices), ""),
-        housing_recommended=_chosen_words(need.housing, housings, None),
-        expansion_cold_pct=[_percent(share) for share in grown.cold.tolist()],
-        expansion_warm_pct=[_percent(share) for share in grown.warm.tolist()],
-        media_date=_days(loaded),
-        media_due=_days(due_),
-        checks_run=ran.tolist(),
-        checks_applied=(ran + np.sum(states == State.NOT_CHECKED, axis=0)).tolist(),
-        latitude=_numbers(frame.number(fleet.LATITUDE), "1"),
-        longitude=_numbers(frame.number(fleet.LONGITUDE), "1"),
-        drain_gpm=[Span(*ends) for ends in zip(*_drain_flows(view), strict=True)],
-    )
-
-
-def _fields(**sequences: Sequence[Any]) -> dict[str, Sequence[Any]]:
-    """Sequences by the name of the field they fill."""
-    return sequences
-
-
-def _drain_flows(view: View) -> list[list[float | None]]:
-    """Least, stated and most flow to drain of each unit."""
-    flow = site.drain_flow(view)
-    return [_numbers(np.where(flow.known, end, np.nan), "gpm") for end in (flow.low, flow.value, flow.high)]
-
-
-def _vessels(frame: Frame) -> list[str]:
-    """Size of each vessel as written, else its diameter."""
-    show, across = Display("us"), frame.number(fleet.DIAMETER).tolist()
-    return [
-        text or ("" if isnan(wide) else show.text(q.DIAMETER, wide))
-        for text, wide in zip(frame.text(fleet.SIZE), across, strict=True)
-    ]
-
-
-def _scopes(view: View) -> list[str]:
-    """Why a unit is not judged, "" where it is."""
-    status, kinds = tuple(fleet.STATUS.choices), (say("not a backwashing bed"), "")
-    return [
-        kinds[judged] if serves else say(status[code])
-        for serves, judged, code in zip(
-            site.in_service(view).tolist(),
-            site.judged(view).tolist(),
-            view.frame.code(fleet.STATUS.name).tolist(),
-            strict=True,
-        )
-    ]
-
-
-def _chosen_words(codes_: Codes, words: Sequence[str], none: str | None) -> list[str | None]:
-    """The word of each code, `none` where there is no code."""
-    return [words[code] if code >= 0 else none for code in codes_.tolist()]
-
-
-def _days(fact: Fact) -> list[date | None]:
-    return [
-        day(value) if known else None
-        for value, known in zip(fact.value.tolist(), fact.known.tolist(), strict=True)
-    ]
-
-
-def _numbers(values: Floats, unit: str) -> list[float | None]:
-    """Values in a unit, None where not known."""
-    return [None if isnan(value) else round(value, 6) for value in from_si(values, unit).tolist()]
-
-
-def _percent(share: float) -> float | None:
-    """Expansion in whole per cent; the equations are worth no more."""
-    return None if isnan(share) else float(round(share / 0.01))
 
 
 def _not_checked(result: AuditResult, speaker: Speaker, origin: Origin) -> list[NotCheckedRecord]:
@@ -638,121 +497,3 @@ def _narrowed(result: AuditResult, origin: Origin, report: Report) -> list[str]:
 
 def _present(frame: Frame, column: Column) -> bool:
     return frame.has(column) or (column is fleet.SIZE and frame.has(fleet.DIAMETER))
-
-
-def _sources(result: AuditResult, system: str) -> list[SourceLine]:
-    """Figures of every medium in the fleet, and settings the user changed."""
-    show, catalogue = Display(system), result.view.catalogue
-    used = sorted({int(code) for code in result.view.medium if code >= 0})
-    lines = []
-    for code in used:
-        medium = catalogue.media[code]
-        for key, words, quantity in BASIS_FIGURES:
-            figure = medium.figures.get(key)
-            if figure is None:
-                continue
-            status = (
-                say("yours")
-                if figure.source.startswith("user")
-                else figure.trust and say(f"trust: {figure.trust}")
-            )
-            if figure.replaced is not None:
-                status = say("yours, instead of {value}", value=show.text(quantity, figure.replaced.value))
-            lines.append(
-                SourceLine(
-                    f"{say(medium.name)}: {say(words)}",
-                    show.text(quantity, figure.value),
-                    catalogue.cite(figure.source),
-                    status or "",
-                )
-            )
-    for key, setting in catalogue.settings.items():
-        status = say("as shipped") if setting.replaced is None else say("yours")
-        value = setting.value
-        shown = (
-            f"{from_si_setting(float(value), setting.unit):g} {setting.unit}"
-            if setting.kind == "number"
-            else str(value)
-        )
-        lines.append(
-            SourceLine(
-                say("setting {key}: {meaning}", key=key, meaning=say(setting.doc)),
-                shown,
-                catalogue.cite(setting.source),
-                status,
-            )
-        )
-    return lines
-
-
-def from_si_setting(value: float, unit: str) -> float:
-    """Value of a setting in its own unit; prices are per volume in SI."""
-    if not unit.startswith("money"):
-        return float(from_si(value, unit)) if unit else value
-    per = unit.partition("/")[2]
-    if not per:
-        return value
-    digits = per[: len(per) - len(per.lstrip("0123456789"))]
-    volume = per[len(digits) :]
-    scale = 1 / float(from_si(1.0, volume))
-    return value * scale * float(digits or 1)
-
-
-def _assumptions(result: AuditResult, system: str) -> list[tuple[str, str, str]]:
-    """The rules everything rests on, in words."""
-    view, show = result.view, Display(system)
-    tolerance = view.setting("restrictor_tolerance")
-    return [
-        (
-            say("Tolerance of a restrictor"),
-            say("± {tolerance:.0%} of its rating", tolerance=tolerance),
-            say("whether it is outside the window or at its edge"),
-        ),
-        (
-            say("Area of a vessel"),
-            say("from the nominal diameter, unless an inside diameter is given or switched on"),
-            say("every flow; wash rates are practised on the nominal area"),
-        ),
-        (
-            say("Flow window"),
-            say("wash rate of the medium at its temperature, carried to the site's water by physics"),
-            say("needed flow; least in the warmest, most in the coldest water"),
-        ),
-        (
-            say("Water temperature not given"),
-            ", ".join(
-                f"{say(name)} {show.range(q.TEMPERATURE, cold, warm)}"
-                for name in fleet.WATER_SOURCE.choices
-                for cold, warm in [(view.setting(f"water_{name}_cold"), view.setting(f"water_{name}_warm"))]
-            ),
-            say("worked out at the middle; never tier or verdict"),
-        ),
-        (
-            say("Freeboard"),
-            say("limits the flow only where it, or the bed depth, was measured"),
-            say("too-large findings, ceilings"),
-        ),
-        (
-            say("Expansion"),
-            say(
-                "Akgiray and Soyer's law for a graded bed, whole per cent; good to about a "
-                "quarter of the flow"
-            ),
-            say("the expansion columns, never a verdict on its own"),
-        ),
-        (say("Confidence"), say(RULE), say("the word beside each finding")),
-        (
-            say("Order of findings"),
-            say("tier, then yearly cost of leaving it, then account"),
-            say("the lists; confidence never enters"),
-        ),
-        (
-            say("Prices and chances"),
-            say("your guesses until you change the Settings sheet"),
-            say("the cost columns and the order"),
-        ),
-        (say("As of"), show.text(q.DAY, result.stamp.as_of_day), say("media age and due dates")),
-    ]
-
-
-__all__ = ["Origin", "Ranked", "assemble"]
