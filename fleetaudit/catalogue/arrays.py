@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,8 +23,8 @@ def spread(catalogue: Catalogue, codes: Codes, key: str) -> Range:
 def spread_for_purpose(catalogue: Catalogue, codes: Codes, purposes: Codes, key: str) -> Range:
     """Pick "life_s" or "contact_time_s" by what the bed is there for, else the medium's general figure."""
     rows = [
-        _ends(_special(catalogue, code, purpose.key, key))
-        for code in range(len(catalogue.media))
+        _ends(medium.special(key, purpose.key))
+        for medium in catalogue.media
         for purpose in catalogue.purposes
     ]
     table = _table(rows)
@@ -57,15 +55,6 @@ def suits_purpose(catalogue: Catalogue, codes: Codes, purposes: Codes) -> Flags:
     for code, medium in enumerate(catalogue.media):
         table[code, [catalogue.purpose_codes[word] for word in medium.suits]] = True
     return np.asarray(table[codes, purposes], dtype=np.bool_)
-
-
-def _special(catalogue: Catalogue, code: int, purpose: str, key: str) -> Figure | None:
-    medium = catalogue.media[code]
-    by_purpose: Mapping[str, Mapping[str, Figure]] = {
-        "life_s": medium.life_by_purpose,
-        "contact_time_s": medium.contact_time_by_purpose,
-    }
-    return by_purpose[key].get(purpose)
 
 
 def _ends(figure: Figure | None) -> tuple[float, float, float]:

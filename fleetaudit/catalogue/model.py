@@ -101,6 +101,15 @@ class Medium(Struct, frozen=True):
     life_by_purpose: Mapping[str, Figure] = field(default_factory=dict)
     contact_time_by_purpose: Mapping[str, Figure] = field(default_factory=dict)
 
+    def special(self, key: str, purpose: str) -> Figure | None:
+        """The figure that holds for one purpose only, None where there is none."""
+        by_purpose = {"life_s": self.life_by_purpose, "contact_time_s": self.contact_time_by_purpose}
+        return by_purpose[key].get(purpose) if key in by_purpose else None
+
+    def figure(self, key: str, purpose: str = "") -> Figure | None:
+        """The figure in force for what the bed is there for, else the medium's general one."""
+        return self.special(key, purpose) or self.figures.get(key)
+
 
 class Purpose(Struct, frozen=True):
     """What a bed is there for; `guards` where somebody's health hangs on it."""

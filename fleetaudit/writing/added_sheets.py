@@ -149,7 +149,7 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
     ] or [[say("No finding asks for a visit.")]]  # fmt: skip
     rows += [[], [Styled(say("Findings by check"), "subtitle")]]
     by_check = sorted(report.by_check.items(), key=lambda item: (-item[1], item[0]))
-    rows += [[check_title(check), Styled(count, "integer")] for check, count in by_check]
+    rows += [[wrapped(check_title(check)), Styled(count, "integer")] for check, count in by_check]
     rows += [[], [Styled(say("Where to read on"), "subtitle")]]
     absent = {*_NOT_LINKED}
     absent |= set() if report.accepted else {results.SHEET_ACCEPTED}

@@ -24,6 +24,7 @@ BASIS_FIGURES = (
     ("sphericity", "sphericity", q.NUMBER),
     ("porosity", "settled porosity", q.NUMBER),
     ("life_s", "life", q.YEARS),
+    ("contact_time_s", "contact time", q.CONTACT),
     ("least_depth_m", "least bed depth", q.LENGTH),
 )
 
@@ -31,14 +32,17 @@ BASIS_FIGURES = (
 def sources(result: AuditResult, system: str) -> list[SourceLine]:
     """Figures of every medium in the fleet, and settings the user changed."""
     show, catalogue = Display(system), result.view.catalogue
-    used = sorted({int(code) for code in result.view.medium if code >= 0})
-    lines = []
-    for code in used:
-        medium = catalogue.media[code]
+    sought = result.view.frame.code(fleet.PURPOSE.name).tolist()
+    used = sorted({pair for pair in zip(result.view.medium.tolist(), sought, strict=True) if pair[0] >= 0})
+    lines, told = [], set()
+    for code, number in used:
+        medium, purpose = catalogue.media[code], catalogue.purposes[number].key if number >= 0 else ""
         for key, words, quantity in BASIS_FIGURES:
-            figure = medium.figures.get(key)
-            if figure is None:
+            figure = medium.figure(key, purpose)
+            if figure is None or (code, key, figure) in told:
                 continue
+            told.add((code, key, figure))
+            meant = purpose.replace("-", " ") if medium.special(key, purpose) is not None else ""
             status = (
                 say("yours")
                 if figure.source.startswith("user")
@@ -48,7 +52,7 @@ def sources(result: AuditResult, system: str) -> list[SourceLine]:
                 status = say("yours, instead of {value}", value=show.text(quantity, figure.replaced.value))
             lines.append(
                 SourceLine(
-                    f"{say(medium.name)}: {say(words)}",
+                    f"{say(medium.name)}: {say(words)}{f' ({meant})' if meant else ''}",
                     show.text(quantity, figure.value),
                     catalogue.cite(figure.source),
                     status or "",

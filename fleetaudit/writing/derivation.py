@@ -11,6 +11,7 @@ from fleetaudit.facts.site import Across
 from fleetaudit.facts.window import expansion, flow_window
 from fleetaudit.hydraulics.window import Limit
 from fleetaudit.language import say
+from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.writing.display import Display
 
@@ -52,24 +53,26 @@ class Derivation:
     def __init__(self, result: AuditResult, display: Display) -> None:
         self.view = result.view
         self.display = display
-        self._sources: dict[tuple[int, str], str] = {}
+        self._sources: dict[tuple[int, int, str], str] = {}
+        self._sought = result.view.frame.code(fleet.PURPOSE.name)
 
     def source(self, unit: int, check: Check) -> str:
-        """Where the figures behind a check come from, for the medium of the unit."""
-        code = int(self.view.medium[unit])
-        known = self._sources.get((code, check.slug))
+        """Where the figures behind a check come from, for the medium of the unit and what it is there for."""
+        code, sought = int(self.view.medium[unit]), int(self._sought[unit])
+        known = self._sources.get((code, sought, check.slug))
         if known is None:
-            known = self._sources[code, check.slug] = self._source(code, check)
+            known = self._sources[code, sought, check.slug] = self._source(code, sought, check)
         return known
 
-    def _source(self, code: int, check: Check) -> str:
+    def _source(self, code: int, sought: int, check: Check) -> str:
         found: list[str] = []
+        catalogue = self.view.catalogue
         if code >= 0:
-            figures = self.view.catalogue.media[code].figures
+            purpose = catalogue.purposes[sought].key if sought >= 0 else ""
             found += [
-                f"{say(FIGURE_WORDS[key])}: {self.view.catalogue.cite(figures[key].source)}"
+                f"{say(FIGURE_WORDS[key])}: {catalogue.cite(figure.source)}"
                 for key in check.figures
-                if key in figures
+                if (figure := catalogue.media[code].figure(key, purpose)) is not None
             ]
         if check.source:
             found.append(say(check.source))

@@ -86,3 +86,12 @@ def test_suits_and_flags():
     assert arrays.suits_purpose(CATALOGUE, units, asked).tolist() == [True, False, False, False]
     assert arrays.flag(CATALOGUE, units, "dissolves").tolist() == [True, True, False, False]
     assert arrays.flag(CATALOGUE, units, "loss_sensitive").tolist() == [False, False, True, False]
+
+
+def test_a_figure_for_a_purpose_goes_before_the_general_one() -> None:
+    carbon = CATALOGUE.medium("activated-carbon-12x40")
+    for_pfas = carbon.contact_time_by_purpose["pfas"]
+    assert carbon.figure("contact_time_s", "pfas") is for_pfas
+    assert carbon.figure("contact_time_s", "iron") is carbon.figures.get("contact_time_s")
+    assert carbon.figure("life_s", "chloramine") is carbon.life_by_purpose["chloramine"]
+    assert carbon.figure("d10_m", "pfas") is carbon.figures["d10_m"]

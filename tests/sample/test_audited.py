@@ -145,3 +145,7 @@ def test_days_overdue_are_those_of_the_calendar(audited: dict[str, Any]) -> None
     told = [(date.fromisoformat(one[1]), int(one[2].replace(",", ""))) for one in found if one]
     assert len(told) >= 10
     assert [days for _, days in told] == [(make_sample.AS_OF - due).days for due, _ in told]
+
+
+def test_every_finding_names_a_source(audited: dict[str, Any]) -> None:
+    assert [(found["unit_id"], found["check"]) for found in audited["findings"] if not found["source"]] == []
