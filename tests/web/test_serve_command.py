@@ -20,6 +20,8 @@ def start(*options):
         stderr=subprocess.PIPE,
         text=True,
         env=os.environ | {"NO_COLOR": "1"},
+        # whoever started the tests in the background may have had this signal ignored
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509 - no threads here
     )
 
 
