@@ -15,7 +15,7 @@ from fleetaudit.schema.quantity import FLOW
 def run(unit: View) -> Outcome:
     """Find housings below the smallest right rating, and ratings recorded above what their housing takes."""
     window, need, rated = flow_window(unit), needed(unit), rating(unit)
-    limit = fitted_limit(unit)
+    limit, names = fitted_limit(unit), [row.key for row in unit.catalogue.housings]
     least = np.where(np.isnan(need.smallest_right), need.rating_m3_s, need.smallest_right)
     with np.errstate(invalid="ignore"):
         none_fits = least > limit.value
@@ -37,10 +37,12 @@ def run(unit: View) -> Outcome:
                     ),
                 ),
             ),
+            "fitting": Words(need.housing, (*names, "external")),
             "next": Words(
-                impossible & ~none_fits,
+                np.select([impossible & ~none_fits, need.housing >= len(names)], [2, 1], 0),
                 (
-                    "Fit the next larger housing together with the right restrictor.",
+                    "Fit the {fitting} housing together with the right restrictor.",
+                    "No housing takes it: put a flow control of that rating into the drain line instead.",
                     "Look at housing and washer on site and correct the record.",
                 ),
             ),

@@ -148,7 +148,18 @@ def said(slug: str, **cells: str) -> str:
             "is rated 40 gpm",
             "45",
         ),
-        ("housing-too-small", {"housing": "small", "restrictor": "9 gpm"}, "next larger housing", "Look at"),
+        (
+            "housing-too-small",
+            {"housing": "small", "restrictor": "9 gpm"},
+            "Fit the medium housing",
+            "Look at",
+        ),
+        (
+            "housing-too-small",
+            {"housing": "large", "restrictor": "45 gpm", "vessel_diameter": "36 in", "medium": "filter-sand"},
+            "No housing takes it",
+            "Fit the",
+        ),
         ("housing-too-small", {"housing": "medium", "restrictor": "30 gpm"}, "correct the record", "Fit"),
         # 3 to 5 years for chlorine, whose middle on a scale of ratios is the root of 15
         ("media-due-soon", {"media_date": "2022-12-31", "purpose": "chlorine"}, "(life 3.9 years)", "top-up"),
