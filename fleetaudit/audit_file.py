@@ -20,7 +20,7 @@ from fleetaudit.facts.history import Before
 from fleetaudit.language import ENGLISH, ISO, say, spoken
 from fleetaudit.parts import Stocked
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
-from fleetaudit.reading.company import load_catalogue
+from fleetaudit.reading.company import load_catalogue, tongue
 from fleetaudit.reading.fleet import Fleet, read_fleet
 from fleetaudit.reading.route_days import read_route_days
 from fleetaudit.reading.site_places import read_places
@@ -107,8 +107,7 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
         _refuse_to_lay_open(workbook, request)
         outputs = _outputs(request)
         catalogue, remarks = load_catalogue(request.settings, workbook)
-    language = request.language or catalogue.text("language")
-    dates = request.dates or catalogue.text("dates")
+    language, dates = tongue(catalogue, request.language, request.dates)
     with spoken(language, dates):
         if remarks and language != (request.language or ENGLISH):
             # the Settings sheet has just named the language in which to say what reading it brought up

@@ -112,6 +112,15 @@ def words_of(language: str) -> Mapping[str, str]:
     return words
 
 
+def in_every_language(text: str) -> tuple[str, ...]:
+    """A text as each language says it, English first: what a file written in any of them may hold.
+
+    >>> in_every_language("Account")
+    ('Account', 'Cliente')
+    """
+    return tuple(dict.fromkeys((text, *(words_of(code).get(text, text) for code in LANGUAGES))))
+
+
 def read_entries(text: str) -> dict[str, str]:
     r"""Entries of a file of texts (the PO format of gettext, without plural forms and contexts).
 

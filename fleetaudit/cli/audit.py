@@ -13,7 +13,7 @@ from fleetaudit.cli.password import first_line
 from fleetaudit.cli.printing import findings_at_or_over, print_summary, wrapped
 from fleetaudit.cli.progress import Progress
 from fleetaudit.errors import InputError, together
-from fleetaudit.language import DATE_STYLES, LANGUAGES, say, spoken
+from fleetaudit.language import say, spoken
 from fleetaudit.schema.dataset import COLUMN_STORES, TEXT_TABLES
 
 EXAMPLES = """\b
@@ -65,14 +65,8 @@ Exit code: 0 it ran, 1 findings at or over --fail-on, 2 it could not run.
 @click.option(
     "--letters", is_flag=True, help="Write a letter in plain words for each account, into <name>.letters."
 )
-@click.option(
-    "--language",
-    type=click.Choice(list(LANGUAGES)),
-    help="Language of the results and of what is printed (Settings: en).",
-)
-@click.option(
-    "--dates", type=click.Choice(list(DATE_STYLES)), help="How days are written (Settings: iso, 2026-11-25)."
-)
+@options.language()
+@options.dates()
 @click.option(
     "--fail-on",
     type=click.Choice(["now", "plan", "any", "never"]),

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from fleetaudit.cli import typed
+from fleetaudit.language import DATE_STYLES, LANGUAGES
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -54,4 +55,20 @@ def folder(what: str = "results") -> Decorator:
         type=click.Path(path_type=Path, file_okay=False),
         metavar="DIR",
         help=f"Folder for the {what}; beside the workbook if not given.",
+    )
+
+
+def language(what: str = "results and of what is printed") -> Decorator:
+    """`--language`, that of everything written and printed."""
+    return click.option(
+        "--language", type=click.Choice(list(LANGUAGES)), help=f"Language of the {what} (Settings: en)."
+    )
+
+
+def dates() -> Decorator:
+    """`--dates`, how days are written."""
+    return click.option(
+        "--dates",
+        type=click.Choice(list(DATE_STYLES)),
+        help="How days are written (Settings: iso, 2026-11-25).",
     )

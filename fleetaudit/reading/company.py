@@ -49,6 +49,11 @@ class _Table(NamedTuple):
     problems: tuple[str, ...]
 
 
+def tongue(catalogue: Catalogue, language: str | None, dates: str | None) -> tuple[str, str]:
+    """Language and style of days as asked for, else as the sheets Settings have them."""
+    return language or catalogue.text("language"), dates or catalogue.text("dates")
+
+
 def load_catalogue(
     settings: Path | None = None, workbook: Workbook | None = None
 ) -> tuple[Catalogue, list[Remark]]:
