@@ -68,7 +68,13 @@ def bell(name: str) -> Floats:
     return np.array([inverse(share) for share in points()[name].tolist()])
 
 
-def share_below(limit: Floats, low: Floats, high: Floats) -> Floats:
-    """Share of an even range that lies below a limit; a step where the range has no width."""
-    width = np.maximum(high - low, _NO_WIDTH)
-    return np.clip((limit - low) / width, 0.0, 1.0)
+def share_below(limit: Floats, slack: Floats) -> Floats:
+    """Share of the even range from 1 - slack to 1 + slack that lies below a limit.
+
+    A step where the range has no width. Works in the arrays it is given.
+    """
+    limit -= 1
+    slack *= 2
+    limit /= np.maximum(slack, _NO_WIDTH, out=slack)
+    limit += _HALF
+    return np.clip(limit, 0.0, 1.0, out=limit)

@@ -30,95 +30,23 @@ alone.
 
 from __future__ import annotations
 
+from itertools import chain
+
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from fleetaudit.facts import draws, site
-from fleetaudit.facts.drawn_beds import Beds, beds_of, kinds, law_ends
-from fleetaudit.facts.frame import Codes, Flags, Floats
+from fleetaudit.facts.drawn_flows import ROWS_AT_ONCE, DrawnFlows, of_one_medium, of_several_media
+from fleetaudit.facts.drawn_limits import limits_of
+from fleetaudit.facts.frame import Flags, Floats
 from fleetaudit.facts.needed import fit, inputs_are_doubtful, limits
-from fleetaudit.facts.unit_ranges import BY_ROOM, BY_WATER, Ranges, ranges, setting_end
+from fleetaudit.facts.unit_ranges import Ranges, ranges, setting_end
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.facts.window import Clash, flow_window
-from fleetaudit.hydraulics import held_at_porosity, water
 from fleetaudit.hydraulics.arrays import distinct_rows
 
-_ROWS_AT_ONCE = 64  # so that the draws of a lot stay in the processor's cache
-
-
-class Water(Struct, frozen=True):
-    """Water of each unit: logarithm of the viscosity at both ends of a range, and one density."""
-
-    log_mu_low: Floats
-    log_mu_high: Floats
-    density: Floats
-
-    def viscosity(self, name: str) -> Floats:
-        """Viscosity of each unit and draw [Pa s]."""
-        return np.exp(draws.evenly(self.log_mu_low, self.log_mu_high, name))
-
-
-def _water(coldest_k: Floats, warmest_k: Floats) -> Water:
-    low, high = (
-        np.clip(coldest_k, water.COLDEST_K, water.WARMEST_K),
-        np.clip(warmest_k, water.COLDEST_K, water.WARMEST_K),
-    )
-    return Water(
-        np.log(water.viscosity_pa_s(low)),
-        np.log(water.viscosity_pa_s(high)),
-        np.asarray(water.density_kg_m3((low + high) / 2)),
-    )
-
-
-class Bounds(Struct, frozen=True):
-    """Velocities [m/s] of each unit and draw: least and most by expansion, most by the freeboard."""
-
-    low: Floats
-    high: Floats
-    freeboard: Floats
-
-
-def _velocity(beds: Beds, porosity: Floats, mu: Floats, rho: Floats, first: int, second: int) -> Floats:
-    """Velocity at a porosity, each draw by its own law."""
-    galileo = beds.weight * rho * (beds.density - rho) / (mu * mu)
-    reynolds = np.empty_like(galileo)
-    one, two, three = np.s_[:, :first], np.s_[:, first:second], np.s_[:, second:]
-    reynolds[one] = held_at_porosity.wen_yu(porosity[one], galileo[one])
-    reynolds[two] = held_at_porosity.ergun_form(
-        porosity[two], galileo[two], beds.viscous[two], beds.inertial[two]
-    )
-    reynolds[three] = held_at_porosity.akgiray_soyer(porosity[three], galileo[three], beds.sphericity[three])
-    return reynolds * mu / (rho * beds.size_m) * beds.factor
-
-
-def _bounds(beds: Beds, unit: Ranges, first: int, second: int) -> Bounds:
-    """Bounds of some units; `beds` has one row for each."""
-    low, high = _by_water(beds, unit, first, second)
-    return Bounds(low, high, _by_room(beds, unit, first, second))
-
-
-def _by_water(beds: Beds, unit: Ranges, first: int, second: int) -> tuple[Floats, Floats]:
-    """Least and most by expansion, for which depth and freeboard do not count."""
-    in_cold, in_warm = _water(unit.cold_low, unit.cold_high), _water(unit.warm_low, unit.warm_high)
-    mu_cold, mu_warm = in_cold.viscosity("cold"), in_warm.viscosity("warm")
-    low = _velocity(beds, beds.porosity_low, mu_warm, in_warm.density[:, None], first, second)
-    high = _velocity(beds, beds.porosity_high, mu_cold, in_cold.density[:, None], first, second)
-    if beds.by_rate.any():
-        low = np.where(beds.by_rate, beds.rate_low * (beds.rate_viscosity / mu_warm) ** beds.exponent, low)
-        high = np.where(beds.by_rate, beds.rate_high * (beds.rate_viscosity / mu_cold) ** beds.exponent, high)
-    return low, high
-
-
-def _by_room(beds: Beds, unit: Ranges, first: int, second: int) -> Floats:
-    """Most by the freeboard, in cold water."""
-    in_cold = _water(unit.cold_low, unit.cold_high)
-    deep = draws.evenly(unit.depth_low, unit.depth_high, "depth")
-    space = draws.evenly(unit.room_low, unit.room_high, "room") - unit.stacked[:, None] * deep
-    space = np.maximum(space, 0.0)
-    lifted = 1 - (1 - beds.settled) / (1 + space / deep)
-    freeboard = _velocity(beds, lifted, in_cold.viscosity("cold"), in_cold.density[:, None], first, second)
-    return np.where(np.isnan(freeboard), np.inf, freeboard)
+_MORE = 1 + 1e-9  # by more than arithmetic loses
 
 
 class Odds(Struct, frozen=True):
@@ -126,48 +54,6 @@ class Odds(Struct, frozen=True):
 
     small: Floats
     large: Floats
-
-
-def _odds_of(view: View, flow: Floats, rows: Codes, unit: Ranges) -> Odds:
-    """Odds of some rows at the flows given [m3/s]; rows that are the same are worked out once."""
-    small, large = np.full(view.units, np.nan), np.full(view.units, np.nan)
-    if not len(rows):
-        return Odds(small, large)
-    first, second = law_ends(view.catalogue)
-    every = kinds(view.catalogue)
-    present, mine = np.unique(unit.kind[rows], return_inverse=True)
-    table = beds_of(view.catalogue, [every[kind] for kind in present])
-    some = unit.take(rows)
-    representative, which = distinct_rows([*some.columns(), flow[rows]])
-    waters, water_of = distinct_rows(some.take(representative).columns(BY_WATER))
-    beds, bed_of = distinct_rows(some.take(representative).columns(BY_ROOM))
-    order = np.lexsort((bed_of, water_of))  # so that a lot holds few beds at many flows
-    below, above = np.empty(len(representative)), np.empty(len(representative))
-    for start in range(0, len(order), _ROWS_AT_ONCE):
-        places = order[start : start + _ROWS_AT_ONCE]
-        part = representative[places]
-        own, of_water = np.unique(water_of[places], return_inverse=True)
-        lot = representative[waters[own]]
-        low, high = _by_water(table.take(mine[lot]), some.take(lot), first, second)
-        own, of_bed = np.unique(bed_of[places], return_inverse=True)
-        lot = representative[beds[own]]
-        freeboard = _by_room(table.take(mine[lot]), some.take(lot), first, second)
-        bounds = Bounds(low[of_water], high[of_water], freeboard[of_bed])
-        below[places], above[places] = _outside(bounds, some.take(part), flow[rows][part])
-    small[rows], large[rows] = below[which], above[which]
-    return Odds(small, large)
-
-
-def _outside(bounds: Bounds, unit: Ranges, flow: Floats) -> tuple[Floats, Floats]:
-    """Mean over the draws of the share of the real flow that lies below and above the bounds."""
-    bore = draws.evenly(unit.bore_least, np.ones(len(flow)), "bore")
-    scale = (unit.area / flow)[:, None] * bore
-    most = np.minimum(bounds.high, bounds.freeboard)
-    least_ratio, most_ratio = np.minimum(bounds.low, most) * scale, np.maximum(bounds.low, most) * scale
-    slack = draws.evenly(unit.share_low, unit.share_high, "tolerance")
-    below = draws.share_below(least_ratio, 1 - slack, 1 + slack)
-    above = 1 - draws.share_below(most_ratio, 1 - slack, 1 + slack)
-    return below.mean(axis=1), above.mean(axis=1)
 
 
 @remembered
@@ -188,41 +74,51 @@ def contradicted(view: View) -> Flags:
 
 
 def _odds(view: View, flow: Floats, asked: Flags, unit: Ranges) -> Odds:
+    """Odds of the rows asked for at the flows given [m3/s]; rows that are the same are worked out once."""
+    small, large = np.full(view.units, np.nan), np.full(view.units, np.nan)
     several = many_media(view)
-    alone = _odds_of(view, flow, np.flatnonzero(asked & ~several & (view.medium >= 0)), unit)
-    mixed = asked & several
-    if not mixed.any():
-        return alone
-    return _odds_by_window(view, flow, np.flatnonzero(mixed), unit, alone)
-
-
-def _odds_by_window(view: View, flow: Floats, rows: Codes, unit: Ranges, alone: Odds) -> Odds:
-    """Odds of beds of several media: their window of practice, as far off as laws differ."""
-    small, large = alone.small.copy(), alone.large.copy()
-    for start in range(0, len(rows), _ROWS_AT_ONCE):
-        part = rows[start : start + _ROWS_AT_ONCE]
-        small[part], large[part] = _off_the_window(view, flow[part], part, unit.take(part))
+    alone = np.flatnonzero(asked & ~several & (view.medium >= 0))
+    first, which = distinct_rows([*unit.take(alone).columns(), flow[alone]])
+    lots = chain(
+        of_one_medium(view, alone[first], unit), of_several_media(view, np.flatnonzero(asked & several), unit)
+    )
+    for lot in lots:
+        small[lot.rows], large[lot.rows] = _outside(lot, flow[lot.rows])
+    small[alone], large[alone] = small[alone[first]][which], large[alone[first]][which]
     return Odds(small, large)
 
 
-def _off_the_window(view: View, flow: Floats, rows: Codes, lot: Ranges) -> tuple[Floats, Floats]:
-    found = flow_window(view)
-    rate = np.exp(view.setting("law_spread") * draws.bell("error"))
-    in_cold, in_warm = _water(lot.cold_low, lot.cold_high), _water(lot.warm_low, lot.warm_high)
-    season = site.season(view)
-    exponent = view.setting("default_temperature_exponent")
-    cold = (water.viscosity_pa_s(season.cold.value[rows])[:, None] / in_cold.viscosity("cold")) ** exponent
-    warm = (water.viscosity_pa_s(season.warm.value[rows])[:, None] / in_warm.viscosity("warm")) ** exponent
-    low = found.low_without_freeboard[rows][:, None] * rate * warm
-    high = found.high_without_freeboard[rows][:, None] * rate * cold
-    with np.errstate(invalid="ignore"):
-        ceiling = draws.evenly(found.caution[rows], found.hard[rows], "form")
-    ceiling = np.where(np.isnan(ceiling), np.inf, ceiling)
-    most = np.minimum(high, ceiling)
-    slackness = draws.evenly(lot.share_low, lot.share_high, "tolerance")
-    scale = 1 / flow[:, None]
-    below = draws.share_below(np.minimum(low, most) * scale, 1 - slackness, 1 + slackness).mean(axis=1)
-    above = 1 - draws.share_below(np.maximum(low, most) * scale, 1 - slackness, 1 + slackness).mean(axis=1)
+def _outside(lot: DrawnFlows, flow: Floats) -> tuple[Floats, Floats]:
+    """Mean over the draws of the share of the real flow that lies below and above the bounds.
+
+    Where all draws agree whatever else varies, none of them is looked at.
+    """
+    below, above = _agreed(lot, flow)
+    asked = np.flatnonzero(np.isnan(below) | np.isnan(above))
+    for start in range(0, len(asked), ROWS_AT_ONCE):
+        part = asked[start : start + ROWS_AT_ONCE]
+        low, high, scale = lot.drawn(part)
+        scale /= flow[part][:, None]
+        slack = lot.slack(part)
+        for answer, limit in ((below, np.minimum), (above, np.maximum)):
+            open_ = np.isnan(answer[part])
+            ratio = limit(low[open_], high[open_]) * scale[open_]
+            share = draws.share_below(ratio, slack[open_]).mean(axis=1)
+            answer[part[open_]] = share if answer is below else 1 - share
+    return below, above
+
+
+def _agreed(lot: DrawnFlows, flow: Floats) -> tuple[Floats, Floats]:
+    """Shares below and above where every draw says 0, or every draw 1; NaN where they differ."""
+    (low_least, low_most), (high_least, high_most) = lot.ends()
+    surely_less, surely_more = flow * (1 - lot.unit.share_high), flow * (1 + lot.unit.share_high)
+
+    def share(least: Floats, most: Floats) -> Floats:
+        with np.errstate(invalid="ignore"):
+            return np.select([least >= surely_more * _MORE, most * _MORE <= surely_less], [1.0, 0.0], np.nan)
+
+    below = share(np.minimum(low_least, high_least), np.minimum(low_most, high_most))
+    above = 1 - share(np.maximum(low_least, high_least), np.maximum(low_most, high_most))
     return below, above
 
 
@@ -271,10 +167,12 @@ def freeboard_too_small(view: View) -> Floats:
     several = many_media(view)[rows]
     answer[rows[several]] = 0.0
     rows = rows[~several]
-    for start in range(0, len(rows), _ROWS_AT_ONCE):
-        part = rows[start : start + _ROWS_AT_ONCE]
-        lot = ranges(view).take(part)
-        table = beds_of(view.catalogue, [kinds(view.catalogue)[kind] for kind in lot.kind])
-        bounds = _bounds(table, lot, *law_ends(view.catalogue))
-        answer[part] = (bounds.freeboard < bounds.low).mean(axis=1)
+    kind_of = ranges(view).kind
+    for kind in np.unique(kind_of[rows]).tolist():
+        mine = rows[kind_of[rows] == kind]
+        for start in range(0, len(mine), ROWS_AT_ONCE):
+            part = mine[start : start + ROWS_AT_ONCE]
+            lot, limits = ranges(view).take(part), limits_of(view, kind)
+            low, _ = limits.by_water(lot)
+            answer[part] = (limits.by_room(lot) < low).mean(axis=1)
     return answer

@@ -17,7 +17,7 @@ from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.checks.check import Confidence
-from fleetaudit.facts import draws
+from fleetaudit.facts import draws, likelihood
 from fleetaudit.facts.due import due
 from fleetaudit.facts.likelihood import fit_odds
 from fleetaudit.facts.view import View
@@ -264,3 +264,26 @@ def test_laws_read_from_tables_are_the_laws() -> None:
     np.testing.assert_allclose(ergun, expected, rtol=1e-9)
     primary = held_at_porosity.akgiray_soyer(porosity, galileo, np.full(5, psi)) * velocity
     np.testing.assert_allclose(bed.expanded_porosity(primary, size, rho_s, psi, rho, mu), porosity, rtol=1e-4)
+
+
+def test_flows_on_which_all_draws_agree_get_what_the_draws_say(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Over beds of one medium and of several, room known and not: the short way gives the same odds."""
+    room = [{**CARBON, "freeboard": inches} for inches in ("2 in", "14 in", "")]
+    several = {key: value for key, value in CARBON.items() if key != "mesh_stated"}
+    mixed = [{**several, "medium": "multi-media", "freeboard": inches} for inches in ("6 in", "")]
+    coarse = {**several, "medium": "calcite-16x40"}
+    rows = [
+        {**row, "restrictor": f"{gpm} gpm"}
+        for row in (*room, *mixed, coarse)
+        for gpm in (0.5, 2, 4, 6, 9, 12, 20, 40, 80)
+    ]
+    short = fit_odds(view_of(rows))
+    assert (np.isin(short.small, (0, 1)) | np.isin(short.large, (0, 1))).any()
+
+    def never(lot: object, flow: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        return np.full(len(flow), np.nan), np.full(len(flow), np.nan)
+
+    monkeypatch.setattr(likelihood, "_agreed", never)
+    drawn = fit_odds(view_of(rows))
+    np.testing.assert_allclose(short.small, drawn.small, atol=1e-12)
+    np.testing.assert_allclose(short.large, drawn.large, atol=1e-12)

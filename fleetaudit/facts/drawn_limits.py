@@ -1,0 +1,109 @@
+"""Draws of the velocities between which a bed is washed: by expansion in its waters, by the room above it."""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+
+from fleetaudit.facts import draws
+from fleetaudit.facts.drawn_beds import Beds, beds_of, kinds, law_ends
+from fleetaudit.facts.frame import Flags, Floats
+from fleetaudit.facts.unit_ranges import Ranges
+from fleetaudit.facts.view import View
+from fleetaudit.hydraulics import held_at_porosity, water
+
+_ROUNDING = 1e-9  # far more than arithmetic loses, far less than anything is known to
+
+
+class Water(Struct, frozen=True):
+    """Water of each unit: logarithm of the viscosity at both ends of a range, and one density."""
+
+    log_mu_low: Floats
+    log_mu_high: Floats
+    density: Floats
+
+    def viscosity(self, name: str) -> Floats:
+        """Viscosity of each unit and draw [Pa s]."""
+        return np.exp(draws.evenly(self.log_mu_low, self.log_mu_high, name))
+
+
+def drawn_water(coldest_k: Floats, warmest_k: Floats) -> Water:
+    """Water between two temperatures [K], as far as water is liquid in a filter."""
+    low, high = (
+        np.clip(coldest_k, water.COLDEST_K, water.WARMEST_K),
+        np.clip(warmest_k, water.COLDEST_K, water.WARMEST_K),
+    )
+    return Water(
+        np.log(water.viscosity_pa_s(low)),
+        np.log(water.viscosity_pa_s(high)),
+        np.asarray(water.density_kg_m3((low + high) / 2)),
+    )
+
+
+class Limits(Struct, frozen=True):
+    """What the draws say of one kind of bed, in as many units as are asked for.
+
+    `beds` has one row; the laws stand side by side among the draws: Wen and Yu up to `first`, the Ergun form
+    up to `second`.
+    """
+
+    beds: Beds
+    first: int
+    second: int
+
+    def by_water(self, unit: Ranges) -> tuple[Floats, Floats]:
+        """Least and most velocity [m/s] by expansion, for which depth and freeboard do not count."""
+        beds = self.beds
+        in_cold = drawn_water(unit.cold_low, unit.cold_high)
+        in_warm = drawn_water(unit.warm_low, unit.warm_high)
+        mu_cold, mu_warm = in_cold.viscosity("cold"), in_warm.viscosity("warm")
+        low = self._velocity(beds.porosity_low, mu_warm, in_warm.density[:, None])
+        high = self._velocity(beds.porosity_high, mu_cold, in_cold.density[:, None])
+        if beds.by_rate.any():
+            by_rate = np.broadcast_to(beds.by_rate, low.shape)
+            low = np.where(by_rate, beds.rate_low * (beds.rate_viscosity / mu_warm) ** beds.exponent, low)
+            high = np.where(by_rate, beds.rate_high * (beds.rate_viscosity / mu_cold) ** beds.exponent, high)
+        return low, high
+
+    def by_room(self, unit: Ranges) -> Floats:
+        """Most velocity [m/s] by the room above the bed, in cold water; infinite where nothing bounds it."""
+        in_cold = drawn_water(unit.cold_low, unit.cold_high)
+        deep = draws.evenly(unit.depth_low, unit.depth_high, "depth")
+        space = draws.evenly(unit.room_low, unit.room_high, "room") - unit.stacked[:, None] * deep
+        space = np.maximum(space, 0.0)
+        lifted = 1 - (1 - self.beds.settled) / (1 + space / deep)
+        freeboard = self._velocity(lifted, in_cold.viscosity("cold"), in_cold.density[:, None])
+        return np.where(np.isnan(freeboard), np.inf, freeboard)
+
+    def room_may_bind(self, unit: Ranges) -> Flags:
+        """False where the room takes more than the most expansion in every draw, and so limits nothing."""
+        least_room = unit.room_low - unit.stacked * unit.depth_high
+        told = ~np.isnan(least_room / unit.depth_high)
+        if self.beds.by_rate.any():
+            return np.asarray(told)
+        most = np.max((self.beds.porosity_high - self.beds.settled) / (1 - self.beds.porosity_high))
+        return np.asarray(told & ~(least_room >= unit.depth_high * (most + _ROUNDING)))
+
+    def _velocity(self, porosity: Floats, mu: Floats, rho: Floats) -> Floats:
+        """Velocity at a porosity, each draw by its own law."""
+        beds = self.beds
+        galileo = beds.weight * rho * (beds.density - rho) / (mu * mu)
+        reynolds = np.empty_like(galileo)
+        one, two, three = np.s_[:, : self.first], np.s_[:, self.first : self.second], np.s_[:, self.second :]
+        reynolds[one] = held_at_porosity.wen_yu(porosity[one], galileo[one])
+        reynolds[two] = held_at_porosity.ergun_form(
+            porosity[two], galileo[two], beds.viscous[two], beds.inertial[two]
+        )
+        reynolds[three] = held_at_porosity.akgiray_soyer(
+            porosity[three], galileo[three], beds.sphericity[three]
+        )
+        return reynolds * mu / (rho * beds.size_m) * beds.factor
+
+
+def limits_of(view: View, kind: int) -> Limits:
+    """Limits of a kind of bed, an index of `drawn_beds.kinds`."""
+
+    def make() -> Limits:
+        return Limits(beds_of(view.catalogue, [kinds(view.catalogue)[kind]]), *law_ends(view.catalogue))
+
+    return view.remember(("limits", kind), make)
