@@ -44,11 +44,13 @@ from fleetaudit.writing import (
     html,
     map_chart,
     measuring,
+    page_words,
     setup_chart,
     wording,
 )  # fmt: skip
 from fleetaudit.writing.basis import BASIS_FIGURES
 from fleetaudit.writing.orders import PIECES
+from fleetaudit.writing.page import environment
 
 ROOT = Path(__file__).resolve().parents[1]
 CODE, TEMPLATES = ROOT / "fleetaudit", ROOT / "templates"
@@ -107,9 +109,10 @@ def tables() -> Iterator[tuple[str, str]]:
             *derivation.ACROSS_WORDS.values(),
         ],
         "writing/display.py": [display.UNKNOWN, display.ANY, *display.SIGNS.values()],
-        "writing/html.py": [
-            *html.WORDS.values(), *html.LEVELS.values(), *html.LABELS.values(), html.UNJUDGED, html.BETWEEN,
-            html.DASH,
+        "writing/html.py": list(html.LABELS.values()),
+        "writing/page_words.py": [
+            *page_words.WORDS.values(), *page_words.LEVELS.values(), page_words.UNJUDGED, page_words.BETWEEN,
+            page_words.DASH,
         ],
         "writing/map_chart.py": [*map_chart.WORDS.values(), *map_chart.LENGTH_WORDS.values()],
         "writing/measuring.py": [
@@ -190,7 +193,7 @@ def in_templates() -> Iterator[tuple[str, str]]:
     """Texts that the pages say."""
     for path in sorted(TEMPLATES.rglob("*.j2")):
         where = path.relative_to(ROOT).as_posix()
-        tree = html.environment().parse(path.read_text(encoding="utf-8"))
+        tree = environment().parse(path.read_text(encoding="utf-8"))
         found = extract_from_ast(tree, ("_", "several"))
         for _, _, texts in found:
             for text in texts if isinstance(texts, tuple) else (texts,):

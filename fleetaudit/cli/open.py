@@ -18,7 +18,7 @@ from markupsafe import Markup
 from fleetaudit.assets import read_text
 from fleetaudit.audit_file import Request, audit_file
 from fleetaudit.web.jobs import in_words
-from fleetaudit.writing.html import content_hash, environment, lean
+from fleetaudit.writing.page import content_hash, environment, lean
 
 
 def main(args: list[str] | None = None) -> int:

@@ -23,7 +23,8 @@ from fleetaudit.schema.version import VERSION
 from fleetaudit.writing import crew_words
 from fleetaudit.writing.cautions import CAUTIONS
 from fleetaudit.writing.display import Display
-from fleetaudit.writing.html import KINDS, LEVELS, WORDS, content_hash, environment, lean, money
+from fleetaudit.writing.page import content_hash, environment, lean
+from fleetaudit.writing.page_words import KINDS, LEVELS, WORDS, money
 from fleetaudit.writing.report import Span
 
 FILES_SHOWN = 40

@@ -27,7 +27,7 @@ from fleetaudit.assets import read_text
 from fleetaudit.language import DATE_STYLES, ENGLISH, LANGUAGES, say, spoken
 from fleetaudit.schema.version import VERSION
 from fleetaudit.web.jobs import KEPT, Jobs, Wanted
-from fleetaudit.writing.html import content_hash, environment, lean
+from fleetaudit.writing.page import content_hash, environment, lean
 
 ADDRESS = "127.0.0.1"
 MOST_BYTES = 20 * 1024 * 1024

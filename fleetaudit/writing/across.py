@@ -14,7 +14,8 @@ from msgspec import Struct
 from fleetaudit.assets import read_text
 from fleetaudit.schema.results import TIERS, VERDICTS
 from fleetaudit.writing.first import leading, step, urgency
-from fleetaudit.writing.html import KINDS, WORDS, content_hash, environment, lean, money
+from fleetaudit.writing.page import content_hash, environment, lean
+from fleetaudit.writing.page_words import KINDS, WORDS, money
 from fleetaudit.writing.register import Line, lines
 from fleetaudit.writing.report import Report, Span
 

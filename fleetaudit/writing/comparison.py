@@ -18,7 +18,7 @@ from fleetaudit.schema.results import JSON_VERSION, TOOL, ResultColumn
 from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Sheet, Styled
 from fleetaudit.writing.added_sheets import Row, table, wrapped
-from fleetaudit.writing.html import content_hash, environment, lean
+from fleetaudit.writing.page import content_hash, environment, lean
 from fleetaudit.writing.report import FindingRecord
 from fleetaudit.writing.wording import Speaker
 

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from fleetaudit.assets import read_text
 from fleetaudit.writing.explanation import Drawing, Explanation
-from fleetaudit.writing.html import content_hash, environment
+from fleetaudit.writing.page import content_hash, environment
 
 LEFT, RIGHT, WIDTH, ROW, TOP = 220.0, 20.0, 860.0, 34.0, 26.0
 THICK = {"season": 8.0, "window": 16.0, "clash": 16.0, "drain": 3.0}

@@ -17,7 +17,7 @@ from fleetaudit.assets import read_table, read_text
 from fleetaudit.language import code, say
 from fleetaudit.schema.results import CLEAN, NOTE, NOW, PLAN
 from fleetaudit.writing.files import write_text
-from fleetaudit.writing.html import content_hash, environment, lean
+from fleetaudit.writing.page import content_hash, environment, lean
 from fleetaudit.writing.report import FindingRecord, Report, UnitRecord
 
 UNSETTLED = "measure-first"

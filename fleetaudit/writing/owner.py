@@ -12,8 +12,9 @@ from fleetaudit.crews.naming import Standing
 from fleetaudit.language import say, several
 from fleetaudit.schema.results import NOT_CHECKED, NOTE, NOW, PLAN, VERDICTS
 from fleetaudit.writing.cost_chart import total
-from fleetaudit.writing.html import KINDS, WORDS, content_hash, environment, lean, money, plain
 from fleetaudit.writing.orders import PIECES
+from fleetaudit.writing.page import content_hash, environment, lean, plain
+from fleetaudit.writing.page_words import KINDS, WORDS, money
 from fleetaudit.writing.register import part_totals
 from fleetaudit.writing.report import FindingRecord, Report
 from fleetaudit.writing.wording import shorten

@@ -16,8 +16,8 @@ from fleetaudit.routing.model import DayPlan, Stop
 from fleetaudit.schema.quantity import VOLUME
 from fleetaudit.units import from_si
 from fleetaudit.writing.cautions import CAUTIONS
-from fleetaudit.writing.html import content_hash, environment, lean
 from fleetaudit.writing.map import NOTE, day_map, letter, overview
+from fleetaudit.writing.page import content_hash, environment, lean
 from fleetaudit.writing.route_report import RouteReport, load_out
 
 TIGHT_MIN = 20

@@ -17,7 +17,9 @@ from tests_report import HOSTILE, make_finding, make_report
 
 from fleetaudit.assets import read_text
 from fleetaudit.writing import html
-from fleetaudit.writing.html import money, plain, render, rounded
+from fleetaudit.writing.html import render
+from fleetaudit.writing.page import lean, plain
+from fleetaudit.writing.page_words import money, rounded
 from fleetaudit.writing.report import Report, Span
 
 GOLDEN = Path(__file__).parent / "golden" / "summary.txt"
@@ -210,7 +212,7 @@ def test_a_line_takes_few_bytes():
 
 
 def test_own_style_and_script_stay_small():
-    delivered = [html.lean(read_text(f"templates/summary.{kind}")) for kind in ("css", "js")]
+    delivered = [lean(read_text(f"templates/summary.{kind}")) for kind in ("css", "js")]
     assert sum(map(len, delivered)) < 16_000
 
 
