@@ -16,8 +16,9 @@ from fleetaudit.catalogue.model import Catalogue, Figure
 from fleetaudit.comparing import compare
 from fleetaudit.errors import InputError, OutputError
 from fleetaudit.facts.history import Before
+from fleetaudit.language import ENGLISH, ISO, dated, say, spoken
 from fleetaudit.reading.accepted import read_accepted
-from fleetaudit.reading.company import load_catalogue
+from fleetaudit.reading.company import load_catalogue, tongue
 from fleetaudit.reading.fleet import read_fleet
 from fleetaudit.reading.returns import read_history
 from fleetaudit.schema import fleet
@@ -52,6 +53,8 @@ class CompareRequest(Struct, frozen=True):
     workbook: Path | None = None
     json: Path | None = None
     force: bool = False
+    language: str | None = None
+    dates: str | None = None
 
 
 class Compared(Struct, frozen=True):
@@ -59,6 +62,8 @@ class Compared(Struct, frozen=True):
 
     report: ComparisonReport
     paths: tuple[Path, ...]
+    language: str = ENGLISH
+    dates: str = ISO
 
 
 class _Audited(Struct, frozen=True):
@@ -69,15 +74,36 @@ class _Audited(Struct, frozen=True):
 
 
 def compare_files(request: CompareRequest) -> Compared:
-    """Audit both workbooks, compare them, and write what is asked for."""
+    """Audit both workbooks, compare them, and write what is asked for.
+
+    Language and days are as the newer workbook has them where none are asked for.
+    """
+    with spoken(request.language or ENGLISH, request.dates or ISO):
+        wanted = _wanted(request)
+        old_book, new_book = open_workbook(request.old), open_workbook(request.new)
+        catalogue, _ = load_catalogue(request.settings, new_book)
+    language, dates = tongue(catalogue, request.language, request.dates)
+    with spoken(language, dates):
+        report = _reported(request, old_book, new_book)
+        _write(request, report)
+    return Compared(report, tuple(wanted), language, dates)
+
+
+def _wanted(request: CompareRequest) -> list[Path]:
+    """Files to be written, all of them free."""
     wanted = [path for path in (request.html, request.workbook, request.json) if path is not None]
     for path in wanted:
         if any(path.resolve() == source.resolve() for source in (request.old, request.new)):
-            raise OutputError(f"{path.name} is one of the workbooks compared; it is never written over.")
+            raise OutputError(
+                say("{file} is one of the workbooks compared; it is never written over.", file=path.name)
+            )
         refuse_existing(path, force=request.force)
     if len({path.resolve() for path in wanted}) < len(wanted):
-        raise OutputError("Two of the results would be written to one file. Give each its own name.")
-    old_book, new_book = open_workbook(request.old), open_workbook(request.new)
+        raise OutputError(say("Two of the results would be written to one file. Give each its own name."))
+    return wanted
+
+
+def _reported(request: CompareRequest, old_book: Workbook, new_book: Workbook) -> ComparisonReport:
     new_day = request.as_of or stated_day(new_book) or request.today
     stated = request.old_as_of or stated_day(old_book)
     old = _audited(old_book, request, min(stated, new_day) if stated else new_day)
@@ -92,17 +118,20 @@ def compare_files(request: CompareRequest) -> Compared:
         where = f"{request.old.name}, {request.new.name}"
         raise InputError(nobody(where, request.account, request.crew, accounts, crews))
     remarks = _remarks(old, new, stated, request)
-    report = comparison.report_of(found, old.side, new.side, new.system, VERSION, remarks)
+    return comparison.report_of(found, old.side, new.side, new.system, VERSION, remarks)
+
+
+def _write(request: CompareRequest, report: ComparisonReport) -> None:
     if request.html is not None:
         write_text(request.html, comparison.page(report), force=request.force)
     if request.workbook is not None:
         # openpyxl takes longer to load than both audits, so it is loaded where it is wanted only
         from fleetaudit.writing.report_workbook import book_bytes  # noqa: PLC0415 - as said above
 
-        write_atomic(request.workbook, [book_bytes(comparison.sheets(report), new_day)], force=request.force)
+        day = report.new.as_of
+        write_atomic(request.workbook, [book_bytes(comparison.sheets(report), day)], force=request.force)
     if request.json is not None:
         write_text(request.json, comparison.document_text(report), force=request.force)
-    return Compared(report, tuple(wanted))
 
 
 def stated_day(book: Workbook) -> date | None:
@@ -133,25 +162,39 @@ def _audited(book: Workbook, request: CompareRequest, day: date) -> _Audited:
 
 def _remarks(old: _Audited, new: _Audited, stated: date | None, request: CompareRequest) -> list[str]:
     remarks = []
-    for wanted, what in ((request.account, "account"), (request.crew, "crew")):
-        if wanted:
-            remarks.append(f'Only what concerns the {what} "{wanted}", as either list has it.')
+    if request.account:
+        remarks.append(
+            say('Only what concerns the account "{name}", as either list has it.', name=request.account)
+        )
+    if request.crew:
+        remarks.append(say('Only what concerns the crew "{name}", as either list has it.', name=request.crew))
     if old.side.sha256 == new.side.sha256:
-        remarks.append("Both files have the same contents.")
+        remarks.append(say("Both files have the same contents."))
     if stated is None:
         remarks.append(
-            f"{old.side.file} does not say which day it is from, so both are audited as of "
-            f"{new.side.as_of}; what fell due in between shows as still open. Say the day with --old-as-of."
+            say(
+                "{file} does not say which day it is from, so both are audited as of {date}; what fell due "
+                "in between shows as still open. Say the day with --old-as-of.",
+                file=old.side.file,
+                date=dated(new.side.as_of),
+            )
         )
     elif stated > new.side.as_of:
         remarks.append(
-            f"{old.side.file} is as of {stated}, later than {new.side.as_of}; both are audited as of the "
-            "earlier day. Was the older workbook given first?"
+            say(
+                "{file} is as of {old}, later than {new}; both are audited as of the earlier day. Was the "
+                "older workbook given first?",
+                file=old.side.file,
+                old=dated(stated),
+                new=dated(new.side.as_of),
+            )
         )
     if _figures(old.result.view.catalogue) != _figures(new.result.view.catalogue):
         remarks.append(
-            "The two workbooks bring different figures or settings of their own; some changes may come "
-            "from these alone."
+            say(
+                "The two workbooks bring different figures or settings of their own; some changes may come "
+                "from these alone."
+            )
         )
     return remarks
 

@@ -9,9 +9,11 @@ from pathlib import Path
 
 from msgspec import Struct, field
 
+from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import OutputError
 from fleetaudit.facts import repeats
-from fleetaudit.reading.company import load_catalogue
+from fleetaudit.language import ENGLISH, ISO, say, spoken
+from fleetaudit.reading.company import load_catalogue, tongue
 from fleetaudit.reading.fleet import Fleet, read_fleet
 from fleetaudit.reading.forms import Forms
 from fleetaudit.reading.returns import History, Returns, read_history, read_returns
@@ -21,7 +23,7 @@ from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import Kind
 from fleetaudit.schema.results import OWN_PREFIX
 from fleetaudit.workbook.atomic import refuse_existing
-from fleetaudit.workbook.book import open_workbook
+from fleetaudit.workbook.book import Workbook, open_workbook
 from fleetaudit.workbook.job import Column as NewColumn
 from fleetaudit.workbook.place import Place
 from fleetaudit.workbook.setting import set_values, why_not_set
@@ -52,6 +54,8 @@ class RecordRequest(Struct, frozen=True):
     add_columns: bool = False
     dry_run: bool = False
     force: bool = False
+    language: str | None = None
+    dates: str | None = None
 
 
 class Recorded(Struct):
@@ -66,6 +70,8 @@ class Recorded(Struct):
     repeated: int
     path: Path | None = None
     no_column: list[str] = field(default_factory=list)
+    language: str = ENGLISH
+    dates: str = ISO
 
 
 def record_target(source: Path, as_of: date, folder: Path | None) -> Path:
@@ -81,13 +87,24 @@ def record_target(source: Path, as_of: date, folder: Path | None) -> Path:
 
 def record_file(request: RecordRequest) -> Recorded:
     """Show what the returns change and, unless it is a dry run, write the copy that holds it."""
+    with spoken(request.language or ENGLISH, request.dates or ISO):
+        book = open_workbook(request.workbook)
+        catalogue, _ = load_catalogue(request.settings, book)
+    language, dates = tongue(catalogue, request.language, request.dates)
+    with spoken(language, dates):
+        done = _recorded(request, book, catalogue)
+    done.language, done.dates = language, dates
+    return done
+
+
+def _recorded(request: RecordRequest, book: Workbook, catalogue: Catalogue) -> Recorded:
     target = record_target(request.workbook, request.as_of, request.folder)
-    book = open_workbook(request.workbook)
     if not request.dry_run:
         if target.resolve() == request.workbook.resolve():
-            raise OutputError(f"{target.name} is the input itself. Choose another folder with -o.")
+            raise OutputError(
+                say("{file} is the input itself. Choose another folder with -o.", file=target.name)
+            )
         refuse_existing(target, force=request.force)
-    catalogue, _ = load_catalogue(request.settings, book)
     listed = read_fleet(
         request.workbook, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=book,
         settings=request.settings,
@@ -135,7 +152,7 @@ class _Recorder:
             if place is None:
                 value, shown = self.forms.added(change.column, change.value)
                 self.new_columns.setdefault(change.column, {})[change.unit] = value
-                self.lines.append(self._line(change, "new column", "", shown))
+                self.lines.append(self._line(change, say("new column"), "", shown))
             elif place in barred:
                 cell = str(Place("", self.listed.sheet, *place))
                 self.refused.append(
@@ -156,7 +173,7 @@ class _Recorder:
     def recorded(self, returns: Returns) -> Recorded:
         """What is shown, before anything is written."""
         only = [visit_record.told(entry, self._names(entry.unit)) for entry in self.told]
-        lacking = [column.title for column in self.lacking if column in ADDABLE]
+        lacking = [say(column.title) for column in self.lacking if column in ADDABLE]
         return Recorded(
             self.listed.sheet, self.lines, only, [visit_record.refused(refusal) for refusal in self.refused],
             self._remarks(), returns, self.repeated, None, lacking,
@@ -165,9 +182,11 @@ class _Recorder:
     def _remarks(self) -> list[str]:
         if self.listed.own_columns and self.lines:
             return [
-                f'The columns that begin with "{OWN_PREFIX.strip()}" and the audit sheets are from before '
-                "these changes. "
-                "Audit the copy to bring them up to date."
+                say(
+                    'The columns that begin with "{prefix}" and the audit sheets are from before these '
+                    "changes. Audit the copy to bring them up to date.",
+                    prefix=OWN_PREFIX.strip(),
+                )
             ]
         return []
 

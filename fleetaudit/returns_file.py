@@ -11,11 +11,13 @@ from msgspec import Struct
 
 from fleetaudit.audit_file import Request, audit_workbook
 from fleetaudit.errors import InputError, together
-from fleetaudit.reading.company import load_catalogue
+from fleetaudit.language import ENGLISH, ISO, say, spoken
+from fleetaudit.reading.company import load_catalogue, tongue
 from fleetaudit.schema import fleet, visits
 from fleetaudit.schema.quantity import FLOW
 from fleetaudit.schema.results import NOW, PLAN
 from fleetaudit.units import from_si, to_si
+from fleetaudit.workbook.book import open_workbook
 from fleetaudit.writing.report import UnitRecord
 from fleetaudit.writing.returns_sheet import Given, given_of, write_returns
 
@@ -32,16 +34,33 @@ class ReturnsRequest(Struct, frozen=True):
     force: bool = False
     account: str = ""
     crew: str = ""
+    language: str | None = None
+    dates: str | None = None
 
 
-def write_returns_file(request: ReturnsRequest) -> int:
-    """Write the form; gives the number of its lines."""
-    catalogue, _ = load_catalogue(request.settings)
-    system = catalogue.text("units")
+class FormWritten(Struct, frozen=True):
+    """What came of it: how many lines the form has, and the language it speaks."""
+
+    lines: int
+    language: str
+    dates: str
+
+
+def write_returns_file(request: ReturnsRequest) -> FormWritten:
+    """Write the form."""
+    with spoken(request.language or ENGLISH, request.dates or ISO):
+        book = None if request.workbook is None else open_workbook(request.workbook)
+        catalogue, _ = load_catalogue(request.settings, book)
+    language, dates = tongue(catalogue, request.language, request.dates)
+    with spoken(language, dates):
+        return FormWritten(_written(request, catalogue.text("units")), language, dates)
+
+
+def _written(request: ReturnsRequest, system: str) -> int:
     if request.workbook is None:
         if not request.units:
             raise InputError(
-                "Say which units: --units U-104,U-117, or --workbook FILE for all with something to do."
+                say("Say which units: --units U-104,U-117, or --workbook FILE for all with something to do.")
             )
         lines: Sequence[Given] = [{fleet.UNIT_ID: name} for name in request.units]
     else:
@@ -73,7 +92,9 @@ def _chosen(request: ReturnsRequest, workbook: Path, units: Sequence[UnitRecord]
     if not request.units:
         chosen = [unit for unit in units if unit.verdict in (NOW, PLAN)]
         if not chosen:
-            raise InputError(f"{workbook.name}: no unit has anything to do. Name units with --units.")
+            raise InputError(
+                say("{file}: no unit has anything to do. Name units with --units.", file=workbook.name)
+            )
         return chosen
     by_id: dict[str, list[UnitRecord]] = {}
     for unit in units:
@@ -84,8 +105,9 @@ def _chosen(request: ReturnsRequest, workbook: Path, units: Sequence[UnitRecord]
         chosen += found
         if not found:
             near = get_close_matches(name.casefold(), by_id, 1, 0.7)
-            hint = f' Did you mean "{by_id[near[0]][0].unit_id}"?' if near else ""
-            problems.append(f'{workbook.name} has no unit "{name}".{hint}')
+            meant = by_id[near[0]][0].unit_id if near else ""
+            hint = " " + say('Did you mean "{text}"?', text=meant) if near else ""
+            problems.append(say('{file} has no unit "{unit}".', file=workbook.name, unit=name) + hint)
     if problems:
         raise InputError(together(problems))
     return chosen
@@ -98,7 +120,11 @@ def _line(unit: UnitRecord, label: str, system: str, bed: str) -> Given:
         return None if gpm is None else round(float(from_si(to_si(gpm, FLOW.us), name)), 2)
 
     low, high = shown(unit.needed_gpm.low), shown(unit.needed_gpm.high)
-    flow = "" if low is None or high is None else f"{low:.1f} to {high:.1f} {name}"
+    flow = (
+        ""
+        if low is None or high is None
+        else say("{low:.1f} to {high:.1f} {unit}", low=low, high=high, unit=name)
+    )
     numbers = {
         visits.ON_RECORD: shown(unit.restrictor_gpm),
         visits.TO_FIT: shown(unit.restrictor_recommended_gpm),

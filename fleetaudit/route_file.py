@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit.accepting import accept
 from fleetaudit.audit_file import Request, audited
@@ -17,8 +18,9 @@ from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.check import Tier
 from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import InputError, RouteError
+from fleetaudit.language import ENGLISH, ISO, say, spoken
 from fleetaudit.reading.accepted import read_accepted
-from fleetaudit.reading.company import load_catalogue
+from fleetaudit.reading.company import load_catalogue, tongue
 from fleetaudit.reading.crews_sheet import read_crews_sheet
 from fleetaudit.reading.fleet import Fleet, read_fleet
 from fleetaudit.reading.last_plan import read_last_plan
@@ -36,7 +38,7 @@ from fleetaudit.routing.stops import Site, usual_week, visits, with_memory
 from fleetaudit.routing.tasks import Wishes, work
 from fleetaudit.routing.what_if import answers
 from fleetaudit.schema import fleet
-from fleetaudit.workbook.book import open_workbook
+from fleetaudit.workbook.book import Workbook, open_workbook
 from fleetaudit.writing.orders import DAY, ROUTE, Clerk
 from fleetaudit.writing.report import Report
 from fleetaudit.writing.route_assumptions import Basis, assumptions
@@ -69,12 +71,22 @@ class Planned(Struct, frozen=True):
     listed: Fleet
     catalogue: Catalogue
     ways_csv: str = ""
+    language: str = ENGLISH
+    dates: str = ISO
 
 
 def plan_workbook(request: RouteRequest) -> Planned:
     """Audit a workbook and plan its visits; nothing is written."""
     asked = request.audit
     book = open_workbook(asked.workbook)
+    catalogue, _ = load_catalogue(asked.settings, book)
+    language, dates = tongue(catalogue, asked.language, asked.dates)
+    with spoken(language, dates):
+        return replace(_planned(request, book), language=language, dates=dates)
+
+
+def _planned(request: RouteRequest, book: Workbook) -> Planned:
+    asked = request.audit
     catalogue, remarks = load_catalogue(asked.settings, book)
     listed = read_fleet(
         asked.workbook,
@@ -140,6 +152,7 @@ def plan_workbook(request: RouteRequest) -> Planned:
         _media(report),
         tuple(request.fixes),
         catalogue.number("route_circuity"),
+        own_ways=bool(matrix.ids),
         orders=orders,
         parts=unit_parts(made_plan, result, clerk),
         beds={unit: layers[unit] or media[unit] for unit in listed.frame.layers},
@@ -152,8 +165,10 @@ def answered(base: Plan, request: RouteRequest) -> tuple[WhatIf, ...]:
     found = []
     for one in answers(base, request.effort, use_solver=request.use_solver):
         gap = one.plan.objective - base.objective
-        verdict = f"{abs(gap):,.0f} {'more' if gap > 0 else 'less'}" if one.clear else "no clear difference"
-        found.append(WhatIf(one.question, len(one.plan.left_visits), one.plan.objective, verdict))
+        verdict = say("no clear difference")
+        if one.clear:
+            verdict = say("{amount:,.0f} more" if gap > 0 else "{amount:,.0f} less", amount=abs(gap))
+        found.append(WhatIf(say(one.question), len(one.plan.left_visits), one.plan.objective, verdict))
     return tuple(found)
 
 
@@ -178,7 +193,10 @@ def _wishes(fixes: tuple[str, ...], first: int) -> Wishes:
             checks.add(word)
         elif word != "none":
             raise InputError(
-                f'--fixes "{word}" is neither now, plan or none nor a check, as restrictor-too-small.'
+                say(
+                    '--fixes "{word}" is neither now, plan or none nor a check, as restrictor-too-small.',
+                    word=word,
+                )
             )
     return Wishes(first, frozenset(tiers), frozenset(checks))
 
@@ -198,7 +216,9 @@ def problem_of(
             days.append(day)
         day += 1
     if not days:
-        raise RouteError("No crew works on any day ahead. See the work days and days off of the Crews sheet.")
+        raise RouteError(
+            say("No crew works on any day ahead. See the work days and days off of the Crews sheet.")
+        )
     shifts = tuple(
         Shift(number, day)
         for day in days
@@ -308,7 +328,11 @@ class _Finder:
             spread = max(float(np.ptp(self.latitude[rows])), float(np.ptp(self.longitude[rows])))
             if spread > SAME_PLACE_DEGREES:
                 self.doubtful.append(
-                    f"{name}: its units have different coordinates; those of {self.names[rows[0]]} were used"
+                    say(
+                        "{site}: its units have different coordinates; those of {unit} were used",
+                        site=name,
+                        unit=self.names[rows[0]],
+                    )
                 )
             return geocode.by_coordinates(float(self.latitude[rows[0]]), float(self.longitude[rows[0]]))
         place, why = geocode.by_coordinates(terms.latitude, terms.longitude, geocode.BY_SHEET)

@@ -27,7 +27,9 @@ from fleetaudit.language import LANGUAGES, read_entries
 from fleetaudit.parts import PartKind
 from fleetaudit.ranking import MEDIA, VISITS, WATER
 from fleetaudit.reading import block, cells, stock
-from fleetaudit.schema import fleet
+from fleetaudit.routing import dates, left_out
+from fleetaudit.routing.plan import GREEDY, SOLVED
+from fleetaudit.schema import fleet, route, visits
 from fleetaudit.schema.column import MISSING_WORDS
 from fleetaudit.web import jobs, server
 from fleetaudit.workbook import container
@@ -35,6 +37,7 @@ from fleetaudit.writing import (
     acceptance_words,
     added_sheets,
     cautions,
+    comparison,
     cost_words,
     crew_chart,
     crew_sheet,
@@ -42,10 +45,14 @@ from fleetaudit.writing import (
     derivation,
     display,
     html,
+    job_steps,
+    map,
     map_chart,
     measuring,
     page_words,
+    returns_sheet,
     setup_chart,
+    visit_record,
     wording,
 )  # fmt: skip
 from fleetaudit.writing.basis import BASIS_FIGURES
@@ -68,6 +75,13 @@ def tables() -> Iterator[tuple[str, str]]:
         "schema/fleet.py": [column.title for column in fleet.COLUMNS],
         "schema/fleet.py: status": list(fleet.STATUS.choices),
         "schema/fleet.py: water source": list(fleet.WATER_SOURCE.choices),
+        "schema/route.py": [column.title for column in route.CREW_COLUMNS],
+        "schema/route.py: lock": list(route.LOCK.choices),
+        "schema/visits.py": [
+            visits.RETURNS_SHEET,
+            *(text for column in visits.RETURN_COLUMNS for text in (column.title, column.doc)),
+            *visits.BED_WORK.choices,
+        ],
         "schema/column.py": list(MISSING_WORDS.values()),
         "auditing/confidence.py": [confidence.RULE, *(word.word for word in Confidence)],
         "auditing/verdict.py": [word.word for word in Verdict],
@@ -82,6 +96,9 @@ def tables() -> Iterator[tuple[str, str]]:
         ],
         "parts.py": [*(kind.value for kind in PartKind), PIECES],
         "ranking.py": [WATER, MEDIA, VISITS],
+        "routing/dates.py": list(dates.NAMES),
+        "routing/left_out.py": list(left_out.NUMBER_NAMES),
+        "routing/plan.py": [GREEDY, SOLVED],
         "workbook/container.py": [words for _, words in container._OTHER_STARTS],
         "reading/block.py": [block.AGAIN, block.TOTALS],
         "reading/cells.py": [*cells._FIXES, *cells._FIXES.values(), cells.NO_FIX, cells.SET_MARK],
@@ -114,12 +131,22 @@ def tables() -> Iterator[tuple[str, str]]:
             *page_words.WORDS.values(), *page_words.LEVELS.values(), page_words.UNJUDGED, page_words.BETWEEN,
             page_words.DASH,
         ],
+        "writing/job_steps.py": [job_steps.STANDING, *job_steps.STEPS],
+        "writing/map.py": [map.NOTE],
         "writing/map_chart.py": [*map_chart.WORDS.values(), *map_chart.LENGTH_WORDS.values()],
         "writing/measuring.py": [
             *(text for pairs in measuring.MEASURES.values() for pair in pairs for text in pair),
             *measuring.LEFT,
             *measuring.CELL, *measuring.STATES, measuring.SILENT, *measuring.WAYS, *measuring.WORKS,
         ],
+        "writing/returns_sheet.py": [returns_sheet.READ_ME, *returns_sheet.HOW_TO],
+        "writing/comparison.py": [
+            *(text for pair in comparison.PARTS.values() for text in pair),
+            *(column.title for column in comparison.COLUMNS),
+            comparison.WAS_UNCHECKED, comparison.OUT_OF_SERVICE, comparison.BY_THE_CALENDAR,
+            comparison.CANNOT_RUN, comparison.VALUE_LOST,
+        ],
+        "writing/visit_record.py": list(visit_record.REASONS.values()),
         "writing/setup_chart.py": [setup_chart.OTHER],
         "writing/wording.py": list(wording.NUMBER_WORDS.values()),
     }  # fmt: skip

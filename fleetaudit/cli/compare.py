@@ -10,6 +10,7 @@ import click
 from fleetaudit.cli import options, typed
 from fleetaudit.compare_file import CompareRequest, compare_files
 from fleetaudit.comparing import Became
+from fleetaudit.language import say, spoken
 from fleetaudit.writing import comparison
 
 EXAMPLES = """\b
@@ -61,6 +62,8 @@ TIERS = ("now", "plan", "note")
 @click.option("--account", default="", help="Only this account.")
 @click.option("--crew", default="", help="Only units set up by this crew.")
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units of the output.")
+@options.language("output")
+@options.dates()
 @click.option(
     "--fail-on",
     type=click.Choice(["now", "plan", "any", "never"]),
@@ -83,6 +86,8 @@ def command(
     account: str,
     crew: str,
     system: str | None,
+    language: str | None,
+    dates: str | None,
     fail_on: str,
     force: bool,
 ) -> int:
@@ -105,11 +110,16 @@ def command(
             workbook=workbook,
             json=None if json_file is None or to_stdout else Path(json_file),
             force=force,
+            language=language,
+            dates=dates,
         )
     )
-    click.echo(comparison.document_text(done.report) if to_stdout else comparison.text(done.report), nl=False)
-    for path in done.paths:
-        click.echo(f"Written: {path}", err=True)
+    with spoken(done.language, done.dates):
+        shown = comparison.document_text(done.report) if to_stdout else comparison.text(done.report)
+        told = [say("Written: {file}", file=path) for path in done.paths]
+    click.echo(shown, nl=False)
+    for line in told:
+        click.echo(line, err=True)
     if fail_on == "never":
         return 0
     tiers = TIERS[: len(TIERS) if fail_on == "any" else TIERS.index(fail_on) + 1]

@@ -9,6 +9,7 @@ import click
 
 from fleetaudit.cli import options
 from fleetaudit.cli.printing import wrapped
+from fleetaudit.language import say, several, spoken
 from fleetaudit.record_file import Recorded, RecordRequest, record_file
 from fleetaudit.schema.remark import Level
 from fleetaudit.writing.visit_record import shown
@@ -47,6 +48,8 @@ Exit code: 0 all was taken over, 1 something was left and is listed,
 @options.sheet()
 @options.headings()
 @options.settings("Media, Vessels, Crews")
+@options.language("what is printed and noted")
+@options.dates()
 @click.option("--force", is_flag=True, help="Replace a copy that is already there.")
 def command(
     workbook: Path,
@@ -58,6 +61,8 @@ def command(
     sheet: str | None,
     header_map: dict[str, str],
     settings: Path | None,
+    language: str | None,
+    dates: str | None,
     force: bool,
 ) -> int:
     """Record return sheets."""
@@ -72,11 +77,15 @@ def command(
         add_columns=add_columns,
         dry_run=dry_run,
         force=force,
+        language=language,
+        dates=dates,
     )
     done = record_file(request)
-    for line in _complaints(done):
+    with spoken(done.language, done.dates):
+        complaints, changes = _complaints(done), _changes(done, request)
+    for line in complaints:
         click.echo(line, err=True)
-    for line in _changes(done, request):
+    for line in changes:
         click.echo(line)
     return 1 if done.refused else 0
 
@@ -86,38 +95,60 @@ def _complaints(done: Recorded) -> list[str]:
     unread = [remark.text for remark in done.returns.remarks if remark.level is Level.SKIP]
     assumed = [remark.text for remark in done.returns.remarks if remark.level is Level.WARN]
     lines: list[str] = []
-    for title, texts in (("Not read:", unread), ("Assumed:", assumed), ("Not taken over:", done.refused)):
+    for title, texts in (
+        (say("Not read:"), unread),
+        (say("Assumed:"), assumed),
+        (say("Not taken over:"), done.refused),
+    ):
         if texts:
             lines.append(title)
             for text in texts[:MOST_LINES]:
                 lines += wrapped(text, "  ", "    ")
             if len(texts) > MOST_LINES:
-                lines.append(f"  and {len(texts) - MOST_LINES} more")
+                lines.append("  " + say("and {count:,} more", count=len(texts) - MOST_LINES))
             lines.append("")
     return lines
 
 
 def _changes(done: Recorded, request: RecordRequest) -> list[str]:
-    files = "1 file" if len(request.returns) == 1 else f"{len(request.returns)} files"
-    count = len(done.returns.visits)
-    lines = [f'{request.workbook.name}, sheet "{done.sheet}": {count} filled-in lines from {files}', ""]
+    told = say(
+        '{file}, sheet "{sheet}": {lines} from {files}',
+        file=request.workbook.name,
+        sheet=done.sheet,
+        lines=several(len(done.returns.visits), "1 filled-in line", "{count} filled-in lines"),
+        files=several(len(request.returns), "1 file", "{count} files"),
+    )
+    lines = [*wrapped(told, "", "  "), ""]
     if done.repeated:
-        lines += [f"{done.repeated} lines say the same as another one and count once.", ""]
-    for title, several in (("Changes:", done.lines), ("On the sheet History alone:", done.history_only)):
-        if several:
+        told = several(
+            done.repeated,
+            "1 line says the same as another one and counts once.",
+            "{count} lines say the same as another one and count once.",
+        )
+        lines += [*wrapped(told, "", "  "), ""]
+    for title, found in (
+        (say("Changes:"), done.lines),
+        (say("On the sheet History alone:"), done.history_only),
+    ):
+        if found:
             lines.append(title)
-            for line in several[:MOST_LINES]:
+            for line in found[:MOST_LINES]:
                 lines += wrapped(shown(line), "  ", "    ")
-            if len(several) > MOST_LINES:
-                lines.append(f"  and {len(several) - MOST_LINES} more, all on the sheet History")
+            if len(found) > MOST_LINES:
+                more = len(found) - MOST_LINES
+                lines.append("  " + say("and {count:,} more, all on the sheet History", count=more))
             lines.append("")
     if done.no_column:
         names = ", ".join(done.no_column).lower()
-        lines += [*wrapped(f"The list has no column for: {names}. --add-columns adds one."), ""]
+        lines += [
+            *wrapped(say("The list has no column for: {names}. --add-columns adds one.", names=names)),
+            "",
+        ]
     for remark in done.remarks:
         lines += [*wrapped(remark, "! "), ""]
     if done.path is not None:
-        return [*lines, "Written:", f"  {done.path}", "", *wrapped(f'Next: fleetaudit audit "{done.path}"')]
+        then = say("Next: {command}", command=f'fleetaudit audit "{done.path}"')
+        return [*lines, say("Written:"), f"  {done.path}", "", *wrapped(then)]
     if not (done.lines or done.history_only):
-        return [*lines, "Nothing to change; nothing was written."]
-    return [*lines, "Nothing was written (--dry-run)."]
+        return [*lines, say("Nothing to change; nothing was written.")]
+    return [*lines, say("Nothing was written (--dry-run).")]

@@ -12,12 +12,13 @@ from fleetaudit.audit_file import Request
 from fleetaudit.cli import options
 from fleetaudit.cli.printing import wrapped
 from fleetaudit.cli.typed import day
-from fleetaudit.route_file import RouteRequest, answered, plan_workbook
+from fleetaudit.language import ENGLISH, ISO, dated, say, spoken
+from fleetaudit.route_file import Planned, RouteRequest, answered, plan_workbook
 from fleetaudit.routing.dates import date_of
 from fleetaudit.routing.plan import EFFORTS, GREEDY, NORMAL
 from fleetaudit.writing import route_json
 from fleetaudit.writing.files import write_text
-from fleetaudit.writing.route_files import check_free, route_outputs, write_all
+from fleetaudit.writing.route_files import RouteOutputs, check_free, route_outputs, write_all
 from fleetaudit.writing.route_html import lead
 from fleetaudit.writing.route_report import RouteReport
 from fleetaudit.writing.stop_sheet import GEO_LINK
@@ -101,6 +102,8 @@ LEFT_SHOWN = 8
 )
 @options.sheet()
 @options.settings("Media, Vessels, Crews")
+@options.language()
+@options.dates()
 @click.option("--force", is_flag=True, help="Replace results that are already there.")
 def command(
     workbook: Path,
@@ -119,6 +122,8 @@ def command(
     place_link: str,
     sheet: str | None,
     settings: Path | None,
+    language: str | None,
+    dates: str | None,
     force: bool,
 ) -> int:
     """Plan a route."""
@@ -130,39 +135,61 @@ def command(
         settings=settings,
         due_within_days=due_within,
         force=force,
+        language=language,
+        dates=dates,
     )
     request = RouteRequest(asked, start, days, fixes, matrix, effort, use_solver=not greedy, roads=roads)
     target = Path(json_file) if json_file not in (None, "-") and json_file is not None else None
-    first = start or asked.as_of
-    if folder is not None:
-        folder.mkdir(parents=True, exist_ok=True)
-    outputs = route_outputs(workbook, first, folder, target)
-    check_free(outputs, workbook, force=force)
-    planned = plan_workbook(request)
-    report = (
-        replace(planned.report, what_if=answered(planned.report.plan, request)) if what_if else planned.report
-    )
+    with spoken(language or ENGLISH, dates or ISO):
+        outputs = _outputs(request, target)
+        planned = plan_workbook(request)
+    with spoken(planned.language, planned.dates):
+        return _written(request, planned, outputs, place_link, what_if=what_if, to_stdout=json_file == "-")
+
+
+def _outputs(request: RouteRequest, json: Path | None) -> RouteOutputs:
+    """Names of the files of the plan, all of them free to be written."""
+    asked = request.audit
+    if asked.folder is not None:
+        asked.folder.mkdir(parents=True, exist_ok=True)
+    outputs = route_outputs(asked.workbook, request.start or asked.as_of, asked.folder, json)
+    check_free(outputs, asked.workbook, force=asked.force)
+    return outputs
+
+
+def _written(
+    request: RouteRequest,
+    planned: Planned,
+    outputs: RouteOutputs,
+    link: str,
+    *,
+    what_if: bool,
+    to_stdout: bool,
+) -> int:
+    asked, report = request.audit, planned.report
+    if what_if:
+        report = replace(report, what_if=answered(report.plan, request))
     paths, said = write_all(
         report,
         planned.audit_report,
-        workbook,
+        asked.workbook,
         outputs,
         planned.listed.heading_row,
-        link=place_link,
-        force=force,
+        link=link,
+        force=asked.force,
     )
     if planned.ways_csv:
-        write_text(outputs.named("ways.csv"), planned.ways_csv, force=force)
+        write_text(outputs.named("ways.csv"), planned.ways_csv, force=asked.force)
         paths.append(outputs.named("ways.csv"))
-    if json_file == "-":
+    if to_stdout:
         click.echo(route_json.text(report), nl=False)
     for line in [
         *_summary(report),
-        "Written:",
+        say("Written:"),
         *(f"  {path}" for path in paths),
         *(part for text in said for part in wrapped(text, "  ")),
     ]:
-        click.echo(line, err=json_file == "-")
+        click.echo(line, err=to_stdout)
     return 1 if report.plan.broken_locks else 0
 
 
@@ -171,24 +198,40 @@ def _summary(report: RouteReport) -> list[str]:
     lines: list[str] = []
     for broken in plan.broken_locks:
         lines += wrapped(broken.text, "! ", "  ")
-    first, last = (date_of(number).isoformat() for number in (plan.problem.first_day, plan.problem.last_day))
-    lines += wrapped(f"{report.file}: {first} to {last}, {plan.method}.", "", "  ")
+    first, last = (dated(date_of(number)) for number in (plan.problem.first_day, plan.problem.last_day))
+    lines += wrapped(
+        say(
+            "{file}: {first} to {last}, {method}.",
+            file=report.file,
+            first=first,
+            last=last,
+            method=say(plan.method),
+        ),
+        "",
+        "  ",
+    )
     if plan.method == GREEDY:
-        lines += wrapped("The solver was not used; its plans usually cost less.", "", "  ")
+        lines += wrapped(say("The solver was not used; its plans usually cost less."), "", "  ")
     for text in lead(report):
         lines += wrapped(text, "", "  ")
     lines.append("")
     for one_day in plan.days:
         names = ", ".join(report.visit(stop.visit).site for stop in one_day.stops)
-        lines += wrapped(
-            f"{report.date(one_day).isoformat()}  {report.crew(one_day)}: {names}", "  ", "      "
-        )
+        lines += wrapped(f"{dated(report.date(one_day))}  {report.crew(one_day)}: {names}", "  ", "      ")
     if plan.left_visits:
-        lines += ["", "Left out:"]
+        lines += ["", say("Left out:")]
     for item in plan.left_visits[:LEFT_SHOWN]:
         lines += wrapped(f"{report.visit(item.visit).site}: {item.reason}", "  ", "      ")
     if len(plan.left_visits) > LEFT_SHOWN:
-        lines.append(f"  and {len(plan.left_visits) - LEFT_SHOWN} more, see the sheet Left out")
+        lines.append(
+            "  " + say("and {count:,} more, see the sheet Left out", count=len(plan.left_visits) - LEFT_SHOWN)
+        )
     for one in report.what_if:
-        lines += wrapped(f"What if {one.question}: {one.left_out} left out, {one.verdict}.", "", "  ")
+        told = say(
+            "What if {question}: {count} left out, {verdict}.",
+            question=one.question,
+            count=one.left_out,
+            verdict=one.verdict,
+        )
+        lines += wrapped(told, "", "  ")
     return [*lines, ""]

@@ -10,6 +10,7 @@ import click
 from fleetaudit.audit_file import catalogue_in_force
 from fleetaudit.cli import options
 from fleetaudit.errors import InputError
+from fleetaudit.language import say, several, spoken
 from fleetaudit.returns_file import ReturnsRequest, write_returns_file
 from fleetaudit.writing.blank import write_template
 
@@ -49,6 +50,8 @@ every unit that has something to do now or to plan for.
 @click.option("--account", default="", help="Only units of this account, with --workbook.")
 @click.option("--crew", default="", help="Only units set up by this crew, with --workbook.")
 @options.settings()
+@options.language("return sheet and of what is printed")
+@options.dates()
 @options.as_of()
 @click.option("--force", is_flag=True, help="Replace a file that is already there.")
 def command(
@@ -60,6 +63,8 @@ def command(
     crew: str,
     settings: Path | None,
     as_of: date | None,
+    language: str | None,
+    dates: str | None,
     force: bool,
 ) -> None:
     """Write the blank workbook, or a return sheet."""
@@ -68,8 +73,8 @@ def command(
             "Give the file to write: `fleetaudit template FILE`, or `--returns FILE` for a return sheet."
         )
     if file is not None:
-        if units or workbook is not None:
-            raise InputError("--units and --workbook go with --returns FILE.")
+        if units or workbook is not None or language or dates:
+            raise InputError("--units, --workbook, --language and --dates go with --returns FILE.")
         write_template(file, catalogue_in_force(settings), force)
         click.echo(f"Written: {file}\n\nNext: fill in the sheet Units, then fleetaudit audit {file}")
         return
@@ -78,10 +83,24 @@ def command(
     today = as_of or datetime.now().astimezone().date()
     if (account or crew) and workbook is None:
         raise InputError("--account and --crew go with --workbook FILE.")
-    asked = ReturnsRequest(returns, names, today, workbook, settings, force=force, account=account, crew=crew)
-    lines = write_returns_file(asked)
-    what = "1 line" if lines == 1 else f"{lines} lines"
-    known = workbook if workbook is not None else "fleet.xlsx"
-    click.echo(
-        f"Written: {returns} ({what})\n\nNext: have it filled in, then fleetaudit record {known} {returns}"
+    done = write_returns_file(
+        ReturnsRequest(
+            returns,
+            names,
+            today,
+            workbook,
+            settings,
+            force=force,
+            account=account,
+            crew=crew,
+            language=language,
+            dates=dates,
+        )
     )
+    known = workbook if workbook is not None else "fleet.xlsx"
+    with spoken(done.language, done.dates):
+        written = say(
+            "Written: {file} ({lines})", file=returns, lines=several(done.lines, "1 line", "{count:,} lines")
+        )
+        then = say("Next: have it filled in, then {command}", command=f"fleetaudit record {known} {returns}")
+    click.echo(f"{written}\n\n{then}")

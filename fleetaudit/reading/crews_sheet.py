@@ -9,9 +9,11 @@ from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
+from fleetaudit.language import say
 from fleetaudit.reading.hours import dates_of, days_of, skills_of, time_of
 from fleetaudit.reading.lines import Lines, read_lines
 from fleetaudit.reading.plain import plain
+from fleetaudit.reading.remarks import spoken
 from fleetaudit.routing import geocode
 from fleetaudit.routing.model import Crew, Place
 from fleetaudit.schema import company, route
@@ -51,11 +53,16 @@ def read_crews_sheet(books: list[Workbook], catalogue: Catalogue) -> CrewsSheet:
         raise InputError(together(problems))
     if not out.crews:
         raise InputError(
-            f"{books[0].path.name}: no crew can be planned for. Give each crew of the Crews sheet "
-            f'"{route.DEPOT_LATITUDE.title}" '
-            f'and "{route.DEPOT_LONGITUDE.title}" (or "{route.DEPOT_POSTCODE.title}"), '
-            f'"{route.PAYLOAD.title}" and '
-            f'"{route.ROOM.title}".'
+            say(
+                '{file}: no crew can be planned for. Give each crew of the Crews sheet "{latitude}" and '
+                '"{longitude}" (or "{postcode}"), "{payload}" and "{room}".',
+                file=books[0].path.name,
+                latitude=route.DEPOT_LATITUDE.title,
+                longitude=route.DEPOT_LONGITUDE.title,
+                postcode=route.DEPOT_POSTCODE.title,
+                payload=route.PAYLOAD.title,
+                room=route.ROOM.title,
+            )
         )
     return out
 
@@ -87,14 +94,22 @@ class _Reader:
         for column, value in ((route.PAYLOAD, payload), (route.ROOM, room)):
             if isnan(value):
                 self._problem(
-                    place, column, f'crew "{name}" has no {column.spoken} that can be used. Fill it in'
+                    place,
+                    column,
+                    say(
+                        'crew "{crew}" has no "{column}" that can be used. Fill it in.',
+                        crew=name,
+                        column=column.title,
+                    ),
                 )
         before = len(self.problems)
         start = self._time(place, route.DAY_STARTS, "route_crew_starts", name)
         end = self._time(place, route.DAY_ENDS, "route_crew_ends", name)
         if end <= start and len(self.problems) == before:
             self._problem(
-                place, route.DAY_ENDS, f'crew "{name}" ends its day before it starts. Correct one of the two'
+                place,
+                route.DAY_ENDS,
+                say('crew "{crew}" ends its day before it starts. Correct one of the two.', crew=name),
             )
         crew = (
             None
@@ -129,7 +144,9 @@ class _Reader:
             found, why = geocode.by_postcode(code)
         if found is None:
             self._problem(
-                place, route.DEPOT_LATITUDE, f'the depot of crew "{name}" has no place: {why}. Fill it in'
+                place,
+                route.DEPOT_LATITUDE,
+                say('the depot of crew "{crew}" has no place: {why}. Fill it in.', crew=name, why=why),
             )
         return found
 
@@ -140,10 +157,18 @@ class _Reader:
         number = float(values.value[place])
         text = self.texts[column.name][place]
         if text and isnan(number):
-            self._problem(place, column, f'"{text}" is no {column.spoken}. Write a number')
+            self._problem(
+                place,
+                column,
+                say('"{text}" cannot be read as "{column}". Write a number.', text=text, column=column.title),
+            )
         low, high = column.bounds or (-float("inf"), float("inf"))
         if not isnan(number) and not low <= number <= high:
-            self._problem(place, column, f'"{text}" cannot be the {column.spoken}. Correct it')
+            self._problem(
+                place,
+                column,
+                say('"{text}" cannot be true as "{column}". Correct it.', text=text, column=column.title),
+            )
             return nan
         return number
 
@@ -154,7 +179,7 @@ class _Reader:
     def _filled(self, place: int, column: Column, usual: float, source: str, name: str) -> float:
         number = self._number(place, column)
         if isnan(number):
-            self.out.assumed.append((f"{name}: {column.spoken}", f"{usual:g}", source))
+            self.out.assumed.append((f"{name}: {spoken(column)}", f"{usual:g}", source))
             return usual
         return number
 
@@ -163,23 +188,35 @@ class _Reader:
         usual = round(self.catalogue.number(setting))
         if not text:
             self.out.assumed.append(
-                (f"{name}: {column.spoken}", f"{usual / 3600:g} h", f"Settings: {setting}")
+                (f"{name}: {spoken(column)}", f"{usual / 3600:g} h", f"Settings: {setting}")
             )
             return usual
         found = time_of(text)
         if found is None:
-            self._problem(place, column, f'"{text}" is no time of day. Write it as {column.example}')
+            self._problem(
+                place,
+                column,
+                say('"{text}" is no time of day. Write it as {example}.', text=text, example=column.example),
+            )
         return usual if found is None else found
 
     def _days(self, place: int, name: str) -> frozenset[int]:
         text = self.texts[route.WORK_DAYS.name][place]
         if not text:
-            self.out.assumed.append((f"{name}: {route.WORK_DAYS.spoken}", "Monday to Friday", "usual week"))
+            self.out.assumed.append(
+                (f"{name}: {spoken(route.WORK_DAYS)}", say("Monday to Friday"), say("usual week"))
+            )
             return USUAL_DAYS
         found = days_of(text)
         if found is None:
             self._problem(
-                place, route.WORK_DAYS, f'"{text}" names no days. Write them as {route.WORK_DAYS.example}'
+                place,
+                route.WORK_DAYS,
+                say(
+                    '"{text}" names no days. Write them as {example}.',
+                    text=text,
+                    example=route.WORK_DAYS.example,
+                ),
             )
         return found or USUAL_DAYS
 
@@ -193,7 +230,11 @@ class _Reader:
             self._problem(
                 place,
                 route.TIME_ZONE,
-                f'"{name}" is no time zone that this computer knows. Write it as {route.TIME_ZONE.example}',
+                say(
+                    '"{text}" is no time zone that this computer knows. Write it as {example}.',
+                    text=name,
+                    example=route.TIME_ZONE.example,
+                ),
             )
             return ""
         return name
@@ -203,11 +244,17 @@ class _Reader:
         found = dates_of(text)
         if found is None:
             self._problem(
-                place, route.DAYS_OFF, f'"{text}" is no list of dates. Write them as {route.DAYS_OFF.example}'
+                place,
+                route.DAYS_OFF,
+                say(
+                    '"{text}" is no list of dates. Write them as {example}.',
+                    text=text,
+                    example=route.DAYS_OFF.example,
+                ),
             )
         return found or frozenset()
 
     def _problem(self, place: int, column: Column, text: str) -> None:
         number = self.lines.number(column) or self.lines.number(company.CREW)
         cell = address(self.lines.rows[place], number)
-        self.problems.append(f"{self.book.path.name}: {quoted(self.lines.data.name)}!{cell}: {text}.")
+        self.problems.append(f"{self.book.path.name}: {quoted(self.lines.data.name)}!{cell}: {text}")

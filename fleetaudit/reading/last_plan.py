@@ -5,35 +5,25 @@ Locks, promises, and what was left out how often.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from math import isnan
 
 from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
+from fleetaudit.language import in_every_language, say
 from fleetaudit.reading.lines import Lines, read_lines
-from fleetaudit.reading.plain import plain
+from fleetaudit.reading.plain import folded, plain
 from fleetaudit.routing.model import Lock, Promise
 from fleetaudit.schema import route
 from fleetaudit.workbook.book import Workbook
 from fleetaudit.workbook.place import address, quoted
 
-DAY_WORDS, CREW_WORDS = ("day", "date"), ("crew", "team")
-BOTH_WORDS = (
-    "both",
-    "yes",
-    "y",
-    "x",
-    "true",
-    "locked",
-    "all",
-    "day and crew",
-    "crew and day",
-    "crew, day",
-    "day, crew",
-)
-NO_WORDS = ("", "no", "n", "none", "-", "false")
-CONFIRMED = ("confirm", "agreed", "yes")
+DAY, CREW, BOTH = route.LOCK.choices
+NO_LOCK = ("", "no", "n", "none", "-", "false")
+CONFIRMED, AGREED = "confirm", ("agreed", "yes")
 
 
 class LastPlan(Struct):
@@ -79,9 +69,8 @@ def _route(book: Workbook, lines: Lines, out: LastPlan) -> list[str]:
             out.kept[name] = agreed[place], consent[place]
         revision = float("nan") if revisions is None else float(revisions.value[place])
         if day is not None and crew:
-            confirmed = agreed[place].strip().casefold().startswith(CONFIRMED)
             out.promises[name] = Promise(
-                crew, day, confirmed, arrive[place], 0 if isnan(revision) else round(revision)
+                crew, day, _confirmed(agreed[place]), arrive[place], 0 if isnan(revision) else round(revision)
             )
         cell = f"{book.path.name}: {quoted(lines.data.name)}!{address(row, lines.number(route.LOCK))}"
         lock, problem = _lock(locks[place], crew, day, cell)
@@ -93,17 +82,45 @@ def _route(book: Workbook, lines: Lines, out: LastPlan) -> list[str]:
 
 
 def _lock(text: str, crew: str, day: int | None, cell: str) -> tuple[Lock | None, str]:
-    word = " ".join(plain(text).casefold().split())
-    if word in NO_WORDS:
+    word = _asked(text)
+    if word == "":
         return None, ""
-    wants_day, wants_crew = word in (*DAY_WORDS, *BOTH_WORDS), word in (*CREW_WORDS, *BOTH_WORDS)
-    if not wants_day and not wants_crew:
-        return None, f'{cell}: "{text}" is no lock. Write day, crew or both, or leave it blank.'
+    wants_day, wants_crew = word in (DAY, BOTH), word in (CREW, BOTH)
+    if word is None:
+        return None, say(
+            '{cell}: "{text}" is no lock. Write {day}, {crew} or {both}, or leave it blank.',
+            cell=cell,
+            text=text,
+            day=say(DAY),
+            crew=say(CREW),
+            both=say(BOTH),
+        )
     if wants_day and day is None:
-        return None, f"{cell}: the line is locked to its day, but the day cannot be read. Write a date."
+        return None, say(
+            "{cell}: the line is locked to its day, but the day cannot be read. Write a date.", cell=cell
+        )
     if wants_crew and not crew:
-        return None, f"{cell}: the line is locked to its crew, but names none. Fill in the crew."
+        return None, say(
+            "{cell}: the line is locked to its crew, but names none. Fill in the crew.", cell=cell
+        )
     return Lock(crew if wants_crew else "", day if wants_day else None, cell), ""
+
+
+def _confirmed(appointment: str) -> bool:
+    first = re.split(r"[\s,.;:]", folded(appointment), maxsplit=1)[0]
+    return first.startswith(CONFIRMED) or first in _forms(AGREED)
+
+
+def _asked(text: str) -> str | None:
+    """Word of the lock column that a text stands for, in whatever language; "" for none, None if unknown."""
+    word = folded(text)
+    if word in _forms(NO_LOCK):
+        return ""
+    return next((key for key, more in route.LOCK.choices.items() if word in _forms((key, *more))), None)
+
+
+def _forms(words: Iterable[str]) -> tuple[str, ...]:
+    return tuple(folded(one) for word in words for one in in_every_language(word))
 
 
 def _left(lines: Lines, out: LastPlan) -> None:

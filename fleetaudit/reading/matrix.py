@@ -11,6 +11,7 @@ from pathlib import Path
 from msgspec import Struct, field
 
 from fleetaudit.errors import InputError, together
+from fleetaudit.language import say
 
 KM_M, MINUTE_S = 1000.0, 60.0
 PAIR_HEADINGS = ("from_id", "to_id", "km", "minutes")
@@ -39,7 +40,11 @@ def read_matrix(paths: Sequence[Path]) -> Matrix:
     for path in paths:
         problems += _Table(path, out.pairs).read()
     if problems:
-        more = [f"and {len(problems) - MOST_PROBLEMS} more lines"] if len(problems) > MOST_PROBLEMS else []
+        more = (
+            [say("and {count} more lines", count=len(problems) - MOST_PROBLEMS)]
+            if len(problems) > MOST_PROBLEMS
+            else []
+        )
         raise InputError(together(problems[:MOST_PROBLEMS] + more))
     return out
 
@@ -68,8 +73,12 @@ class _Table:
             self._squares()
         else:
             raise InputError(
-                f'{self.name}: the first line must be "{",".join(PAIR_HEADINGS)}", or begin with km or '
-                f"minutes and then name the places of a square table."
+                say(
+                    '{file}: the first line must be "{headings}", or begin with km or minutes and then name '
+                    "the places of a square table.",
+                    file=self.name,
+                    headings=",".join(PAIR_HEADINGS),
+                )
             )
         return self.problems
 
@@ -77,7 +86,7 @@ class _Table:
         try:
             start, end, km, minutes = row[0], row[1], self._number(row[2]), self._number(row[3])
         except (IndexError, ValueError):
-            self._problem(number, f'"{self.sign.join(row)}" is no pair with km and minutes')
+            self._problem(number, say('"{text}" is no pair with km and minutes', text=self.sign.join(row)))
             return
         self._put(number, start, end, 0, km * KM_M)
         self._put(number, start, end, 1, minutes * MINUTE_S)
@@ -92,10 +101,13 @@ class _Table:
                 ends = [name for name in row[1:] if name]
                 twice = sorted({name for name in ends if ends.count(name) > 1})
                 if twice:
-                    self._problem(number, f"{', '.join(twice)} stands there twice")
+                    self._problem(number, say("{names} stands there twice", names=", ".join(twice)))
                 continue
             if len(row) < 1 + len(ends) or any(row[1 + len(ends) :]):
-                self._problem(number, f"{len(ends)} figures are wanted, one for each place of its heading")
+                self._problem(
+                    number,
+                    say("{count} figures are wanted, one for each place of its heading", count=len(ends)),
+                )
                 continue
             for end, text in zip(ends, row[1:], strict=False):
                 if end != row[0] and text not in NONE:
@@ -105,13 +117,19 @@ class _Table:
         try:
             self._put(number, *pair, which, self._number(text) * unit)
         except ValueError:
-            self._problem(number, f'"{text}" from {pair[0]} to {pair[1]} is no figure')
+            self._problem(
+                number,
+                say('"{text}" from {start} to {end} is no figure', text=text, start=pair[0], end=pair[1]),
+            )
 
     def _put(self, number: int, start: str, end: str, which: int, value: float) -> None:
         """Keep a figure; one that contradicts what is known of the pair is a problem."""
         known = list(self.pairs.get((start, end), (nan, nan)))
         if not isnan(known[which]) and known[which] != value:
-            self._problem(number, f"{start} to {end} stands there twice with different figures")
+            self._problem(
+                number,
+                say("{start} to {end} stands there twice with different figures", start=start, end=end),
+            )
             return
         known[which] = value
         self.pairs[start, end] = known[0], known[1]
@@ -123,13 +141,15 @@ class _Table:
         return number
 
     def _problem(self, number: int, text: str) -> None:
-        self.problems.append(f"{self.name}, line {number}: {text}.")
+        self.problems.append(
+            say("{file}, line {number}: {problem}.", file=self.name, number=number, problem=text)
+        )
 
 
 def _text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as trouble:
-        raise InputError(f"{path.name} is no UTF-8 text. Save it as CSV (UTF-8).") from trouble
+        raise InputError(say("{file} is no UTF-8 text. Save it as CSV (UTF-8).", file=path.name)) from trouble
     except OSError as trouble:
         raise InputError(f"{path}: {trouble.strerror or trouble}.") from trouble

@@ -61,6 +61,16 @@ def plain(text: str) -> str:
     return _BLANKS.sub(" ", text).strip()
 
 
+def folded(text: str) -> str:
+    """Text for comparing words: small letters, one blank, no accents.
+
+    >>> folded(" Día  y CUADRILLA ")
+    'dia y cuadrilla'
+    """
+    bare = unicodedata.normalize("NFD", plain(text).casefold())
+    return " ".join("".join(sign for sign in bare if not unicodedata.combining(sign)).split())
+
+
 def cut(text: str, length: int = 60) -> str:
     """Text of the user as a message quotes it: no longer than a line takes, the cut marked.
 

@@ -2,28 +2,32 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from math import nan
 from pathlib import Path
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
 from fleetaudit.facts.history import Before
+from fleetaudit.language import in_every_language, say
 from fleetaudit.reading import grammar
 from fleetaudit.reading.lines import Lines, read_lines
 from fleetaudit.reading.media import Reader
-from fleetaudit.reading.plain import plain
+from fleetaudit.reading.plain import folded, plain
 from fleetaudit.recording import Entry, Poured, Visit
 from fleetaudit.schema import fleet, visits
 from fleetaudit.schema.column import Column, Missing
 from fleetaudit.schema.quantity import Kind
 from fleetaudit.schema.remark import Level, Remark
 from fleetaudit.workbook.book import Workbook, open_workbook
-from fleetaudit.workbook.place import quoted
 
 _TEXTS = (Kind.TEXT, Kind.NAME)
+#: where the kind of a medium ends in its name: before grade, mesh or remark
+_KIND = re.compile(r", | \d+x\d+| \(")
 
 
 class Returns(Struct):
@@ -48,7 +52,7 @@ def read_returns(paths: Sequence[Path], catalogue: Catalogue) -> Returns:
             lines = read_lines(
                 book,
                 sheet.name,
-                (fleet.UNIT_ID, fleet.VESSEL_LABEL, *visits.FILLED_IN),
+                [_in_any_language(c) for c in (fleet.UNIT_ID, fleet.VESSEL_LABEL, *visits.FILLED_IN)],
                 fleet.UNIT_ID,
                 catalogue,
             )
@@ -57,13 +61,23 @@ def read_returns(paths: Sequence[Path], catalogue: Catalogue) -> Returns:
                 found = True
         if not found:
             problems.append(
-                f'{book.path.name}: no sheet has the headings "{fleet.UNIT_ID.title}" and '
-                f'"{visits.VISIT_DATE.title}" of '
-                "a return sheet. `fleetaudit template --returns FILE` writes one to fill in."
+                say(
+                    '{file}: no sheet has the headings "{unit}" and "{date}" of a return sheet. `fleetaudit '
+                    "template --returns FILE` writes one to fill in.",
+                    file=book.path.name,
+                    unit=say(fleet.UNIT_ID.title),
+                    date=say(visits.VISIT_DATE.title),
+                )
             )
     if problems:
         raise InputError(together(problems))
     return out
+
+
+def _in_any_language(column: Column) -> Column:
+    """A column whose heading and words may be those of any language a form is written in."""
+    choices = {word: (*more, *in_every_language(word)[1:]) for word, more in column.choices.items()}
+    return replace(column, aliases=(*column.aliases, *in_every_language(column.title)[1:]), choices=choices)
 
 
 def _read_sheet(book: Workbook, lines: Lines, catalogue: Catalogue, out: Returns) -> None:
@@ -109,13 +123,38 @@ def _read_column(
             unreadable[place].append(column)
 
 
-def _loaded(reader: Reader, text: str) -> Entry:
+def _loaded(reader: Reader, typed: str) -> Entry:
     """Medium or layers that the catalogue knows for certain; code -1 where it does not."""
-    for reading in (reader.read(text, ""), reader.layers(text)):
-        if reading.missing is Missing.KNOWN and not reading.told:
-            layers = tuple(Poured(*part) for part in reading.parts)
-            return Entry(float(reading.code), text, reader.catalogue.media[reading.code].name, layers)
-    return Entry(-1.0, text)
+    for text in dict.fromkeys((typed, _named_in_english(typed, reader.catalogue))):
+        for reading in (reader.read(text, ""), reader.layers(text)):
+            if reading.missing is Missing.KNOWN and not reading.told:
+                layers = tuple(Poured(*part) for part in reading.parts)
+                name = reader.catalogue.media[reading.code].name
+                return Entry(float(reading.code), text, name, layers)
+    return Entry(-1.0, typed)
+
+
+def _named_in_english(text: str, catalogue: Catalogue) -> str:
+    """Text in which media are called what the catalogue calls them, where a form calls them otherwise.
+
+    Names count whole or without mesh and grade, with accents or without.
+    """
+    names: dict[str, str] = {}
+    for medium in catalogue.media:
+        for other in in_every_language(medium.name)[1:]:
+            names.setdefault(other, medium.name)
+            names.setdefault(_KIND.split(other)[0], _KIND.split(medium.name)[0])
+    for other in sorted(names, key=len, reverse=True):
+        signs = (
+            f"[{sign}{folded(sign)}]" if folded(sign) != sign else re.escape(sign) for sign in other.lower()
+        )
+        text = re.sub("".join(signs), names[other], text, flags=re.IGNORECASE)
+    return text
+
+
+def _with_or_without_accent(sign: str) -> str:
+    bare = folded(sign)
+    return re.escape(sign) if bare in ("", sign) else f"[{sign}{bare}]"
 
 
 class History(Struct, frozen=True):
@@ -153,8 +192,3 @@ def read_history(book: Workbook, catalogue: Catalogue) -> History:
         )
         return History(sheet.name, tuple(found), lines.data.n_rows + 1, columns)
     return History()
-
-
-def name_of(visit: Visit) -> str:
-    """Where a line stands, as "returns.xlsx, Returns row 5"."""
-    return f"{visit.file}, {quoted(visit.sheet)} row {visit.row}"

@@ -15,6 +15,7 @@ from urllib.parse import urlsplit
 from urllib.request import urlopen
 
 from fleetaudit.errors import InputError
+from fleetaudit.language import say
 from fleetaudit.reading.matrix import KM_M, MINUTE_S, PAIR_HEADINGS, Pairs
 from fleetaudit.routing.model import Place
 
@@ -30,7 +31,10 @@ def ask_roads(url: str, places: Mapping[str, Place]) -> Pairs:
     """
     if urlsplit(url).scheme not in ("http", "https"):
         raise InputError(
-            f'--roads "{url}" is no address of a routing engine. Write it as http://localhost:5000'
+            say(
+                '--roads "{url}" is no address of a routing engine. Write it as http://localhost:5000',
+                url=url,
+            )
         )
     names = list(places)
     pairs: Pairs = {}
@@ -63,8 +67,12 @@ def _block(url: str, places: Mapping[str, Place], starts: Sequence[str], ends: S
         }
     except (URLError, HTTPException, OSError, ValueError, LookupError, TypeError) as trouble:
         raise InputError(
-            f"The routing engine at {url} gave no table of ways ({trouble}). Start it, or plan "
-            f"without --roads."
+            say(
+                "The routing engine at {url} gave no table of ways ({trouble}). Start it, or plan without "
+                "--roads.",
+                url=url,
+                trouble=trouble,
+            )
         ) from trouble
 
 

@@ -9,6 +9,7 @@ from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError, together
+from fleetaudit.language import say
 from fleetaudit.reading.hours import dates_of, hours_of, skills_of
 from fleetaudit.reading.lines import Lines, read_lines
 from fleetaudit.reading.plain import plain
@@ -104,13 +105,23 @@ class _Reader:
         week, days = hours_of(hours) if hours else None, dates_of(closed)
         if hours and week is None:
             self._problem(
-                place, route.SITE_HOURS, f'"{hours}" are no hours. Write them as {route.SITE_HOURS.example}'
+                place,
+                route.SITE_HOURS,
+                say(
+                    '"{text}" are no hours. Write them as {example}.',
+                    text=hours,
+                    example=route.SITE_HOURS.example,
+                ),
             )
         if days is None:
             self._problem(
                 place,
                 route.CLOSED_DATES,
-                f'"{closed}" is no list of dates. Write them as 2026-12-24; 2026-12-25',
+                say(
+                    '"{text}" is no list of dates. Write them as {example}.',
+                    text=closed,
+                    example=route.DAYS_OFF.example,
+                ),
             )
         people = self._number(place, route.PEOPLE_NEEDED)
         return SiteTerms(
@@ -135,7 +146,11 @@ class _Reader:
             self._problem(
                 place,
                 column,
-                f'"{text}" is no {column.spoken} that can be used. Correct it or leave it blank',
+                say(
+                    '"{text}" cannot be used as "{column}". Correct it or leave it blank.',
+                    text=text,
+                    column=column.title,
+                ),
             )
         return number
 
@@ -145,4 +160,4 @@ class _Reader:
 
     def _problem(self, place: int, column: Column, text: str) -> None:
         cell = address(self.lines.rows[place], self.lines.number(column) or 1)
-        self.problems.append(f"{self.book.path.name}: {quoted(self.lines.data.name)}!{cell}: {text}.")
+        self.problems.append(f"{self.book.path.name}: {quoted(self.lines.data.name)}!{cell}: {text}")

@@ -33,6 +33,7 @@ _YES = frozenset(
         "✔",
         "☑",
         "si",
+        "sí",
         "oui",
         "ja",
         "done",

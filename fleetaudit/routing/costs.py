@@ -6,10 +6,16 @@ from math import inf
 
 import numpy as np
 
+from fleetaudit.language import later
 from fleetaudit.routing.model import Crew, Floats, Lock, Problem, Shift, Visit
 
 #: a pinned visit is worth more than any detour
 LOCK_VALUE = 100_000.0
+#: what rules a crew-day out
+PLACE_UNKNOWN, LOAD_UNKNOWN = later("place not known"), later("load not known")
+AGAINST_LOCK, CREW_SMALL = later("against the lock"), later("crew too small")
+SKILL_LACKS, CLOSED = later("crew without the skill"), later("site closed")
+EARLY, LATE = later("before its earliest date"), later("after its latest date")
 
 
 def left_cost(problem: Problem, visit: int) -> float:
@@ -59,29 +65,29 @@ def ruled_out(problem: Problem, job: Visit, shift: Shift) -> str:
     """Why a visit cannot be on a crew-day whatever else is on it; "" where it can."""
     crew = problem.crews[shift.crew]
     if job.place is None and not job.matrix_id:
-        return "place not known"
+        return PLACE_UNKNOWN
     if job.no_load:
-        return "load not known"
+        return LOAD_UNKNOWN
     unable = _off_day(job, shift.day) or _unable(job, crew)
     if unable:
         return unable
     if job.lock is not None and not keeps(job.lock, crew.name, shift.day):
-        return "against the lock"
+        return AGAINST_LOCK
     return ""
 
 
 def _unable(job: Visit, crew: Crew) -> str:
     if job.people > crew.people:
-        return "crew too small"
-    return "" if job.skills <= crew.skills else "crew without the skill"
+        return CREW_SMALL
+    return "" if job.skills <= crew.skills else SKILL_LACKS
 
 
 def _off_day(job: Visit, day: int) -> str:
     if job.earliest_day is not None and day < job.earliest_day:
-        return "before its earliest date"
+        return EARLY
     if job.latest_day is not None and day > job.latest_day:
-        return "after its latest date"
-    return "site closed" if job.window(day) is None else ""
+        return LATE
+    return CLOSED if job.window(day) is None else ""
 
 
 def keeps(lock: Lock, crew: str, day: int) -> bool:

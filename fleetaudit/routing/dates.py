@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from fleetaudit.language import dated, say
 from fleetaudit.routing.model import HOUR_S, MINUTE_S
 
 EPOCH = date(1970, 1, 1)
@@ -31,7 +32,7 @@ def day_words(day: int) -> str:
     'Wednesday 2026-11-25'
     """
     when = date_of(day)
-    return f"{NAMES[when.weekday()]} {when.isoformat()}"
+    return f"{say(NAMES[when.weekday()])} {dated(when)}"
 
 
 def minutes(seconds: float) -> int:

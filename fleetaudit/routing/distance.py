@@ -8,6 +8,7 @@ from itertools import permutations
 import numpy as np
 from msgspec import Struct, field
 
+from fleetaudit.language import say
 from fleetaudit.routing.model import HOUR_S, KM_M, MINUTE_S, Floats, Place
 
 #: mean radius of the Earth [m] (IUGG)
@@ -124,7 +125,13 @@ def legs(
                 factors.append(known[0] / float(straight_m[start, end]))
             if guess > SHORT_M and not 1 / CONTRADICTS <= known[0] / guess <= CONTRADICTS:
                 doubtful.append(
-                    f"{first} to {second}: {known[0] / KM_M:.1f} km given, {guess / KM_M:.1f} km estimated"
+                    say(
+                        "{start} to {end}: {given:.1f} km given, {guess:.1f} km estimated",
+                        start=first,
+                        end=second,
+                        given=known[0] / KM_M,
+                        guess=guess / KM_M,
+                    )
                 )
             road_m[start, end] = known[0]
             drive_s[start, end] = np.ceil(known[1] / MINUTE_S - 1e-9) * MINUTE_S

@@ -7,6 +7,7 @@ from functools import cache
 from math import isnan
 from typing import Any
 
+from fleetaudit.language import say
 from fleetaudit.routing.model import Place
 
 BY_COORDINATES, BY_POSTCODE, BY_SHEET = (
@@ -24,13 +25,17 @@ def by_coordinates(
 ) -> tuple[Place | None, str]:
     """Place of a pair [degrees], or why it is none."""
     if isnan(latitude) and isnan(longitude):
-        return None, "no latitude and longitude"
+        return None, say("no latitude and longitude")
     if isnan(latitude) or isnan(longitude):
-        return None, "only one of latitude and longitude is given"
+        return None, say("only one of latitude and longitude is given")
     if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
-        return None, f"latitude {latitude:g}, longitude {longitude:g} lie outside the globe"
+        return None, say(
+            "latitude {latitude:g}, longitude {longitude:g} lie outside the globe",
+            latitude=latitude,
+            longitude=longitude,
+        )
     if latitude == 0 and longitude == 0:
-        return None, "latitude 0 and longitude 0 stand for a blank"
+        return None, say("latitude 0 and longitude 0 stand for a blank")
     return Place(latitude, longitude, known_by), ""
 
 
@@ -38,12 +43,15 @@ def by_postcode(text: str, address: str = "") -> tuple[Place | None, str]:
     """Centre of a US postcode, offline, or why there is none. Lost leading zeros are put back."""
     found = _FIVE.match(text.strip())
     if found is None:
-        return None, f'postcode "{text}" is not a US one' if text.strip() else "no postcode"
+        why = say('postcode "{code}" is not a US one', code=text) if text.strip() else say("no postcode")
+        return None, why
     code = found[1].zfill(DIGITS)
     centre = _centre(code)
     if centre is None:
-        return None, f'postcode "{code}" is not in the list of US postcodes, or has no place of its own'
-    note = "post-office box: the place of the post office" if _POST_BOX.search(address) else ""
+        return None, say(
+            'postcode "{code}" is not in the list of US postcodes, or has no place of its own', code=code
+        )
+    note = say("post-office box: the place of the post office") if _POST_BOX.search(address) else ""
     return Place(centre[0], centre[1], BY_POSTCODE, centre[2]), note
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import inf, isfinite
 
+from fleetaudit.language import say, several
 from fleetaudit.routing.costs import keeps, left_cost, riders_worth, ruled_out, worth
 from fleetaudit.routing.dates import day_words, minutes
 from fleetaudit.routing.greedy import Board
@@ -25,6 +26,11 @@ NO_PLACE, LOCK, PEOPLE, SKILL, LOAD, NO_DAY, ALONE, DEAR, NO_ROOM, NO_CREW, NO_L
     "no-room-along",
 )
 Numbers = dict[str, float | str]
+#: names of the numbers of a reason beside those of ruled-out days; documents write them with _
+NUMBER_NAMES = (
+    "crew days", "people needed", "people most", "skills needed", "kg", "kg most", "m3", "m3 most",
+    "cost", "value", "kg over", "m3 over", "minutes over",
+)  # fmt: skip
 
 
 def explain(board: Board, visit: int) -> LeftOut:
@@ -43,7 +49,11 @@ Answer = tuple[str, str, Numbers] | None
 def _no_place(board: Board, visit: int, job: Visit) -> Answer:
     if job.place is not None or job.matrix_id:
         return None
-    return NO_PLACE, f"Nobody knows where it is: {job.no_place}. Give latitude and longitude.", {}
+    return (
+        NO_PLACE,
+        say("Nobody knows where it is: {why}. Give latitude and longitude.", why=job.no_place),
+        {},
+    )
 
 
 def _no_load(board: Board, visit: int, job: Visit) -> Answer:
@@ -51,7 +61,7 @@ def _no_load(board: Board, visit: int, job: Visit) -> Answer:
         return None
     return (
         NO_LOAD,
-        f"Nobody knows what to take along: {job.no_load}. Fill in media volume or vessel size.",
+        say("Nobody knows what to take along: {why}. Fill in media volume or vessel size.", why=job.no_load),
         {},
     )
 
@@ -60,7 +70,7 @@ def _no_crew_days(board: Board, visit: int, job: Visit) -> Answer:
     return (
         None
         if board.problem.shifts
-        else (NO_CREW, "No crew works on any day of the plan.", {"crew_days": 0.0})
+        else (NO_CREW, say("No crew works on any day of the plan."), {"crew_days": 0.0})
     )
 
 
@@ -72,7 +82,11 @@ def _lock(board: Board, visit: int, job: Visit) -> Answer:
     if lock.crew and lock.crew.casefold() not in {name.casefold() for name in names}:
         return (
             LOCK,
-            f'Locked to crew "{lock.crew}", which is not on the Crews sheet ({", ".join(names)}).',
+            say(
+                'Locked to crew "{crew}", which is not on the Crews sheet ({names}).',
+                crew=lock.crew,
+                names=", ".join(names),
+            ),
             {},
         )
     wrong_day = None if lock.day is None else _lock_day(board, job, lock.day)
@@ -80,10 +94,17 @@ def _lock(board: Board, visit: int, job: Visit) -> Answer:
         return wrong_day
     ways = [s for s in problem.shifts if isfinite(board.prices[visit, problem.shifts.index(s)])]
     if not ways:
-        asked = " and ".join(filter(None, (lock.crew, day_words(lock.day) if lock.day is not None else "")))
-        why = _why_no_crew(board, job, lock)
-        return LOCK, f"Locked to {asked}, but {why}.", {}
+        said = say("Locked to {what}, but {why}.", what=_asked(lock), why=_why_no_crew(board, job, lock))
+        return LOCK, said, {}
     return None
+
+
+def _asked(lock: Lock) -> str:
+    """Crew and day a lock asks for, in words."""
+    day = "" if lock.day is None else day_words(lock.day)
+    if lock.crew and day:
+        return say("{first} and {last}", first=lock.crew, last=day)
+    return lock.crew or day
 
 
 def _why_no_crew(board: Board, job: Visit, lock: Lock) -> str:
@@ -93,22 +114,31 @@ def _why_no_crew(board: Board, job: Visit, lock: Lock) -> str:
         if keeps(lock, board.problem.crews[s.crew].name, s.day)
     ]
     if asked and all(job.people > crew.people for crew in asked):
-        return f"it takes {job.people} people"
+        return say("it takes {people} people", people=job.people)
     if asked and all(not job.skills <= crew.skills for crew in asked):
-        return f"it asks for {', '.join(sorted(job.skills))}"
-    return "the site is closed then" if asked else "no such crew works then"
+        return say("it asks for {skills}", skills=", ".join(sorted(job.skills)))
+    return say("the site is closed then" if asked else "no such crew works then")
 
 
 def _lock_day(board: Board, job: Visit, day: int) -> Answer:
     problem = board.problem
-    for limit, word in ((job.earliest_day, "earliest"), (job.latest_day, "latest")):
-        if limit is not None and (day < limit if word == "earliest" else day > limit):
-            return LOCK, f"Locked to {day_words(day)}, but its {word} date is {day_words(limit)}.", {}
+    asked = day_words(day)
+    if job.earliest_day is not None and day < job.earliest_day:
+        limit = day_words(job.earliest_day)
+        return LOCK, say("Locked to {day}, but its earliest date is {limit}.", day=asked, limit=limit), {}
+    if job.latest_day is not None and day > job.latest_day:
+        limit = day_words(job.latest_day)
+        return LOCK, say("Locked to {day}, but its latest date is {limit}.", day=asked, limit=limit), {}
     if not problem.first_day <= day <= problem.last_day:
-        span = f"{day_words(problem.first_day)} to {day_words(problem.last_day)}"
-        return LOCK, f"Locked to {day_words(day)}, outside the days planned ({span}).", {}
+        said = say(
+            "Locked to {day}, outside the days planned ({first} to {last}).",
+            day=asked,
+            first=day_words(problem.first_day),
+            last=day_words(problem.last_day),
+        )
+        return LOCK, said, {}
     if job.window(day) is None:
-        return LOCK, f"Locked to {day_words(day)}, when the site is closed.", {}
+        return LOCK, say("Locked to {day}, when the site is closed.", day=asked), {}
     return None
 
 
@@ -119,7 +149,11 @@ def _people(board: Board, visit: int, job: Visit) -> Answer:
     numbers: Numbers = {"people_needed": float(job.people), "people_most": float(most)}
     return (
         PEOPLE,
-        f"It takes {job.people} people for the heaviest vessel; the largest crew is {most}.",
+        say(
+            "It takes {people} people for the heaviest vessel; the largest crew is {most}.",
+            people=job.people,
+            most=most,
+        ),
         numbers,
     )
 
@@ -134,13 +168,25 @@ def _skill(board: Board, visit: int, job: Visit) -> Answer:
     if enough:
         return (
             SKILL,
-            f"It asks for {wanted} and {job.people} people; {', '.join(enough)} can do it but "
-            f"{'is' if len(enough) == 1 else 'are'} too few.",
+            several(
+                len(enough),
+                "It asks for {wanted} and {people} people; {names} can do it but is too few.",
+                "It asks for {wanted} and {people} people; {names} can do it but are too few.",
+                wanted=wanted,
+                people=job.people,
+                names=", ".join(enough),
+            ),
             numbers,
         )
     nearest = min(crews, key=lambda crew: (len(job.skills - crew.skills), crew.name))
     missing = ", ".join(sorted(job.skills - nearest.skills))
-    return SKILL, f"It asks for {wanted}; no crew has all of it. {nearest.name} lacks {missing}.", numbers
+    said = say(
+        "It asks for {wanted}; no crew has all of it. {crew} lacks {missing}.",
+        wanted=wanted,
+        crew=nearest.name,
+        missing=missing,
+    )
+    return SKILL, said, numbers
 
 
 def _load(board: Board, visit: int, job: Visit) -> Answer:
@@ -156,9 +202,13 @@ def _load(board: Board, visit: int, job: Visit) -> Answer:
         "m3": round(job.m3_new, 3),
         "m3_most": round(room, 3),
     }
-    text = (
-        f"One unit is more than a truck takes: {peak:,.0f} kg and {job.m3_new * 1000:,.0f} L against "
-        f"{kg:,.0f} kg and {room * 1000:,.0f} L."
+    text = say(
+        "One unit is more than a truck takes: {peak:,.0f} kg and {litres:,.0f} L against {kg:,.0f} kg and "
+        "{room:,.0f} L.",
+        peak=peak,
+        litres=job.m3_new * 1000,
+        kg=kg,
+        room=room * 1000,
     )
     return LOAD, text, numbers
 
@@ -171,9 +221,14 @@ def _no_day(board: Board, visit: int, job: Visit) -> Answer:
     for shift in problem.shifts:
         word = ruled_out(problem, job, shift)
         reasons[word] = reasons.get(word, 0) + 1
-    counted = ", ".join(f"{word} on {count}" for word, count in sorted(reasons.items()))
+    counted = ", ".join(
+        say("{why} on {count}", why=say(word), count=count) for word, count in sorted(reasons.items())
+    )
     numbers: Numbers = {word.replace(" ", "_"): float(count) for word, count in reasons.items()}
-    return NO_DAY, f"None of the {len(problem.shifts)} crew-days can be used: {counted}.", numbers
+    said = say(
+        "None of the {count} crew-days can be used: {reasons}.", count=len(problem.shifts), reasons=counted
+    )
+    return NO_DAY, said, numbers
 
 
 def _alone(board: Board, visit: int, job: Visit) -> Answer:
@@ -186,7 +241,11 @@ def _alone(board: Board, visit: int, job: Visit) -> Answer:
     text, numbers = _by_how_much(nearest[0].faults[0])
     return (
         ALONE,
-        f"Even as the only stop of a day ({_name(board, nearest[0])}) it does not fit: {text}.",
+        say(
+            "Even as the only stop of a day ({day}) it does not fit: {why}.",
+            day=_name(board, nearest[0]),
+            why=text,
+        ),
         numbers,
     )
 
@@ -196,7 +255,12 @@ def _dear_or_full(board: Board, visit: int, job: Visit) -> Answer:
     best = board.cheapest(visit)
     if best is not None:
         numbers: Numbers = {"cost": round(best[0], 2), "value": round(value, 2)}
-        text = f"It would cost {best[0]:,.0f} ({_name(board, best[2])}) and is valued at {value:,.0f}."
+        text = say(
+            "It would cost {cost:,.0f} ({day}) and is valued at {value:,.0f}.",
+            cost=best[0],
+            day=_name(board, best[2]),
+            value=value,
+        )
         return DEAR, text, numbers
     tried = [
         simulate(board.problem, shift, (*day.order[:place], visit, *day.order[place:]))
@@ -213,9 +277,15 @@ def _dear_or_full(board: Board, visit: int, job: Visit) -> Answer:
         other = board.problem.jobs[least]
         order = tuple(visit if one == least else one for one in nearest[0].order if one != visit)
         if not simulate(board.problem, nearest[0].shift, order).faults:
-            swap = f" It would fit there if {other.site} ({other.id}, priority {other.priority}) were left."
+            swap = " " + say(
+                "It would fit there if {site} ({visit}, priority {priority}) were left.",
+                site=other.site,
+                visit=other.id,
+                priority=other.priority,
+            )
     numbers["value"] = round(value, 2)
-    return NO_ROOM, f"No room: nearest is {_name(board, nearest[0])}, where {text}.{swap}", numbers
+    said = say("No room: nearest is {day}, where {why}.", day=_name(board, nearest[0]), why=text)
+    return NO_ROOM, said + swap, numbers
 
 
 def explain_riders(board: Board, visit: int) -> LeftOut:
@@ -227,16 +297,25 @@ def explain_riders(board: Board, visit: int) -> LeftOut:
     tried, cost = board.with_riders(shift, visit)
     numbers: Numbers
     if people > crew.people:
-        text = f"{people} people would be needed, and the crew has {crew.people}"
+        text = say(
+            "{people} people would be needed, and the crew has {most}", people=people, most=crew.people
+        )
         numbers = {"people_needed": float(people), "people_most": float(crew.people)}
     elif tried.faults:
         text, numbers = _by_how_much(tried.faults[0])
     else:
         value = riders_worth(problem, visit)
-        text = f"the day would cost {cost:,.0f} more, and it is valued at {value:,.0f}"
+        text = say(
+            "the day would cost {cost:,.0f} more, and it is valued at {value:,.0f}", cost=cost, value=value
+        )
         numbers = {"cost": round(cost, 2), "value": round(value, 2)}
-    start = f"It only rides along with {problem.jobs[visit].id} on {_name(board, tried)}; with it "
-    return LeftOut(left, RIDER, f"{start}{text}.", numbers)
+    said = say(
+        "It only rides along with {visit} on {day}; with it {why}.",
+        visit=problem.jobs[visit].id,
+        day=_name(board, tried),
+        why=text,
+    )
+    return LeftOut(left, RIDER, said, numbers)
 
 
 def _nearest(board: Board, visit: int, days: list[DayPlan]) -> tuple[DayPlan, float] | None:
@@ -257,16 +336,19 @@ def _weight(fault: Fault) -> float:
 
 def _by_how_much(fault: Fault) -> tuple[str, Numbers]:
     if fault.kind == HEAVY:
-        return f"the truck would be {fault.amount:,.0f} kg over", {"kg_over": round(fault.amount, 1)}
+        said = say("the truck would be {kg:,.0f} kg over", kg=fault.amount)
+        return said, {"kg_over": round(fault.amount, 1)}
     if fault.kind == BULKY:
-        return f"the load would be {fault.amount * 1000:,.0f} L over", {"m3_over": round(fault.amount, 4)}
+        said = say("the load would be {litres:,.0f} L over", litres=fault.amount * 1000)
+        return said, {"m3_over": round(fault.amount, 4)}
     over = minutes(fault.amount)
-    what = (
-        "the day would be {} min over"
+    said = say(
+        "the day would be {minutes} min over"
         if fault.kind == OVER
-        else "a site would close {} min before the work is done"
+        else "a site would close {minutes} min before the work is done",
+        minutes=over,
     )
-    return what.format(over), {"minutes_over": float(over)}
+    return said, {"minutes_over": float(over)}
 
 
 def _name(board: Board, day: DayPlan) -> str:
@@ -284,9 +366,11 @@ def broken_locks(board: Board, left: list[LeftOut]) -> list[BrokenLock]:
         job = board.problem.jobs[item.visit]
         if job.lock is not None:
             where = f"{job.lock.where}: " if job.lock.where else ""
-            found.append(
-                BrokenLock(
-                    item.visit, f"{where}the lock of {job.site} ({job.id}) cannot be kept. {item.reason}"
-                )
+            said = say(
+                "the lock of {site} ({visit}) cannot be kept. {reason}",
+                site=job.site,
+                visit=job.id,
+                reason=item.reason,
             )
+            found.append(BrokenLock(item.visit, where + said))
     return found

@@ -15,6 +15,7 @@ from fleetaudit.checks.registry import CHECKS
 from fleetaudit.facts import site
 from fleetaudit.facts.due import due, only_topped_up
 from fleetaudit.facts.frame import Flags
+from fleetaudit.language import say
 from fleetaudit.parts import PartKind, parts
 from fleetaudit.routing.model import DAY_S, Task
 from fleetaudit.schema import fleet
@@ -141,7 +142,7 @@ class _Maker:
     def _bed(self, row: int, volume_m3: float) -> _Load:
         """A new bed of so many cubic metres in all vessels of a unit."""
         if isnan(volume_m3):
-            self.no_load[row] = f"the bed of {self.names[row]} has no volume"
+            self.no_load[row] = say("the bed of {unit} has no volume", unit=self.names[row])
             return _Load()
         density = float(self.density[row])
         if isnan(density):

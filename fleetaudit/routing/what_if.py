@@ -8,6 +8,7 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from fleetaudit.language import later
 from fleetaudit.routing.model import HOUR_S, Crew, Plan, Problem, Shift, weekday
 from fleetaudit.routing.plan import plan
 
@@ -47,10 +48,10 @@ def questions(problem: Problem) -> Iterator[tuple[str, Problem]]:
 
     What is left out is priced over the days of the base plan in all of them.
     """
-    yield "one crew more", _crew_more(problem)
-    yield "no overtime", _overtime(problem, 0)
-    yield "two hours of overtime", _overtime(problem, MORE_OVERTIME_S)
-    yield "one day more", _day_more(problem)
+    yield later("one crew more"), _crew_more(problem)
+    yield later("no overtime"), _overtime(problem, 0)
+    yield later("two hours of overtime"), _overtime(problem, MORE_OVERTIME_S)
+    yield later("one day more"), _day_more(problem)
 
 
 def _overtime(problem: Problem, seconds: int) -> Problem:

@@ -180,6 +180,22 @@ LOCK = Column(
     q.TEXT,
     "What the next plan must keep of this line: day, crew or both; blank for nothing.",
     ("locked",),
+    choices={
+        "day": ("date",),
+        "crew": ("team",),
+        "both": (
+            "yes",
+            "y",
+            "x",
+            "true",
+            "locked",
+            "all",
+            "day and crew",
+            "crew and day",
+            "crew, day",
+            "day, crew",
+        ),
+    },
     example="both",
 )
 APPOINTMENT = Column(

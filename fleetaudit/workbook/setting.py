@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType
 
+from fleetaudit.language import say, several
 from fleetaudit.workbook.archive import Limits, zip_chunks
 from fleetaudit.workbook.atomic import write_atomic
 from fleetaudit.workbook.cell_values import Values, cell_markups, write_cells
@@ -84,7 +85,10 @@ def set_values(
         job.remarks += _stale_said(stale)
         if is_signed(structure):
             job.remarks.append(
-                f"{source.name} carries a digital signature; the signature of the copy is invalid."
+                say(
+                    "{name} carries a digital signature; the signature of the copy is invalid.",
+                    name=source.name,
+                )
             )
         write_atomic(target, zip_chunks(members(job, added)), mode_from=source, force=force)
     return job.remarks
@@ -109,15 +113,15 @@ def why_not_set(
             row, column = place
             there = cell_at(edit.row(row), column)
             if there is not None and there.has_formula:
-                found[place] = "it holds a formula"
+                found[place] = say("it holds a formula")
             elif any(place in span for span in spans):
-                found[place] = "it is part of the result of a formula"
+                found[place] = say("it is part of the result of a formula")
             else:
                 merge = next((merge for merge in merges if place in merge), None)
                 if merge is not None and merge.first_row != merge.last_row:
-                    found[place] = f"it is merged with others ({merge})"
+                    found[place] = say("it is merged with others ({cells})", cells=merge)
                 elif merge is not None and column != merge.first_column:
-                    found[place] = f"it is hidden behind the merged cell {merge}"
+                    found[place] = say("it is hidden behind the merged cell {cells}", cells=merge)
     return found
 
 
@@ -125,13 +129,18 @@ def _opened(source: Path, data: bytes, limits: Limits | None) -> Opened:
     kind = sniff_bytes(source, data, limits)
     if kind not in (Kind.XLSX, Kind.XLSM):
         raise CannotSplice(
-            f"{source.name} is of the kind {kind.value}, which can be read but not written to. "
-            "Save it as .xlsx first."
+            say(
+                "{name} is of the kind {kind}, which can be read but not written to. Save it as .xlsx first.",
+                name=source.name,
+                kind=kind.value,
+            )
         )
     opened = Opened.of(data, limits, source.name)
     why_not = why_not_spliced(opened.package)
     if why_not is not None:
-        raise CannotSplice(f"{source.name} can be read but not written to: {why_not}.")
+        raise CannotSplice(
+            say("{name} can be read but not written to: {why}.", name=source.name, why=why_not)
+        )
     return opened
 
 
@@ -151,10 +160,16 @@ def _merges(edit: SheetEdit) -> list[Range]:
 def _stale_said(stale: Sequence[str]) -> list[str]:
     if not stale:
         return []
-    more = f" and {len(stale) - _STALE_NAMED} more" if len(stale) > _STALE_NAMED else ""
-    what = "1 formula shows" if len(stale) == 1 else f"{len(stale)} formulas show"
+    cells = ", ".join(stale[:_STALE_NAMED])
+    if len(stale) > _STALE_NAMED:
+        cells += " " + say("and {count:,} more", count=len(stale) - _STALE_NAMED)
     return [
-        f"{what} a result from before the changes: {', '.join(stale[:_STALE_NAMED])}{more}. Open the copy "
-        "in your "
-        "spreadsheet program and save it before anything reads it."
+        several(
+            len(stale),
+            "1 formula shows a result from before the changes: {cells}. Open the copy in your spreadsheet "
+            "program and save it before anything reads it.",
+            "{count} formulas show a result from before the changes: {cells}. Open the copy in your "
+            "spreadsheet program and save it before anything reads it.",
+            cells=cells,
+        )
     ]

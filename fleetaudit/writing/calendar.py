@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 
+from fleetaudit.language import code, say
 from fleetaudit.routing.dates import clock, date_of
 from fleetaudit.routing.model import DAY_S, DayPlan, Stop
 from fleetaudit.schema.results import TOOL
@@ -24,7 +25,7 @@ def calendar(report: RouteReport) -> str:
     lines = [
         "BEGIN:VCALENDAR",
         "VERSION:2.0",
-        f"PRODID:-//{TOOL}//{report.version}//EN",
+        f"PRODID:-//{TOOL}//{report.version}//{code().upper()}",
         "CALSCALE:GREGORIAN",
         "METHOD:PUBLISH",
     ]
@@ -46,10 +47,11 @@ def _event(report: RouteReport, day: DayPlan, stop: Stop) -> list[str]:
     visit, crew, when = report.visit(stop.visit), report.crew(day), report.date(day)
     shift = report.plan.problem.shifts[day.shift]
     zone = f";TZID={_zone(report, day)}" if _zone(report, day) else ""
-    words = (
-        f"Units {', '.join(visit.unit_ids)}\nMedia {visit.kg_new:.0f} kg, {ft3(visit.m3_new):.1f} ft3\n"
-        f"{report.access.get(visit.id, '')}"
-    )
+    words = "\n".join((
+        say("Units {units}", units=", ".join(visit.unit_ids)),
+        say("Media {kg:.0f} kg, {room:.1f} ft3", kg=visit.kg_new, room=ft3(visit.m3_new)),
+        report.access.get(visit.id, ""),
+    ))  # fmt: skip
     lines = [
         "BEGIN:VEVENT",
         f"UID:{visit.id}@{TOOL}",
@@ -86,7 +88,7 @@ def _cancelled(report: RouteReport, number: int) -> list[str]:
         f"SEQUENCE:{before.revision + 1}",
         f"DTSTART;VALUE=DATE:{day:%Y%m%d}",
         f"DTEND;VALUE=DATE:{day + timedelta(days=1):%Y%m%d}",
-        f"SUMMARY:{_text(f'Called off: {visit.site}')}",
+        f"SUMMARY:{_text(say('Called off: {site}', site=visit.site))}",
         "STATUS:CANCELLED",
         "END:VEVENT",
     ]

@@ -13,6 +13,7 @@ from msgspec import Struct, field
 from fleetaudit.assets import read_text
 from fleetaudit.auditing.result import State
 from fleetaudit.comparing import Age, Became, Comparison, Item
+from fleetaudit.language import dated, say, several
 from fleetaudit.schema import fleet
 from fleetaudit.schema.results import JSON_VERSION, TOOL, ResultColumn
 from fleetaudit.workbook.place import quoted
@@ -109,8 +110,14 @@ class ComparisonReport(Struct):
     @property
     def counts(self) -> list[tuple[str, str, int]]:
         """Name, meaning and number of every kind that occurs; six of them always."""
-        several = [(*PARTS[became], len(self.of(became))) for became in Became]
-        return [one for became, one in zip(Became, several, strict=True) if one[2] or became in ALWAYS]
+        found = [(*part(became), len(self.of(became))) for became in Became]
+        return [one for became, one in zip(Became, found, strict=True) if one[2] or became in ALWAYS]
+
+
+def part(became: Became) -> tuple[str, str]:
+    """Name and meaning of a kind in the language spoken."""
+    name, meaning = PARTS[became]
+    return say(name), say(meaning)
 
 
 ALWAYS = (
@@ -150,7 +157,7 @@ class _Maker:
         return Entry(
             item.became, shown.unit_id, shown.account, shown.check, shown.title,
             "" if was is None or ran else was.tier, "" if now is None else now.tier, shown.confidence,
-            "ran before and found nothing" if ran else shown.message, item.age,
+            say("ran before and found nothing") if ran else shown.message, item.age,
             f"{quoted(shown.sheet)}!{shown.cell}", self._remark(item),
         )  # fmt: skip
 
@@ -164,15 +171,15 @@ class _Maker:
 
     def _remark(self, item: Item) -> str:
         if item.was_unchecked:
-            return WAS_UNCHECKED
+            return say(WAS_UNCHECKED)
         if item.out_of_service:
-            return OUT_OF_SERVICE
+            return say(OUT_OF_SERVICE)
         if item.by_the_calendar:
-            return BY_THE_CALENDAR
+            return say(BY_THE_CALENDAR)
         if item.became is Became.NO_LONGER_CHECKED:
             result = self.found.new.checks[item.new_check]
             reason = self.after.reason(result, item.new_unit)
-            return f"{CANNOT_RUN} ({reason})" if reason else VALUE_LOST
+            return f"{say(CANNOT_RUN)} ({reason})" if reason else say(VALUE_LOST)
         return ""
 
 
@@ -185,57 +192,84 @@ def said(age: Age) -> str:
     if age.most is not None and age.least == age.most:
         return days(age.most)
     if age.most is None:
-        return f"at least {days(age.least)}"
-    return f"{age.least:,} to {days(age.most)}" if age.least else f"at most {days(age.most)}"
+        return say("at least {time}", time=days(age.least))
+    if not age.least:
+        return say("at most {time}", time=days(age.most))
+    return say("{least:,} to {time}", least=age.least, time=days(age.most))
 
 
 def days(count: int) -> str:
     """Days in words."""
-    return "1 day" if count == 1 else f"{count:,} days"
+    return several(count, "1 day", "{count:,} days")
 
 
 def text(report: ComparisonReport) -> str:
     """The comparison as Markdown."""
-    lines = [f"# {_plain(report.old.file)} and {_plain(report.new.file)} compared", ""]
-    for name, side in (("Older", report.old), ("Newer", report.new)):
-        lines.append(
-            f'- {name}: {_plain(side.file)}, sheet "{_plain(side.sheet)}", {side.units} units, '
-            f"as of {side.as_of}"
+    lines = [f"# {compared(_plain(report.old.file), _plain(report.new.file))}", ""]
+    for name, side in ((say("Older"), report.old), (say("Newer"), report.new)):
+        told = say(
+            '{file}, sheet "{sheet}", {units}, as of {date}',
+            file=_plain(side.file),
+            sheet=_plain(side.sheet),
+            units=several(side.units, "1 unit", "{count:,} units"),
+            date=dated(side.as_of),
         )
-    lines += [f"- {report.matched} units are on both lists", ""]
+        lines.append(f"- {name}: {told}")
+    lines += [f"- {on_both(report)}", ""]
     lines += [f"> {_plain(remark)}\n" for remark in report.remarks]
-    lines += ["| | findings | |", "| --- | ---: | --- |"]
+    lines += [f"| | {say('findings')} | |", "| --- | ---: | --- |"]
     lines += [f"| {name} | {count} | {meaning} |" for name, meaning, count in report.counts]
-    for became, (title, _) in PARTS.items():
+    for became in PARTS:
         entries = report.of(became)
         if entries:
-            lines += ["", f"## {title} ({len(entries)})", "", *_table(entries)]
-    for title, names in (("Units added", report.added), ("Units gone", report.gone)):
+            lines += ["", f"## {part(became)[0]} ({len(entries)})", "", *_table(entries)]
+    for title, names in ((say("Units added"), report.added), (say("Units gone"), report.gone)):
         if names:
             shown = ", ".join(_plain(name) for name in names[:LINES_IN_TEXT])
-            more = f" and {len(names) - LINES_IN_TEXT} more" if len(names) > LINES_IN_TEXT else ""
-            lines += ["", f"{title}: {shown}{more}."]
+            if len(names) > LINES_IN_TEXT:
+                shown += " " + say("and {count:,} more", count=len(names) - LINES_IN_TEXT)
+            lines += ["", f"{title}: {shown}."]
     if report.renamed:
-        pairs = ", ".join(f"{_plain(a)} is {_plain(b)}" for a, b in report.renamed[:LINES_IN_TEXT])
-        lines += ["", f"Known by account, address and vessel under another id: {pairs}."]
-    lines += ["", "This advises; local codes, the maker's sheet and licensed practice come first."]
+        pairs = ", ".join(renaming(_plain(a), _plain(b)) for a, b in report.renamed[:LINES_IN_TEXT])
+        lines += ["", say("Known by account, address and vessel under another id: {pairs}.", pairs=pairs)]
+    lines += ["", say("This advises; local codes, the maker's sheet and licensed practice come first.")]
     return "\n".join(lines) + "\n"
 
 
+def compared(old: str, new: str) -> str:
+    """Title of a comparison."""
+    return say("{old} and {new} compared", old=old, new=new)
+
+
+def on_both(report: ComparisonReport) -> str:
+    """How many units could be compared."""
+    return several(report.matched, "1 unit is on both lists", "{count:,} units are on both lists")
+
+
+def renaming(old: str, new: str) -> str:
+    """A unit under two ids."""
+    return say("{old} is {new}", old=old, new=new)
+
+
 def _table(entries: Sequence[Entry]) -> list[str]:
-    heads = ("Unit", "Account", "Finding", "Tier", "Found", "Open for")
+    heads = [say(text) for text in ("Unit", "Account", "Finding", "Tier", "Found", "Open for")]
     lines = [f"| {' | '.join(heads)} |", f"|{' --- |' * len(heads)}"]
     for entry in entries[:LINES_IN_TEXT]:
-        tier = entry.tier_now or entry.tier_before
+        tier = said_tier(entry.tier_now or entry.tier_before)
         if entry.tier_before and entry.tier_now and entry.tier_before != entry.tier_now:
-            tier = f"{entry.tier_before} to {entry.tier_now}"
+            tier = say("{first} to {last}", first=said_tier(entry.tier_before), last=tier)
         found = f"{entry.message} ({entry.remark})" if entry.remark else entry.message
         cells = (entry.unit_id, entry.account, entry.title, tier, found, entry.open_for)
         lines.append("| " + " | ".join(_plain(cell) for cell in cells) + " |")
     if len(entries) > LINES_IN_TEXT:
         more = len(entries) - LINES_IN_TEXT
-        lines += ["", f"and {more} more; --workbook FILE or --html FILE has them all."]
+        lines += ["", say("and {count:,} more; --workbook FILE or --html FILE has them all.", count=more)]
     return lines
+
+
+def said_tier(tier: str) -> str:
+    """Tier in the language spoken, "" where there is none."""
+    return say(tier) if tier else ""
 
 
 def _plain(cell: str) -> str:
@@ -293,40 +327,48 @@ def _finding(entry: Entry) -> dict[str, Any]:
 
 def sheets(report: ComparisonReport) -> list[Sheet]:
     """The comparison as sheets of a workbook of its own."""
+    made = say(
+        "As of {old} and {new}, made by {tool}",
+        old=dated(report.old.as_of),
+        new=dated(report.new.as_of),
+        tool=f"{TOOL} {report.version}",
+    )
     rows: list[Row] = [
-        [Styled(f"{report.old.file} and {report.new.file} compared", "title")],
-        [Styled(f"As of {report.old.as_of} and {report.new.as_of}, made by {TOOL} {report.version}", "note")],
-        [f"{report.matched} units are on both lists"],
+        [Styled(compared(report.old.file, report.new.file), "title")],
+        [Styled(made, "note")],
+        [on_both(report)],
         *[list[object]([wrapped(remark)]) for remark in report.remarks],
         [],
-        [Styled(text_, "heading") for text_ in ("What became of the findings", "Findings", "Meaning")],
+        [Styled(say(text_), "heading") for text_ in ("What became of the findings", "Findings", "Meaning")],
         *([name, Styled(count, "integer"), meaning] for name, meaning, count in report.counts),
     ]
-    renamed = [f"{a} is {b}" for a, b in report.renamed]
+    renamed = [renaming(a, b) for a, b in report.renamed]
     for title, names in (
-        ("Units added", report.added), ("Units gone", report.gone), ("Known under another id", renamed),
+        (say("Units added"), report.added), (say("Units gone"), report.gone),
+        (say("Known under another id"), renamed),
     ):  # fmt: skip
         if names:
             rows += [[], [Styled(title, "subtitle")]]
             rows += [[name] for name in names]
     listed: list[Row] = [
         [
-            Styled(PARTS[e.became][0], "top"), Styled(e.unit_id, "top"), wrapped(e.account), wrapped(e.title),
-            Styled(e.tier_before, "top"), Styled(e.tier_now, "top"), wrapped(e.message),
+            Styled(part(e.became)[0], "top"), Styled(e.unit_id, "top"), wrapped(e.account), wrapped(e.title),
+            Styled(said_tier(e.tier_before), "top"), Styled(said_tier(e.tier_now), "top"), wrapped(e.message),
             Styled(e.open_for, "top"), Styled(e.cell, "top"), wrapped(e.remark),
         ]
         for e in report.entries
     ]  # fmt: skip
+    columns = [ResultColumn(say(column.title), width=column.width) for column in COLUMNS]
     return [
-        Sheet("Comparison", rows, (46, 12, 70), landscape=True),
-        table("Findings", COLUMNS, listed or [["No finding on either list."]]),
+        Sheet(say("Comparison"), rows, (46, 12, 70), landscape=True),
+        table(say("Findings"), columns, listed or [[say("No finding on either list.")]]),
     ]
 
 
 def page(report: ComparisonReport) -> str:
     """The comparison as one page that asks no network for anything."""
     style = lean(read_text("templates/summary.css"))
-    parts = [(title, meaning, report.of(became)) for became, (title, meaning) in PARTS.items()]
+    parts = [(*part(became), report.of(became)) for became in PARTS]
     return (
         environment()
         .get_template("comparison.html.j2")

@@ -10,6 +10,7 @@ import re
 from typing import Any
 from xml.sax.saxutils import escape
 
+from fleetaudit.language import dated, say
 from fleetaudit.routing.dates import clock
 from fleetaudit.routing.model import DayPlan, Place, Stop
 from fleetaudit.schema.results import TOOL
@@ -32,7 +33,7 @@ def geojson(report: RouteReport) -> str:
             "kind": "day",
             "crew": report.crew(day),
             "date": report.date(day).isoformat(),
-            "note": "straight lines, not roads",
+            "note": say("straight lines, not roads"),
         }
         features.append(
             {"type": "Feature", "geometry": {"type": "LineString", "coordinates": line}, "properties": words}
@@ -55,15 +56,19 @@ def gpx(report: RouteReport) -> str:
     """A route for each crew-day, its points in order."""
     parts = ['<?xml version="1.0" encoding="UTF-8"?>', f'<gpx version="1.1" creator="{TOOL}" xmlns="{GPX}">']
     for day in report.plan.days:
-        parts.append(f"<rte><name>{_xml(report.crew(day))}, {report.date(day).isoformat()}</name>")
+        parts.append(f"<rte><name>{_xml(report.crew(day))}, {dated(report.date(day))}</name>")
         depot = _depot(report, day)
-        parts.append(_route_point(depot, "depot", f"leave {clock(day.out_s)}"))
+        parts.append(_route_point(depot, say("depot"), say("leave {time}", time=clock(day.out_s))))
         for number, stop, place in _placed(report, day):
             visit = report.visit(stop.visit)
             parts.append(
-                _route_point(place, f"{number} {visit.site}", f"{visit.id}, arrive {clock(stop.arrive_s)}")
+                _route_point(
+                    place,
+                    f"{number} {visit.site}",
+                    say("{visit}, arrive {time}", visit=visit.id, time=clock(stop.arrive_s)),
+                )
             )
-        parts.append(_route_point(depot, "depot", f"back {clock(day.back_s)}"))
+        parts.append(_route_point(depot, say("depot"), say("back {time}", time=clock(day.back_s))))
         parts.append("</rte>")
     return "\n".join([*parts, "</gpx>"]) + "\n"
 

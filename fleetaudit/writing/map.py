@@ -9,6 +9,7 @@ import numpy as np
 from markupsafe import Markup, escape
 from msgspec import Struct
 
+from fleetaudit.language import dated, say, several
 from fleetaudit.routing.model import DayPlan, Place
 from fleetaudit.writing.route_report import RouteReport
 
@@ -77,7 +78,8 @@ def day_map(report: RouteReport, day: DayPlan) -> Markup:
         for number, (stop, place) in enumerate(places, start=1)
     ]
     marks += [_depot(start), *_dots(told_of, DOT, [start])]
-    told = f"{report.crew(day)}, {report.date(day).isoformat()}: {len(day.stops)} stops. {NOTE}"
+    stops = several(len(day.stops), "1 stop", "{count} stops")
+    told = f"{report.crew(day)}, {dated(report.date(day))}: {stops}. {say(NOTE)}"
     return _svg(told, [*marks, _scale(frame)])
 
 
@@ -98,7 +100,8 @@ def overview(report: RouteReport) -> Markup | None:
             x, y = frame.at(place)
             marks.append(
                 f'<circle class="left" cx="{x}" cy="{y}" r="6">'
-                f"<title>{escape(report.visit(item.visit).site)}, left out</title></circle>"
+                f"<title>{escape(say('{site}, left out', site=report.visit(item.visit).site))}"
+                "</title></circle>"
             )
     stops = [
         (frame.at(place), letter(report, day), report.visit(stop.visit).site)
@@ -111,7 +114,12 @@ def overview(report: RouteReport) -> Markup | None:
     marks += _dots(stops, DOT if len(stops) <= MANY else SMALL_DOT, depots)
     planned = sum(len(day.stops) for day in report.plan.days)
     return _svg(
-        f"All visits: {planned} planned, {len(report.plan.left_visits)} left out.", [*marks, _scale(frame)]
+        say(
+            "All visits: {planned} planned, {left} left out.",
+            planned=planned,
+            left=len(report.plan.left_visits),
+        ),
+        [*marks, _scale(frame)],
     )
 
 
@@ -175,7 +183,10 @@ def _apart(
 
 def _depot(at: tuple[float, float]) -> str:
     x, y = at[0] - 6, at[1] - 6
-    return f'<rect class="depot" x="{x:.1f}" y="{y:.1f}" width="12" height="12"><title>depot</title></rect>'
+    return (
+        f'<rect class="depot" x="{x:.1f}" y="{y:.1f}" width="12" height="12">'
+        f"<title>{say('depot')}</title></rect>"
+    )
 
 
 def _scale(frame: _Frame) -> str:

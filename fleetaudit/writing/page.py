@@ -52,7 +52,7 @@ def plain(value: str) -> str:
     )
 
 
-def phrase(text: str, **values: object) -> Whole | Markup:
+def phrase(text: str, /, **values: object) -> Whole | Markup:
     """A text of ours in the language spoken, with what fills its holes made fit to show.
 
     Where a hole is filled with markup of ours, such as a link, everything else is escaped here.
@@ -114,7 +114,7 @@ def environment() -> Environment:
     made.filters["said"] = say
     made.filters["dated"] = lambda day: "" if day is None else dated(day)
     made.globals |= {"_": phrase, "link": link, "strong": Markup("<b>{}</b>").format}
-    made.globals["several"] = lambda count, one, many, **values: phrase(
+    made.globals["several"] = lambda count, one, many, /, **values: phrase(
         one if count == 1 else many, count=count, **values
     )
     made.globals["language"] = code

@@ -13,6 +13,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
+from fleetaudit.language import say
 from fleetaudit.schema import fleet, visits
 from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import Kind
@@ -67,7 +68,7 @@ def given_of(unit: UnitRecord, label: str, flow: str, wanted: Given, bed: str = 
         fleet.ACCOUNT: unit.account,
         fleet.ADDRESS: unit.address,
         fleet.SIZE: unit.vessel,
-        fleet.MEDIUM: bed or unit.media,
+        fleet.MEDIUM: bed or say(unit.media),
         visits.HOUSING_TO_FIT: unit.housing_recommended,
         visits.TO_CONFIRM: flow,
         **wanted,
@@ -83,7 +84,7 @@ def returns_bytes(lines: Sequence[Given], system: str) -> bytes:
     """The form as a file; the same lines give the same bytes."""
     book = Workbook()
     page = book.worksheets[0]
-    page.title = visits.RETURNS_SHEET
+    page.title = say(visits.RETURNS_SHEET)
     last = len(lines) + 1
     columns = [
         column
@@ -97,7 +98,7 @@ def returns_bytes(lines: Sequence[Given], system: str) -> bytes:
         _helps(page, number, column, last)
     page.freeze_panes = "B2"
     _print_setup(page)
-    _read_me(book.create_sheet(READ_ME))
+    _read_me(book.create_sheet(say(READ_ME)))
     buffer = io.BytesIO()
     book.save(buffer)
     return without_clock(buffer.getvalue(), EPOCH)
@@ -105,11 +106,8 @@ def returns_bytes(lines: Sequence[Given], system: str) -> bytes:
 
 def _head(page: Worksheet, number: int, column: Column, system: str) -> None:
     unit = column.quantity.unit(system)
-    text = (
-        f"{column.title} ({UNIT_SIGNS.get(unit, unit)})"
-        if unit and column is not fleet.SIZE
-        else column.title
-    )
+    title = say(column.title)
+    text = f"{title} ({UNIT_SIGNS.get(unit, unit)})" if unit and column is not fleet.SIZE else title
     cell = page.cell(1, number, text)
     cell.font, cell.fill = HEADING_FONT, NEEDED_FILL if column in NEEDED else HEADING_FILL
     cell.alignment = Alignment(wrap_text=True, vertical="top")
@@ -137,19 +135,30 @@ def _cell(page: Worksheet, row: int, number: int, column: Column, value: object)
 def _helps(page: Worksheet, number: int, column: Column, last: int) -> None:
     """A note on the heading, and a list to choose from where there is one."""
     letter = get_column_letter(number)
-    example = f" Example: {column.example}." if column.example and column in visits.FILLED_IN else ""
+    words = choice_words(column)
+    prompt = say(column.doc)
+    if column.example and column in visits.FILLED_IN:
+        worded = column.quantity.kind is Kind.FLAG or column is visits.BED_WORK
+        example = say(column.example) if worded else column.example
+        prompt += " " + say("Example: {example}.", example=example)
     note = DataValidation(type=None, showInputMessage=True, showErrorMessage=False)
-    note.promptTitle = column.title[:LONGEST_PROMPT_TITLE]
-    note.prompt = f"{column.doc}{example}"[:LONGEST_PROMPT]
+    note.promptTitle = say(column.title)[:LONGEST_PROMPT_TITLE]
+    note.prompt = prompt[:LONGEST_PROMPT]
     note.add(f"{letter}1")
     page.add_data_validation(note)
-    words = tuple(column.choices) or (("yes", "no") if column.quantity.kind is Kind.FLAG else ())
     if words and column in visits.FILLED_IN and last > 1:
         rule = DataValidation(
             type="list", formula1=f'"{",".join(words)}"', allow_blank=True, showErrorMessage=False
         )
         rule.add(f"{letter}2:{letter}{last}")
         page.add_data_validation(rule)
+
+
+def choice_words(column: Column) -> list[str]:
+    """Words offered for a column, in the language spoken; housings keep the names of the catalogue."""
+    if column.quantity.kind is Kind.FLAG:
+        return [say("yes"), say("no")]
+    return [say(word) for word in column.choices] if column is visits.BED_WORK else list(column.choices)
 
 
 def _print_setup(page: Worksheet) -> None:
@@ -160,7 +169,7 @@ def _print_setup(page: Worksheet) -> None:
 
 
 def _read_me(page: Worksheet) -> None:
-    page.cell(1, 1, READ_ME).font = Font(name=FONT_NAME, bold=True, size=15)
+    page.cell(1, 1, say(READ_ME)).font = Font(name=FONT_NAME, bold=True, size=15)
     for row, text in enumerate(HOW_TO, start=2):
-        page.cell(row, 1, text).alignment = Alignment(wrap_text=True, vertical="top")
+        page.cell(row, 1, say(text)).alignment = Alignment(wrap_text=True, vertical="top")
     page.column_dimensions["A"].width = 110

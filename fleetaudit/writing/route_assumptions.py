@@ -8,15 +8,16 @@ from math import isnan
 from msgspec import Struct
 
 from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.language import say, several
 from fleetaudit.routing.distance import Legs
 from fleetaudit.routing.geocode import BY_POSTCODE
 from fleetaudit.routing.model import Lock, Plan, Problem
+from fleetaudit.schema.route import TIME_ZONE
 from fleetaudit.writing.route_report import Assumption
 
 MUCH_MEMORY_MB = 500
 #: most names or legs listed
 LISTED = 20
-OWN_TABLE = "distance table"
 
 
 class Basis(Struct, frozen=True):
@@ -53,27 +54,38 @@ def assumptions(basis: Basis, catalogue: Catalogue) -> list[Assumption]:
 def _ways(catalogue: Catalogue) -> Iterator[Assumption]:
     factor = catalogue.settings["route_circuity"]
     yield Assumption(
-        "distances",
-        f"straight line x {catalogue.number('route_circuity'):g}",
+        say("distances"),
+        say("straight line x {factor:g}", factor=catalogue.number("route_circuity")),
         catalogue.cite(factor.source),
     )
     speeds = [f"{catalogue.number(f'route_speed_{part}'):g}" for part in ("near", "middle", "far")]
-    yield Assumption("speeds", f"{', '.join(speeds)} km/h near, between and far", "Settings: route_speed_*")
+    yield Assumption(
+        say("speeds"),
+        say("{speeds} km/h near, between and far", speeds=", ".join(speeds)),
+        "Settings: route_speed_*",
+    )
 
 
 def _own_ways(basis: Basis) -> Iterator[Assumption]:
     ways, problem = basis.ways, basis.plan.problem
-    half = f", {ways.half} given in km or in minutes only, the other estimated" if ways.half else ""
-    yield Assumption(
-        "own distances",
-        f"{ways.given} legs given, {ways.reversed} taken from the way back, {ways.estimated} estimated{half}",
-        OWN_TABLE,
+    table = say("distance table")
+    told = say(
+        "{given} legs given, {back} taken from the way back, {guessed} estimated",
+        given=ways.given,
+        back=ways.reversed,
+        guessed=ways.estimated,
     )
+    if ways.half:
+        told += say(", {count} given in km or in minutes only, the other estimated", count=ways.half)
+    yield Assumption(say("own distances"), told, table)
     if not isnan(ways.factor):
         yield Assumption(
-            "detour factor of your own distances",
-            f"{ways.factor:.2f}, the middle of them; write it as route_circuity to use it for the rest",
-            OWN_TABLE,
+            say("detour factor of your own distances"),
+            say(
+                "{factor:.2f}, the middle of them; write it as route_circuity to use it for the rest",
+                factor=ways.factor,
+            ),
+            table,
         )
     known = {
         *(crew.matrix_id or crew.name for crew in problem.crews),
@@ -82,24 +94,30 @@ def _own_ways(basis: Basis) -> Iterator[Assumption]:
     strange = sorted(set(basis.own_places) - known)
     if strange:
         yield Assumption(
-            "places of the distance table without a visit", ", ".join(strange[:LISTED]), OWN_TABLE
+            say("places of the distance table without a visit"), ", ".join(strange[:LISTED]), table
         )
     for text in ways.doubtful[:LISTED]:
-        yield Assumption("leg that contradicts the estimate", text, OWN_TABLE)
+        yield Assumption(say("leg that contradicts the estimate"), text, table)
 
 
 def _crews(basis: Basis) -> Iterator[Assumption]:
     yield from (Assumption(*one) for one in basis.crews_assumed)
     if basis.crews_unused:
         yield Assumption(
-            "crews without a depot and truck, not planned", ", ".join(basis.crews_unused), "Crews sheet"
+            say("crews without a depot and truck, not planned"),
+            ", ".join(basis.crews_unused),
+            say("sheet {name}", name="Crews"),
         )
     without = [crew.name for crew in basis.plan.problem.crews if not crew.time_zone]
     if without:
         yield Assumption(
-            f"times on the calendar of {', '.join(without)}",
-            "local time, without a time zone (Crews sheet: Time zone)",
-            "RFC 5545, floating time",
+            say("times on the calendar of {crews}", crews=", ".join(without)),
+            say(
+                'local time, without a time zone (sheet {name}, column "{column}")',
+                name="Crews",
+                column=TIME_ZONE.title,
+            ),
+            say("RFC 5545, floating time"),
         )
 
 
@@ -109,19 +127,21 @@ def _sites(basis: Basis, catalogue: Catalogue) -> Iterator[Assumption]:
     if names:
         opens, closes = (catalogue.number(f"route_site_{word}") / 3600 for word in ("opens", "closes"))
         yield Assumption(
-            f"hours of {len(names)} sites that give none",
-            f"{opens:g} to {closes:g} h",
+            several(len(names), "hours of 1 site that gives none", "hours of {count} sites that give none"),
+            say("{first:g} to {last:g} h", first=opens, last=closes),
             "Settings: route_site_*",
         )
     by_postcode = sum(visit.place is not None and visit.place.known_by == BY_POSTCODE for visit in visits)
     if by_postcode:
         yield Assumption(
-            f"place of {by_postcode} sites", "centre of the postcode, 1 to 20 km off", "list of US postcodes"
+            several(by_postcode, "place of 1 site", "place of {count} sites"),
+            say("centre of the postcode, 1 to 20 km off"),
+            say("list of US postcodes"),
         )
     for text in basis.doubtful_places:
-        yield Assumption("place", text, "list of units")
+        yield Assumption(say("place"), text, say("list of units"))
     for text in _far(basis.plan.problem, catalogue.number("route_far_from_depots")):
-        yield Assumption("place far from every depot", text, "Settings: route_far_from_depots")
+        yield Assumption(say("place far from every depot"), text, "Settings: route_far_from_depots")
 
 
 def _far(problem: Problem, limit_m: float) -> Iterator[str]:
@@ -130,32 +150,43 @@ def _far(problem: Problem, limit_m: float) -> Iterator[str]:
         way = min((float(problem.road_m[crew, problem.at(number)]) for crew in crews), default=0.0)
         if visit.place is not None and way > limit_m:
             yield (
-                f"{visit.site} is {way / 1000:,.0f} km from the nearest depot: are the signs of its "
-                f"coordinates right?"
+                say(
+                    "{site} is {km:,.0f} km from the nearest depot: are the signs of its coordinates right?",
+                    site=visit.site,
+                    km=way / 1000,
+                )
             )
 
 
 def _work(basis: Basis, catalogue: Catalogue) -> Iterator[Assumption]:
     if basis.density_assumed:
         yield Assumption(
-            f"bulk density of the media of {basis.density_assumed} units",
-            "the usual one",
+            several(
+                basis.density_assumed,
+                "bulk density of the media of 1 unit",
+                "bulk density of the media of {count} units",
+            ),
+            say("the usual one"),
             "Settings: route_default_density",
         )
     yield Assumption(
-        "mass of spent wet media",
-        f"{catalogue.number('route_wet_mass'):g} times dry",
+        say("mass of spent wet media"),
+        say("{factor:g} times dry", factor=catalogue.number("route_wet_mass")),
         "Settings: route_wet_mass",
     )
     yield Assumption(
-        "time at a site",
-        "set-up, work by vessel, volume and fix, with a margin",
-        "Settings: route_set_up and below",
+        say("time at a site"),
+        say("set-up, work by vessel, volume and fix, with a margin"),
+        say("Settings: {name} and below", name="route_set_up"),
     )
     if basis.alone:
         yield Assumption(
-            f"{basis.alone} units with notes, doubtful findings or media due later",
-            "not planned: nothing else is to be done at their sites",
+            several(
+                basis.alone,
+                "1 unit with notes, doubtful findings or media due later",
+                "{count} units with notes, doubtful findings or media due later",
+            ),
+            say("not planned: nothing else is to be done at their sites"),
             "Settings: route_value_along, route_ride_within",
         )
 
@@ -166,9 +197,9 @@ def _memory(problem: Problem) -> Iterator[Assumption]:
     most_mb = len(problem.shifts) * size**2 * 16 / 1e6
     if most_mb > MUCH_MEMORY_MB:
         yield Assumption(
-            "memory of the search",
-            f"up to {most_mb:,.0f} MB; plan fewer days at a time if that is too much",
-            "crew-days x places x places x 16 bytes",
+            say("memory of the search"),
+            say("up to {size:,.0f} MB; plan fewer days at a time if that is too much", size=most_mb),
+            say("crew-days x places x places x 16 bytes"),
         )
 
 
@@ -176,8 +207,12 @@ def _last_plan(basis: Basis) -> Iterator[Assumption]:
     visits = basis.plan.problem.visits
     for number in basis.plan.moved:
         visit = visits[number]
-        yield Assumption("moved or dropped since the last plan", f"{visit.site} ({visit.id})", "last plan")
+        yield Assumption(
+            say("moved or dropped since the last plan"), f"{visit.site} ({visit.id})", say("last plan")
+        )
     ids = {visit.id for visit in visits}
     for name, lock in basis.locks.items():
         if name not in ids:
-            yield Assumption("locked visit that is no longer due", f"{name} ({lock.where})", "last plan")
+            yield Assumption(
+                say("locked visit that is no longer due"), f"{name} ({lock.where})", say("last plan")
+            )

@@ -10,6 +10,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from fleetaudit.errors import OutputError, together
+from fleetaudit.language import say
 from fleetaudit.workbook.atomic import refuse_existing
 from fleetaudit.writing import route_json
 from fleetaudit.writing.calendar import calendar
@@ -74,8 +75,11 @@ def check_free(outputs: RouteOutputs, source: Path, *, force: bool) -> None:
     for path in paths:
         if path.resolve() == source.resolve():
             problems.append(
-                f"{path.name} is the workbook that is planned from; it is never written over. Choose "
-                f"another folder with -o."
+                say(
+                    "{file} is the workbook that is planned from; it is never written over. Choose another "
+                    "folder with -o.",
+                    file=path.name,
+                )
             )
             continue
         try:

@@ -10,6 +10,7 @@ from typing import Any
 from markupsafe import Markup
 
 from fleetaudit.assets import read_text
+from fleetaudit.language import say, several
 from fleetaudit.routing.dates import clock, day_words, minutes
 from fleetaudit.routing.left_out import NO_PLACE
 from fleetaudit.routing.model import DayPlan, Stop
@@ -37,7 +38,7 @@ def render(report: RouteReport) -> str:
         crews=_crews(report),
         broken=[one.text for one in report.plan.broken_locks],
         lead=lead(report),
-        note=NOTE,
+        note=say(NOTE),
         ways=ways(report),
         cautions=CAUTIONS,
     )
@@ -52,8 +53,11 @@ def page(template: str, report: RouteReport, **values: Any) -> str:
 
 def ways(report: RouteReport) -> str:
     """Where distances come from, in words."""
-    own = any(one.what == "own distances" for one in report.assumptions)
-    return f"{'your own where given, else ' if own else ''}estimated: straight line x {report.circuity:.2f}"
+    if report.own_ways:
+        return say(
+            "your own where given, else estimated: straight line x {factor:.2f}", factor=report.circuity
+        )
+    return say("estimated: straight line x {factor:.2f}", factor=report.circuity)
 
 
 def lead(report: RouteReport) -> list[str]:
@@ -61,16 +65,28 @@ def lead(report: RouteReport) -> list[str]:
     plan = report.plan
     if not plan.problem.visits:
         return [
-            "Nothing to plan: no medium falls due by the horizon, and none of the fixes chosen makes a trip."
+            say(
+                "Nothing to plan: no medium falls due by the horizon, and none of the fixes chosen makes a "
+                "trip."
+            )
         ]
     planned = sum(len(day.stops) for day in plan.days)
     lines = [
-        f"{planned} of {len(plan.problem.visits)} visits are planned on {len(plan.days)} crew-days; "
-        f"{len(plan.left_visits)} are left out."
+        say(
+            "{planned} of {all} visits are planned on {days} crew-days; {left} are left out.",
+            planned=planned,
+            all=len(plan.problem.visits),
+            days=len(plan.days),
+            left=len(plan.left_visits),
+        )
     ]
     if plan.left_riders:
         lines.append(
-            f"At {len(plan.left_riders)} of the planned visits there is no room for what would ride along."
+            several(
+                len(plan.left_riders),
+                "At 1 of the planned visits there is no room for what would ride along.",
+                "At {count} of the planned visits there is no room for what would ride along.",
+            )
         )
     work = sum(visit.service_s for visit in plan.problem.visits)
     there = sum(
@@ -80,17 +96,30 @@ def lead(report: RouteReport) -> list[str]:
         short = (work - there) / (there / len(plan.problem.shifts))
         lines.insert(
             0,
-            f"You are at least {short:.1f} crew-days short: the work alone, without driving, is more "
-            f"than all days hold.",
+            say(
+                "You are at least {days:.1f} crew-days short: the work alone, without driving, is more than "
+                "all days hold.",
+                days=short,
+            ),
         )
     nowhere = sum(item.kind == NO_PLACE for item in plan.left_out)
     if nowhere and nowhere >= UNPLACED_LEADS * len(plan.problem.visits):
         lines.insert(
             0,
-            f"{nowhere} of {len(plan.problem.visits)} visits have no place and could not be planned at all.",
+            say(
+                "{count} of {all} visits have no place and could not be planned at all.",
+                count=nowhere,
+                all=len(plan.problem.visits),
+            ),
         )
     if plan.moved:
-        lines.append(f"{len(plan.moved)} visits were moved or dropped since the last plan.")
+        lines.append(
+            several(
+                len(plan.moved),
+                "1 visit was moved or dropped since the last plan.",
+                "{count} visits were moved or dropped since the last plan.",
+            )
+        )
     return lines
 
 
@@ -136,7 +165,7 @@ def _stop(report: RouteReport, day: DayPlan, stop: Stop) -> dict[str, Any]:
         "depart": clock(stop.depart_s),
         "slack": slack,
         "tight": slack < TIGHT_MIN,
-        "window": f"{clock(window[0])} to {clock(window[1])}",
+        "window": say("{first} to {last}", first=clock(window[0]), last=clock(window[1])),
         "people": visit.people,
         "access": report.access.get(visit.id, ""),
         "agreed": report.kept.get(visit.id, ("", ""))[0],
@@ -154,6 +183,6 @@ def _left(report: RouteReport, number: int, reason: str) -> dict[str, Any]:
     }
 
 
-def _crews(report: RouteReport) -> list[tuple[str, str]]:
+def _crews(report: RouteReport) -> list[str]:
     names = {letter(report, day): report.crew(day) for day in report.plan.days}
-    return sorted(names.items())
+    return [f"{sign} {name}" for sign, name in sorted(names.items())]

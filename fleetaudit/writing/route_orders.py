@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from fleetaudit.auditing.result import AuditResult
 from fleetaudit.facts import site
+from fleetaudit.language import say
 from fleetaudit.parts import Part, PartKind, Stocked, bed, needs, parts
 from fleetaudit.routing.dates import date_of
 from fleetaudit.routing.model import Plan, Task
@@ -64,7 +65,8 @@ def _words(line: OrderLine) -> str:
         if line.needed > 1
         else ""
     )
-    return f"{amount}{line.what} {line.size}".strip() + (", measure first" if line.doubtful else "")
+    what = f"{amount}{line.what} {line.size}".strip()
+    return say("{what}, measure first", what=what) if line.doubtful else what
 
 
 def _parts(task: Task, own: Iterable[Part], result: AuditResult) -> list[Part]:

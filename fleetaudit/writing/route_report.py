@@ -47,6 +47,8 @@ class RouteReport(Struct, frozen=True):
     media: Mapping[int, str]
     fixes: tuple[str, ...] = ()
     circuity: float = 1.0
+    #: distances of the user's own are among those planned with
+    own_ways: bool = False
     what_if: tuple[WhatIf, ...] = ()
     #: parts and media of each crew-day and of all days, stock taken off
     orders: tuple[OrderGroup, ...] = ()

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from fleetaudit.language import say
 from fleetaudit.routing.dates import clock, minutes
 from fleetaudit.routing.model import DayPlan
 from fleetaudit.schema import results, route
@@ -52,7 +53,9 @@ def write_copy(
 
         plain = target.with_suffix(".xlsx")
         write_atomic(plain, [book_bytes(plan_sheets(report), report.as_of)], force=force)
-        return plain, [f"{reason.message} The plan is in a workbook of its own, {plain.name}."]
+        return plain, [
+            f"{reason.message} {say('The plan is in a workbook of its own, {file}.', file=plain.name)}"
+        ]
     return target, said
 
 
@@ -133,7 +136,8 @@ def lock_word(report: RouteReport, number: int) -> str:
     lock = report.visit(number).lock
     if lock is None:
         return ""
-    return "both" if lock.crew and lock.day is not None else "crew" if lock.crew else "day"
+    day, crew, both = route.LOCK.choices
+    return say(both if lock.crew and lock.day is not None else crew if lock.crew else day)
 
 
 def _loads(report: RouteReport) -> Sheet:
@@ -168,11 +172,10 @@ def load_lines(report: RouteReport, day: DayPlan, trip: int) -> list[tuple[str, 
         for task in visit.tasks:
             unit = report.units[task.unit]
             if task.m3_new:
-                lines.append(
-                    (visit.id, visit.site, f"{unit.media} for {task.unit_id}", task.kg_new, task.m3_new)
-                )
+                what = say("{what} for {unit}", what=say(unit.media), unit=task.unit_id)
+                lines.append((visit.id, visit.site, what, task.kg_new, task.m3_new))
             lines += [
-                (visit.id, visit.site, f"{part} for {task.unit_id}", 0.0, 0.0)
+                (visit.id, visit.site, say("{what} for {unit}", what=part, unit=task.unit_id), 0.0, 0.0)
                 for part in report.parts.get(task.unit, ())
             ]
     return lines
@@ -197,7 +200,7 @@ def _left_out(report: RouteReport) -> Sheet:
     for item in report.plan.left_out:
         visit = report.visit(item.visit)
         agreed, consent = report.kept.get(visit.id, ("", ""))
-        numbers = "; ".join(f"{name.replace('_', ' ')}: {value}" for name, value in item.numbers.items())
+        numbers = "; ".join(f"{say(name.replace('_', ' '))}: {value}" for name, value in item.numbers.items())
         rows.append(
             [
                 Styled(visit.id, "top"),

@@ -8,9 +8,12 @@ from typing import Any
 
 from markupsafe import Markup
 
+from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import InputError
+from fleetaudit.language import dated, say
 from fleetaudit.routing.dates import date_of
 from fleetaudit.routing.model import DayPlan, Place, Task, Visit
+from fleetaudit.routing.tasks import MEDIA_DUE_LATER
 from fleetaudit.schema import visits
 from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import FLOW, VOLUME
@@ -40,7 +43,7 @@ def stop_sheets(report: RouteReport, link: str = GEO_LINK) -> str:
                 "" if visit.place is None else f"{visit.place.latitude:.5f}, {visit.place.longitude:.5f}"
             )
         days.append(values)
-    boxes = [column.title for column in visits.FILLED_IN]
+    boxes = [say(column.title) for column in visits.FILLED_IN]
     return page(
         "stop_sheet.html.j2",
         report,
@@ -58,15 +61,15 @@ def _unit(report: RouteReport, task: Task) -> dict[str, Any]:
     return {
         "id": task.unit_id,
         "label": report.labels.get(task.unit, ""),
-        "vessel": unit.vessel or "vessel not recorded",
-        "medium": report.beds.get(task.unit, "") or unit.media or "medium not recorded",
+        "vessel": unit.vessel or say("vessel not recorded"),
+        "medium": report.beds.get(task.unit, "") or say(unit.media) or say("medium not recorded"),
         "rides": _riding(task),
         "parts": report.parts.get(task.unit, ()),
         "volume": volume(report, task.m3_new) if task.m3_new else "",
         "kg": f"{task.kg_new:,.0f}",
         "spent": f"{task.kg_spent:,.0f}",
         "flow": _flow(unit, report.system),
-        "why": ", ".join(slug.replace("-", " ") for slug in task.why),
+        "why": ", ".join(map(_reason, task.why)),
     }
 
 
@@ -74,8 +77,17 @@ def _riding(task: Task) -> str:
     """What is done at a unit that only rides along."""
     if not task.rides:
         return ""
-    due = "" if task.due_day is None else f", due {date_of(task.due_day).isoformat()}"
-    return f"while there: new media{due}" if task.m3_new else "while there: look and measure"
+    if not task.m3_new:
+        return say("while there: look and measure")
+    if task.due_day is None:
+        return say("while there: new media")
+    return say("while there: new media, due {day}", day=dated(date_of(task.due_day)))
+
+
+def _reason(slug: str) -> str:
+    """Why a task is done: the title of the finding, small within the line."""
+    title = say("Media due later") if slug == MEDIA_DUE_LATER else say(BY_SLUG[slug].title)
+    return title[:1].lower() + title[1:]
 
 
 def _flow(unit: UnitRecord, system: str) -> str:
@@ -84,7 +96,7 @@ def _flow(unit: UnitRecord, system: str) -> str:
         return ""
     name = FLOW.unit(system)
     ends = [float(from_si(to_si(gpm, FLOW.us), name)) for gpm in (low, high)]
-    return f"{ends[0]:.1f} to {ends[1]:.1f} {name}"
+    return say("{low:.1f} to {high:.1f} {unit}", low=ends[0], high=ends[1], unit=name)
 
 
 def return_lines(report: RouteReport) -> list[Mapping[Column, object]]:
@@ -118,7 +130,14 @@ def place_code(place: Place, link: str = GEO_LINK) -> Markup:
     try:
         text = link.format(lat=f"{place.latitude:.6f}", lon=f"{place.longitude:.6f}")
     except (KeyError, IndexError, ValueError) as trouble:
-        raise InputError(f'The link "{link}" may hold {{lat}} and {{lon}} and no other braces.') from trouble
+        raise InputError(
+            say(
+                'The link "{link}" may hold {latitude} and {longitude} and no other braces.',
+                link=link,
+                latitude="{lat}",
+                longitude="{lon}",
+            )
+        ) from trouble
     out = io.BytesIO()
     segno.make(text, error="m", micro=False).save(
         out, kind="svg", xmldecl=False, svgns=False, omitsize=True, border=2

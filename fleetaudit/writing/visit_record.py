@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from msgspec import Struct
 
+from fleetaudit.language import say
 from fleetaudit.recording import Change, Refusal, Refused, Told, Visit
 from fleetaudit.schema import fleet, visits
 from fleetaudit.schema.column import Column
@@ -21,7 +22,7 @@ USUAL_WIDTH = 14.0
 #: why something was not taken over; {what} is the column, {detail} what the reason is about
 REASONS: Mapping[Refused, str] = {
     Refused.NO_UNIT: "no unit is named. Fill in the unit ID.",
-    Refused.UNKNOWN_UNIT: 'the list has no unit "{unit}".{near}',
+    Refused.UNKNOWN_UNIT: 'the list has no unit "{unit}". {near}',
     Refused.SEVERAL_ROWS: 'unit "{unit}" stands in rows {detail}. Fill in the vessel label to say which.',
     Refused.TWO_RETURNS: 'unit "{unit}" has another return that says otherwise ({detail}). Keep one of them.',
     Refused.NO_DATE: "the day of the visit is missing. Fill in the visit date.",
@@ -57,7 +58,8 @@ def changed(change: Change, names: tuple[str, str], cell: str, old: str, new: st
     """Line of a change of a cell."""
     why = ""
     if change.because is not None:
-        why = f"emptied: it was true of the {change.because.title.lower()} before"
+        what = say(change.because.title).lower()
+        why = say("emptied: it was true of the {what} before", what=what)
     return Line(*names, change.column.title, cell, old, new, change.visit, why)
 
 
@@ -70,28 +72,29 @@ def refused(refusal: Refusal) -> str:
     """Sentence that says what was not taken over, why, and what to do."""
     visit = refusal.visit
     near = (
-        f' Did you mean "{refusal.detail}"?'
+        say('Did you mean "{text}"?', text=refusal.detail)
         if refusal.detail
-        else " Correct the unit ID, or add the unit first."
+        else say("Correct the unit ID, or add the unit first.")
     )
-    text = REASONS[refusal.reason].format(
-        unit=shorten(visit.unit_id), near=near, detail=shorten(refusal.detail),
-        what="" if refusal.column is None else refusal.column.title,
+    text = say(
+        REASONS[refusal.reason], unit=shorten(visit.unit_id), near=near, detail=shorten(refusal.detail),
+        what="" if refusal.column is None else say(refusal.column.title),
     )  # fmt: skip
     return f"{where(visit)}: {text}"
 
 
 def where(visit: Visit) -> str:
     """Where a line of a return stands."""
-    return f"{visit.file}, {quoted(visit.sheet)} row {visit.row}"
+    return say("{file}, {sheet} row {row}", file=visit.file, sheet=quoted(visit.sheet), row=visit.row)
 
 
 def shown(line: Line) -> str:
     """One change in one line."""
     unit = f"{line.unit_id} {line.label}".strip()
-    old = shorten(line.old) or "(blank)"
-    new = shorten(line.new) or "(blank)"
-    what = f"{line.what.lower()}: {old} -> {new}" if line.cell else f"{line.what.lower()}: {new}"
+    blank = f"({say('blank')})"
+    old, new = shorten(line.old) or blank, shorten(line.new) or blank
+    title = say(line.what).lower()
+    what = f"{title}: {old} -> {new}" if line.cell else f"{title}: {new}"
     place = f"  {line.cell}" if line.cell else ""
     return f"{unit}{place}  {what}" + (f" ({line.why})" if line.why else "")
 

@@ -320,7 +320,7 @@ def test_own_distances(workbook, tmp_path):
     ("crews", "says"),
     [
         ([("Crew A", None, None, 900, 40, 2, "Mon-Fri")], 'the depot of crew "Crew A" has no place'),
-        ([("Crew A", -45.0, -20.0, None, 40, 2, "Mon-Fri")], 'crew "Crew A" has no payload'),
+        ([("Crew A", -45.0, -20.0, None, 40, 2, "Mon-Fri")], 'crew "Crew A" has no "Payload"'),
         ([("Crew A", -45.0, -20.0, 900, 40, 2, "now and then")], '"now and then" names no days'),
         (
             [("Crew A", -45.0, -20.0, 900, 40, 2, "Mon-Fri", "Mars/Olympus")],
