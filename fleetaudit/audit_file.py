@@ -17,7 +17,7 @@ from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import FleetAuditError, InputError, OutputError, together
 from fleetaudit.facts.history import Before
-from fleetaudit.language import ENGLISH, ISO, say, spoken
+from fleetaudit.language import ENGLISH, ISO, code, say, spoken
 from fleetaudit.parts import Stocked
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue, tongue
@@ -101,7 +101,8 @@ def _untold(stage: str) -> None:
 
 def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Written:
     """Audit one workbook and write what is asked for; `stage` is told what comes next."""
-    with spoken(request.language or ENGLISH, request.dates or ISO):
+    first = request.language or code()
+    with spoken(first, request.dates or ISO):
         stage(say("reading"))
         workbook = open_workbook(request.workbook, password=request.password)
         _refuse_to_lay_open(workbook, request)
@@ -109,7 +110,7 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
         catalogue, remarks = load_catalogue(request.settings, workbook)
     language, dates = tongue(catalogue, request.language, request.dates)
     with spoken(language, dates):
-        if remarks and language != (request.language or ENGLISH):
+        if remarks and language != first:
             # the Settings sheet has just named the language in which to say what reading it brought up
             catalogue, remarks = load_catalogue(request.settings, workbook)
         fleet = _list_of(request, workbook, catalogue)
@@ -203,7 +204,7 @@ def audit_files(requests: Sequence[Request], stage: Callable[[str], None] = _unt
 
 def _check_apart(requests: Sequence[Request], page: Path) -> None:
     """Raise before anything is written where two results share a name or the page over all exists already."""
-    problems, seen = [], {page.resolve(): "the page over all workbooks"}
+    problems, seen = [], {page.resolve(): say("the page over all workbooks")}
     for request in requests:
         for path in plan_outputs(
             request.workbook, request.as_of, folder=request.folder, owner=request.owner_page
@@ -220,7 +221,7 @@ def _check_apart(requests: Sequence[Request], page: Path) -> None:
                     )
                 )
     if len({request.workbook.resolve() for request in requests}) < len(requests):
-        problems.append("A workbook is named twice. Name each once.")
+        problems.append(say("A workbook is named twice. Name each once."))
     try:
         refuse_existing(page, force=requests[0].force)
     except OutputError as trouble:

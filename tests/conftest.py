@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
+
+#: whoever runs the tests may have set another language
+os.environ["LC_ALL"] = "C.UTF-8"
 
 #: nothing in here is an example to run, and two files of this name cannot both be collected
 collect_ignore = ["conftest.py"]

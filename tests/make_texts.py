@@ -10,9 +10,13 @@ import ast
 import json
 import textwrap
 from collections.abc import Iterator
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+import click
+from babel.messages import Catalog
+from babel.messages.mofile import write_mo
 from jinja2.ext import extract_from_ast
 
 from fleetaudit.assets import read_table
@@ -21,7 +25,8 @@ from fleetaudit.auditing.verdict import Verdict
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.checks.check import Confidence, Tier
 from fleetaudit.checks.registry import CHECKS
-from fleetaudit.cli import printing
+from fleetaudit.cli import printing, speaking, typed
+from fleetaudit.cli.main import COMMANDS, cli
 from fleetaudit.crews import counts, naming
 from fleetaudit.language import LANGUAGES, read_entries
 from fleetaudit.parts import PartKind
@@ -30,6 +35,7 @@ from fleetaudit.reading import block, cells, stock
 from fleetaudit.routing import dates, left_out
 from fleetaudit.routing.plan import GREEDY, SOLVED
 from fleetaudit.schema import fleet, route, visits
+from fleetaudit.schema import quantity as q
 from fleetaudit.schema.column import MISSING_WORDS
 from fleetaudit.web import jobs, server
 from fleetaudit.workbook import container
@@ -103,6 +109,9 @@ def tables() -> Iterator[tuple[str, str]]:
         "reading/block.py": [block.AGAIN, block.TOTALS],
         "reading/cells.py": [*cells._FIXES, *cells._FIXES.values(), cells.NO_FIX, cells.SET_MARK],
         "reading/stock.py": [stock.NOT_KNOWN, stock.UNITS_WANTED],
+        "cli/main.py": [line for _, line in COMMANDS.values()],
+        "cli/speaking.py": [*speaking.CLICK_SAYS, *speaking.KINDS.values(), speaking.GROUP_METAVAR],
+        "cli/typed.py": [typed.LENGTH, q.FLUX.name, *(column.quantity.name for column in typed.COLUMNS)],
         "cli/printing.py": [*printing.WORDS.values(), *printing.LEVELS.values()],
         "web/jobs.py": list(jobs.WORDS.values()),
         "web/server.py": list(server.SAYS.values()),
@@ -157,6 +166,23 @@ def tables() -> Iterator[tuple[str, str]]:
         for text in (check.title, check.message, check.why, check.fix, check.caution, check.source):
             yield text, f"checks/{check.slug.replace('-', '_')}.py"
     yield from ((text, "data/letters.toml") for text in _leaves(read_table("data/letters.toml")))
+
+
+def in_help() -> Iterator[tuple[str, str]]:
+    """Texts of the help of every command."""
+    for name, command in commands().items():
+        where = f"cli/{name}.py"
+        yield from ((text, where) for _, text in speaking.paragraphs(command.help or ""))
+        yield command.options_metavar or "", where
+        for param in command.params:
+            for text in (param.metavar, getattr(param, "help", None)):
+                if text and not (text == param.metavar and any(sign.isdigit() for sign in text)):
+                    yield text, where  # 13x54 is an example in every language
+
+
+def commands() -> dict[str, click.Command]:
+    """The group and every command."""
+    return {"main": cli} | {name: import_module(module).command for name, (module, _) in COMMANDS.items()}
 
 
 def _leaves(value: Any) -> Iterator[str]:
@@ -231,7 +257,7 @@ def in_templates() -> Iterator[tuple[str, str]]:
 def extracted() -> dict[str, list[str]]:
     """Every English text that is said, with the places that say it."""
     found: dict[str, list[str]] = {}
-    for source in (in_templates(), in_code(), tables()):
+    for source in (in_templates(), in_code(), tables(), in_help()):
         for text, where in source:
             if any(sign.isalpha() for sign in text):
                 places = found.setdefault(text, [])
@@ -255,6 +281,17 @@ def written(language: str, english: dict[str, list[str]], known: dict[str, str])
     return "\n".join(lines) + "\n"
 
 
+def write_for_click(language: str, known: dict[str, str]) -> None:
+    """What Click says itself, as the compiled file that gettext reads."""
+    catalog = Catalog(locale=language, domain=speaking.DOMAIN)
+    for text in speaking.CLICK_SAYS:
+        catalog.add(text, known.get(text, ""))
+    path = speaking.FOLDER / language / "LC_MESSAGES" / f"{speaking.DOMAIN}.mo"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("wb") as file:
+        write_mo(file, catalog)
+
+
 def _entry(word: str, text: str) -> list[str]:
     if len(text) <= WIDTH and "\n" not in text:
         return [f"{word} {json.dumps(text, ensure_ascii=False)}"]
@@ -276,6 +313,7 @@ def main() -> None:
         path = CODE / "data" / f"texts.{language}.po"
         known = read_entries(path.read_text(encoding="utf-8")) if path.is_file() else {}
         path.write_text(written(language, english, known), encoding="utf-8")
+        write_for_click(language, known)
         for text in known.keys() - english.keys():
             print(f"{language}: dropped, said nowhere: {text!r}")
         print(f"{language}: {len(english)} texts, {len(english.keys() - known.keys())} to translate")

@@ -126,8 +126,10 @@ def command(
         first = workbooks[0]
         if len(workbooks) > 1 or not (_is_dataset(first) or first.suffix.lower() in TEXT_TABLES):
             raise click.UsageError(
-                "--engine, --scheduler and --workers go with one dataset: a folder of Parquet or CSV files, "
-                "or one such file. Workbooks are audited without."
+                say(
+                    "--engine, --scheduler and --workers go with one dataset: a folder of Parquet or CSV "
+                    "files, or one such file. Workbooks are audited without."
+                )
             )
         dataset.refuse([
             ("--json", json_file), ("--sheet", sheet), ("--account", account), ("--crew", crew),
@@ -142,7 +144,9 @@ def command(
         }  # fmt: skip
         return dataset.run(wish, dataset.On(engine, scheduler, workers), fail_on)
     if len(workbooks) > 1 and json_file is not None:
-        raise click.UsageError("--json goes with one workbook. Audit them one by one for one document each.")
+        raise click.UsageError(
+            say("--json goes with one workbook. Audit them one by one for one document each.")
+        )
     requests = [
         Request(
             workbook=workbook,
@@ -194,9 +198,8 @@ def _several(requests: list[Request], fail_on: str) -> int:
     for line in (part for text in done.without for part in wrapped(text)):
         click.echo(line, err=True)
     if done.troubles:
-        raise InputError(together([
-            *done.troubles, f"{len(done.audited)} of {len(requests)} workbooks were audited."
-        ]))  # fmt: skip
+        how_many = say("{count} of {all} workbooks were audited.", count=len(done.audited), all=len(requests))
+        raise InputError(together([*done.troubles, how_many]))
     with spoken(done.audited[0][1].language):
         click.echo(say("Over all {count} workbooks: {page}", count=len(requests), page=done.page))
     return 1 if any(findings_at_or_over(written.report, fail_on) for _, written in done.audited) else 0

@@ -25,7 +25,7 @@ Prints each figure with its range, its source and what it took the place of.
 
 
 @click.command("catalogue", help=EXAMPLES)
-@click.argument("only", required=False)
+@click.argument("only", metavar="[ONLY]", required=False)
 @options.settings()
 @click.option(
     "--units",

@@ -32,8 +32,8 @@ TIERS = ("now", "plan", "note")
 
 
 @click.command("compare", help=EXAMPLES)
-@click.argument("old", type=click.Path(path_type=Path))
-@click.argument("new", type=click.Path(path_type=Path))
+@click.argument("old", metavar="OLD", type=click.Path(path_type=Path))
+@click.argument("new", metavar="NEW", type=click.Path(path_type=Path))
 @click.option(
     "--html", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="Write a page too."
 )
@@ -62,7 +62,7 @@ TIERS = ("now", "plan", "note")
 @click.option("--account", default="", help="Only this account.")
 @click.option("--crew", default="", help="Only units set up by this crew.")
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units of the output.")
-@options.language("output")
+@options.language("the output")
 @options.dates()
 @click.option(
     "--fail-on",

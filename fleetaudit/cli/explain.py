@@ -26,8 +26,8 @@ to drain, and what would have to change for the findings to change.
 
 
 @click.command("explain", help=EXAMPLES)
-@click.argument("workbook", type=click.Path(path_type=Path))
-@click.argument("unit")
+@click.argument("workbook", metavar="WORKBOOK", type=click.Path(path_type=Path))
+@click.argument("unit", metavar="UNIT")
 @click.option(
     "--html",
     "page",

@@ -14,8 +14,10 @@ from typing import Any, NoReturn
 
 import click
 
+from fleetaudit.cli.speaking import said, speaking, wanted
 from fleetaudit.cli.usage import sentence
 from fleetaudit.errors import FleetAuditError
+from fleetaudit.language import say
 from fleetaudit.schema.version import VERSION
 
 #: command -> (module, one line for the list of commands)
@@ -60,8 +62,7 @@ class Commands(click.Group):
         if name not in COMMANDS:
             return None
         _prepare()
-        command: click.Command = import_module(COMMANDS[name][0]).command
-        return command
+        return said(import_module(COMMANDS[name][0]).command)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -71,15 +72,20 @@ class Commands(click.Group):
         if word in COMMANDS or word.startswith("-"):
             return super().resolve_command(ctx, args)
         near = difflib.get_close_matches(word, COMMANDS, 1, 0.5)
-        hint = f' Did you mean "{near[0]}"?' if near else f" Commands: {', '.join(COMMANDS)}."
+        hint = (
+            say('Did you mean "{name}"?', name=near[0])
+            if near
+            else say("Commands: {names}.", names=", ".join(COMMANDS))
+        )
         if Path(word).suffix:
-            hint = f' To audit a workbook: fleetaudit audit "{word}"'
-        raise click.UsageError(f'There is no command "{word}".{hint}', ctx)
+            hint = say('To audit a workbook: fleetaudit audit "{word}"', word=word)
+        wrong = say('There is no command "{word}".', word=word)
+        raise click.UsageError(f"{wrong} {hint}", ctx)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List of commands, without importing them."""
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+        with formatter.section(say("Commands")):
+            formatter.write_dl([(name, say(line)) for name, (_, line) in COMMANDS.items()])
 
 
 def _prepare() -> None:
@@ -109,31 +115,46 @@ def main(args: list[str] | None = None) -> NoReturn:
 
 
 def _run(args: list[str] | None) -> int:
+    words = sys.argv[1:] if args is None else args
+    with speaking(wanted(words)):
+        return _answered(words)
+
+
+def _answered(words: list[str]) -> int:
     try:
-        answer: Any = cli.main(args, prog_name="fleetaudit", standalone_mode=False)
+        answer: Any = said(cli).main(words, prog_name="fleetaudit", standalone_mode=False)
         return answer if isinstance(answer, int) else 0
     except FleetAuditError as trouble:
         _complain(trouble.message)
     except click.exceptions.NoArgsIsHelpError as trouble:
         click.echo(trouble.format_message(), err=True)
     except click.UsageError as trouble:
-        words = sys.argv[1:] if args is None else args
         _complain(sentence(trouble, next((word for word in words if word in COMMANDS), "")))
     except click.ClickException as trouble:
         _complain(trouble.format_message())
     except (click.Abort, KeyboardInterrupt):
-        _complain("Stopped. Nothing was written that is not complete.")
+        _complain(say("Stopped. Nothing was written that is not complete."))
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except MemoryError:
-        _complain("The computer ran out of memory. Close other programs, or audit the workbook in parts.")
+        _complain(
+            say("The computer ran out of memory. Close other programs, or audit the workbook in parts.")
+        )
     except OSError as trouble:
         name = f'"{trouble.filename}": ' if trouble.filename else ""
-        _complain(f"{name}{trouble.strerror or trouble}. Nothing was written that is not complete.")
+        _complain(
+            say(
+                "{reason}. Nothing was written that is not complete.",
+                reason=f"{name}{trouble.strerror or trouble}",
+            )
+        )
     except Exception as trouble:  # the last line of defence: a user never sees a traceback
         _complain(
-            f"Something unexpected went wrong ({type(trouble).__name__}). Details are in {_log()}. "
-            "Please report it."
+            say(
+                "Something unexpected went wrong ({kind}). Details are in {log}. Please report it.",
+                kind=type(trouble).__name__,
+                log=_log(),
+            )
         )
     return 2
 

@@ -58,10 +58,10 @@ def folder(what: str = "results") -> Decorator:
     )
 
 
-def language(what: str = "results and of what is printed") -> Decorator:
+def language(what: str = "the results and of what is printed") -> Decorator:
     """`--language`, that of everything written and printed."""
     return click.option(
-        "--language", type=click.Choice(list(LANGUAGES)), help=f"Language of the {what} (Settings: en)."
+        "--language", type=click.Choice(list(LANGUAGES)), help=f"Language of {what} (Settings: en)."
     )
 
 

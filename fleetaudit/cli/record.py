@@ -35,8 +35,8 @@ Exit code: 0 all was taken over, 1 something was left and is listed,
 
 
 @click.command("record", help=EXAMPLES)
-@click.argument("workbook", type=click.Path(path_type=Path))
-@click.argument("returns", type=click.Path(path_type=Path), nargs=-1, required=True)
+@click.argument("workbook", metavar="WORKBOOK", type=click.Path(path_type=Path))
+@click.argument("returns", metavar="RETURNS...", type=click.Path(path_type=Path), nargs=-1, required=True)
 @options.folder("copy")
 @click.option("--dry-run", is_flag=True, help="Only show what would change.")
 @click.option(

@@ -41,7 +41,7 @@ LEFT_SHOWN = 8
 
 
 @click.command("route", help=EXAMPLES)
-@click.argument("workbook", type=click.Path(path_type=Path))
+@click.argument("workbook", metavar="WORKBOOK", type=click.Path(path_type=Path))
 @options.folder()
 @click.option(
     "--json", "json_file", metavar="FILE", help="Write the plan as one JSON document too; - for stdout."

@@ -8,7 +8,7 @@ from datetime import date, datetime
 import click
 
 from fleetaudit.errors import InputError
-from fleetaudit.language import DATE_STYLES, LANGUAGES
+from fleetaudit.language import DATE_STYLES, LANGUAGES, say
 from fleetaudit.web.server import ADDRESS, MOST_BYTES, Server
 
 EXAMPLES = f"""\b
@@ -38,11 +38,15 @@ def command(port: int, no_browser: bool, language: str | None, dates: str | None
         server = Server(_today, port, language=language, dates=dates)
     except OSError as trouble:
         raise InputError(
-            f"Port {port} cannot be used ({trouble.strerror}). Leave out --port, and a free one is taken."
+            say(
+                "Port {port} cannot be used ({reason}). Leave out --port, and a free one is taken.",
+                port=port,
+                reason=trouble.strerror,
+            )
         ) from trouble
     try:
-        click.echo(f"Open this address in a browser on this computer:\n\n  {server.address}\n")
-        click.echo("Keep it to yourself: whoever has it can use the page. Ctrl+C stops.")
+        click.echo(f"{say('Open this address in a browser on this computer:')}\n\n  {server.address}\n")
+        click.echo(say("Keep it to yourself: whoever has it can use the page. Ctrl+C stops."))
         if not no_browser:
             webbrowser.open(server.address)
         server.serve()
@@ -50,7 +54,7 @@ def command(port: int, no_browser: bool, language: str | None, dates: str | None
         pass
     finally:
         server.close()
-    click.echo("Stopped. Nothing was kept.")
+    click.echo(say("Stopped. Nothing was kept."))
     return 0
 
 

@@ -33,7 +33,7 @@ every unit that has something to do now or to plan for.
 
 
 @click.command("template", help=EXAMPLES)
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
+@click.argument("file", metavar="[FILE]", type=click.Path(path_type=Path, dir_okay=False), required=False)
 @click.option(
     "--returns",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -50,7 +50,7 @@ every unit that has something to do now or to plan for.
 @click.option("--account", default="", help="Only units of this account, with --workbook.")
 @click.option("--crew", default="", help="Only units set up by this crew, with --workbook.")
 @options.settings()
-@options.language("return sheet and of what is printed")
+@options.language("the return sheet and of what is printed")
 @options.dates()
 @options.as_of()
 @click.option("--force", is_flag=True, help="Replace a file that is already there.")

@@ -11,16 +11,26 @@ import click
 from fleetaudit import units
 from fleetaudit.catalogue.model import Vessel
 from fleetaudit.errors import InputError
+from fleetaudit.language import later, say
 from fleetaudit.reading import grammar, sizes
 from fleetaudit.reading.plain import plain
+from fleetaudit.reading.remarks import spoken
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import Quantity
 from fleetaudit.units import from_si, to_si
 
+#: columns of the workbook whose values options take
+COLUMNS = (
+    fleet.INSIDE, fleet.DEPTH, fleet.FREEBOARD, fleet.COLD, fleet.WARM, fleet.RESTRICTOR,
+)  # fmt: skip
+#: what the size of a vessel is given in
+LENGTH = "length"
 #: plausible wash rates [m/s]: 0.5 to 80 gpm/ft2
 RATES = (0.5 * 6.790972e-4, 80 * 6.790972e-4)
+#: what is wrong with what was typed, where its reader found nothing wrong
+IS_NO_NUMBER, TWO_WAYS = later("is not a number"), later("can be read in two ways")
 _BETWEEN = re.compile(r"\s*(?:-|\bto\b|\.\.)\s*(?=[0-9.])", re.IGNORECASE)
 
 
@@ -34,22 +44,26 @@ def number(
     example = f"{option} {_example(quantity, usual)}"
     typed = grammar.read(plain(text))
     if typed.problem or isnan(typed.number):
-        raise InputError(f'{option} "{text}" {typed.problem or "is not a number"}. Write it as {example}')
+        raise _unread(option, text, typed.problem or IS_NO_NUMBER, example)
     unit = typed.unit.name if typed.unit else usual
     if typed.unit is not None and typed.unit.si != quantity.si:
-        raise InputError(
-            f'{option} "{text}" is in {unit}, which is no {quantity.name}. Write it as {example}'
-        )
+        raise _of_another_kind(option, text, unit, quantity.name, example)
     value = float(to_si(typed.number, unit))
     low, high = bounds
     if not low <= value <= high:
-        ends = f"{from_si(low, unit):.4g} to {from_si(high, unit):.4g} {unit}"
-        meant = (
-            ""
-            if typed.unit
-            else f" Without a unit it was taken in {unit}; write the unit if you meant another."
+        wrong = say(
+            '{option} "{text}" cannot be: expected {low:.4g} to {high:.4g} {unit}.',
+            option=option,
+            text=text,
+            low=from_si(low, unit),
+            high=from_si(high, unit),
+            unit=unit,
         )
-        raise InputError(f'{option} "{text}" cannot be: expected {ends}.{meant}')
+        if typed.unit is None:
+            wrong += " " + say(
+                "Without a unit it was taken in {unit}; write the unit if you meant another.", unit=unit
+            )
+        raise InputError(wrong)
     return value
 
 
@@ -73,7 +87,13 @@ def rates(option: str, text: str | None, system: str) -> tuple[float, float] | N
         for end in (f"{ends[0]} {last.name}" if bare and last else ends[0], ends[1])
     )
     if low > high:
-        raise InputError(f'{option} "{text}" runs from high to low. Write the lower rate first.')
+        raise InputError(
+            say(
+                '{option} "{text}" runs from high to low. Write the lower rate first.',
+                option=option,
+                text=text,
+            )
+        )
     return low, high
 
 
@@ -89,7 +109,13 @@ def share(option: str, text: str | None) -> float:
         or (typed.unit is not None and typed.unit.si != "1")
         or not 0 <= value < 1
     ):
-        raise InputError(f'{option} "{text}" is not a share from 0% to 99%. Write it as {option} 10%')
+        raise InputError(
+            say(
+                '{option} "{text}" is not a share from 0% to 99%. Write it as {option} 10%',
+                option=option,
+                text=text,
+            )
+        )
     return value
 
 
@@ -98,26 +124,58 @@ def vessel(option: str, text: str | None, vessels: tuple[Vessel, ...], system: s
     if text is None:
         return nan, nan
     size = sizes.read(plain(text), vessels)
-    example = f"{option} 13x54 (inches), or with a unit: {option} 330x1370mm"
+    example = say("{option} 13x54 (inches), or with a unit: {option} 330x1370mm", option=option)
     if size.problem or size.guessed or isnan(size.diameter):
-        raise InputError(
-            f'{option} "{text}" {size.problem or "can be read in two ways"}. Write it as {example}'
-        )
+        raise _unread(option, text, size.problem or TWO_WAYS, example)
     across = size.diameter_unit.name if size.diameter_unit else _possible(size.diameter, system)
     tall = size.height_unit.name if size.height_unit else across
     for unit in (across, tall):
         known = units.find(unit)
         if known is None or known.si != "m":
-            raise InputError(f'{option} "{text}" is in {unit}, which is no length. Write it as {example}')
+            raise _of_another_kind(option, text, unit, LENGTH, example)
     found = float(to_si(size.diameter, across)), float(to_si(size.height, tall))
     for value, column, unit in zip(found, (fleet.DIAMETER, fleet.HEIGHT), (across, tall), strict=True):
         if not isnan(value) and not _inside(value, column):
-            low, high = (f"{from_si(end, unit):.4g}" for end in column.bounds or (0.0, float("inf")))
+            low, high = (float(from_si(end, unit)) for end in column.bounds or (0.0, float("inf")))
             raise InputError(
-                f'{option} "{text}": {column.title.lower()} must be {low} to {high} {unit}. '
-                f"Write it as {example}"
+                say(
+                    '{option} "{text}": {column} must be {low:.4g} to {high:.4g} {unit}. '
+                    "Write it as {example}",
+                    option=option,
+                    text=text,
+                    column=spoken(column),
+                    low=low,
+                    high=high,
+                    unit=unit,
+                    example=example,
+                )
             )
     return found
+
+
+def _unread(option: str, text: str, problem: str, example: str) -> InputError:
+    return InputError(
+        say(
+            '{option} "{text}" {problem}. Write it as {example}',
+            option=option,
+            text=text,
+            problem=say(problem),
+            example=example,
+        )
+    )
+
+
+def _of_another_kind(option: str, text: str, unit: str, quantity: str, example: str) -> InputError:
+    return InputError(
+        say(
+            '{option} "{text}" is in {unit}, which is no {quantity}. Write it as {example}',
+            option=option,
+            text=text,
+            unit=unit,
+            quantity=say(quantity),
+            example=example,
+        )
+    )
 
 
 def _possible(diameter: float, system: str) -> str:
@@ -150,7 +208,8 @@ def day(ctx: click.Context, param: click.Parameter, value: str | None) -> date |
     try:
         return date.fromisoformat(value)
     except ValueError:
-        raise click.BadParameter(f'"{value}" is not a date. Write it as 2026-11-01.', ctx, param) from None
+        wrong = say('"{text}" is not a date. Write it as 2026-11-01.', text=value)
+        raise click.BadParameter(wrong, ctx, param) from None
 
 
 def pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> dict[str, str]:
@@ -159,8 +218,7 @@ def pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -
     for value in values:
         heading, sign, column = value.partition("=")
         if not sign or not heading.strip() or not column.strip():
-            raise click.BadParameter(
-                f'"{value}" has no "=". Write --map "Their heading=our column".', ctx, param
-            )
+            wrong = say('"{text}" has no "=". Write --map "Their heading=our column".', text=value)
+            raise click.BadParameter(wrong, ctx, param)
         found[heading.strip()] = column.strip()
     return found

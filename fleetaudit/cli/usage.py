@@ -6,6 +6,8 @@ import difflib
 
 import click
 
+from fleetaudit.language import say
+
 #: how near an option must be to be offered
 NEAR = 0.5
 
@@ -13,61 +15,89 @@ NEAR = 0.5
 def sentence(trouble: click.UsageError, called: str) -> str:
     """What is wrong with a call, and where help is; `called` is the command where the trouble names none."""
     command = trouble.ctx.command_path if trouble.ctx else f"fleetaudit {called}".rstrip()
-    return f"{_wrong(trouble, command)} All options: {command} --help"
+    return f"{_wrong(trouble, command)} {say('All options: {command} --help', command=command)}"
 
 
 def _wrong(trouble: click.UsageError, command: str) -> str:
     if isinstance(trouble, click.NoSuchOption):
-        return f"{command} has no option {trouble.option_name}.{_meant(trouble)}"
+        wrong = say("{command} has no option {option}.", command=command, option=trouble.option_name)
+        return wrong + _meant(trouble)
     if isinstance(trouble, click.MissingParameter):
-        return f"{command} needs {_asked(trouble)}."
+        return _asked(trouble, command)
     if isinstance(trouble, click.BadOptionUsage):
-        return f"{trouble.option_name} needs a value after it."
+        return _without_value(trouble)
     if isinstance(trouble, click.BadParameter) and trouble.param is not None:
         return _bad_value(trouble, trouble.param)
     if type(trouble) is click.UsageError and trouble.message.startswith("Got unexpected extra argument"):
         extra = trouble.message.partition("(")[2].rstrip(")")
-        return f'{command} does not know what to do with "{extra}". Put names with blanks in quotes.'
+        return say(
+            '{command} does not know what to do with "{extra}". Put names with blanks in quotes.',
+            command=command,
+            extra=extra,
+        )
     return trouble.message
 
 
 def _meant(trouble: click.NoSuchOption) -> str:
     known = [] if trouble.ctx is None else [opt for param in trouble.ctx.command.params for opt in param.opts]
     near = difflib.get_close_matches(trouble.option_name, known, 1, NEAR)
-    return f' Did you mean "{near[0]}"?' if near else ""
+    return " " + say('Did you mean "{name}"?', name=near[0]) if near else ""
 
 
-def _asked(trouble: click.MissingParameter) -> str:
+def _without_value(trouble: click.BadOptionUsage) -> str:
+    """An option that lacks its value, or that was given one it does not take."""
+    if "not take a value" in trouble.message:
+        return say("{option} takes no value; leave out what follows it.", option=trouble.option_name)
+    return say("{option} needs a value after it.", option=trouble.option_name)
+
+
+def _asked(trouble: click.MissingParameter, command: str) -> str:
     """What is missing, and how the whole is written."""
     param, context = trouble.param, trouble.ctx
     if isinstance(param, click.Option):
-        return f"{param.opts[0]} with a value after it"
+        return say("{command} needs {option} with a value after it.", command=command, option=param.opts[0])
     if param is None or context is None:
-        return "one thing more"
-    pieces = [piece for piece in context.command.collect_usage_pieces(context) if piece != "[OPTIONS]"]
-    return f"more: {context.command_path} {' '.join(pieces)}"
+        return say("{command} needs one thing more.", command=command)
+    called = context.command
+    pieces = [piece for piece in called.collect_usage_pieces(context) if piece != called.options_metavar]
+    return say(
+        "{command} needs more: {example}.",
+        command=command,
+        example=f"{context.command_path} {' '.join(pieces)}",
+    )
 
 
 def _bad_value(trouble: click.BadParameter, param: click.Parameter) -> str:
     name = param.opts[0] if isinstance(param, click.Option) else param.human_readable_name
-    kind, said = param.type, trouble.message
-    typed = (said.partition("'")[2].partition("'")[0] or said.partition(" ")[0]).strip()
+    kind, wrong = param.type, trouble.message
+    typed = (wrong.partition("'")[2].partition("'")[0] or wrong.partition(" ")[0]).strip()
     if isinstance(kind, click.Choice):
-        return f'{name} takes one of {", ".join(map(str, kind.choices))}, not "{typed}".'
-    if isinstance(kind, click.IntRange | click.FloatRange):
-        return f'{name} takes a number {_between(kind)}, not "{typed}".'
-    if isinstance(kind, click.Path):
-        wanted = "a folder" if kind.dir_okay and not kind.file_okay else "a file"
-        why = (
-            f"there is no such {wanted[2:]}"
-            if "not exist" in said
-            else f"{wanted} is wanted that can be used"
+        choices = ", ".join(map(str, kind.choices))
+        return say(
+            '{option} takes one of {choices}, not "{typed}".', option=name, choices=choices, typed=typed
         )
-        return f'{name} "{typed}": {why}.'
-    return f"{name}: {said}"
+    if isinstance(kind, click.IntRange | click.FloatRange):
+        return say(
+            '{option} takes a number {between}, not "{typed}".',
+            option=name,
+            between=_between(kind),
+            typed=typed,
+        )
+    if isinstance(kind, click.Path):
+        return f'{name} "{typed}": {_no_path(kind, wrong)}.'
+    return f"{name}: {wrong}"
+
+
+def _no_path(kind: click.Path, wrong: str) -> str:
+    folder = kind.dir_okay and not kind.file_okay
+    if "not exist" in wrong:
+        return say("there is no such folder") if folder else say("there is no such file")
+    return say("a folder is wanted that can be used") if folder else say("a file is wanted that can be used")
 
 
 def _between(kind: click.IntRange | click.FloatRange) -> str:
     if kind.min is not None and kind.max is not None:
-        return f"from {kind.min} to {kind.max}"
-    return f"of {kind.min} or more" if kind.min is not None else f"of {kind.max} or less"
+        return say("from {least} to {most}", least=kind.min, most=kind.max)
+    if kind.min is not None:
+        return say("of {least} or more", least=kind.min)
+    return say("of {most} or less", most=kind.max)
