@@ -20,7 +20,8 @@ from fleetaudit.errors import InputError
 from fleetaudit.facts import site
 from fleetaudit.facts.frame import Frame, Layer
 from fleetaudit.facts.needed import needed
-from fleetaudit.facts.window import PRACTICE, Expansion, expansion_at, flow_window, strata
+from fleetaudit.facts.strata import strata
+from fleetaudit.facts.window import PRACTICE, Expansion, expansion_at, flow_window
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.units import from_si

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from enum import IntEnum
 from itertools import pairwise
-from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct
@@ -14,7 +12,8 @@ from fleetaudit.catalogue import arrays
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts import site
 from fleetaudit.facts.fact import Fact, computed, unusable, weakest
-from fleetaudit.facts.frame import Codes, Flags, Floats, Layer
+from fleetaudit.facts.frame import Codes, Flags, Floats
+from fleetaudit.facts.strata import Strata, stacks, stacks_by_height, strata
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.hydraulics import window
 from fleetaudit.hydraulics.arrays import distinct_rows
@@ -48,21 +47,6 @@ class Clash(IntEnum):
     BUILD = 3
 
 
-class Strata(Struct, frozen=True):
-    """Every bed cut into its layers: `unit` the row each layer belongs to (ascending), its medium and depth.
-
-    `sets_rate` marks layers whose rate counts, `expands` those that count for the freeboard; `blend` marks
-    the parts of a mixture, which lie through each other and not on each other.
-    """
-
-    unit: Codes
-    medium: Codes
-    depth_m: Floats
-    sets_rate: Flags
-    expands: Flags
-    blend: Flags
-
-
 class FlowWindow(Struct, frozen=True):
     """Flows [m3/s] of one vessel. `low` and `high` carry the range that assumed temperatures leave open.
 
@@ -92,82 +76,6 @@ class FlowWindow(Struct, frozen=True):
         return self.low.known & self.high.known
 
 
-class Part(NamedTuple):
-    """One layer of a bed, or one component of a blend: medium code, depth [m], whether its rate counts."""
-
-    medium: int
-    depth_m: float
-    leads: bool
-    blend: bool
-
-
-@remembered
-def beds_of_parts(view: View) -> dict[int, tuple[Part, ...]]:
-    """Beds that are more than one medium: as the row gives them, or as the catalogue builds that medium."""
-    total = site.depth(view).value
-    parts = {row: _given_parts(layers, float(total[row])) for row, layers in view.frame.layers.items()}
-    for code, medium in enumerate(view.catalogue.media):
-        if not medium.layers:
-            continue
-        for row in np.flatnonzero(view.medium == code):
-            parts.setdefault(
-                int(row),
-                tuple(
-                    Part(view.catalogue.codes[share.medium], share.share * float(total[row]), False, False)
-                    for share in medium.layers
-                ),
-            )
-    return dict(sorted(parts.items()))
-
-
-def _given_parts(layers: Sequence[Layer], total_m: float) -> tuple[Part, ...]:
-    shares = [0.0 if np.isnan(layer.share) else layer.share for layer in layers]
-    mixed = max(shares) > 0
-    main = shares.index(max(shares))
-    return tuple(
-        Part(
-            layer.medium,
-            total_m if np.isnan(layer.depth_m) else layer.depth_m,
-            place == main or not mixed,
-            mixed,
-        )
-        for place, layer in enumerate(layers)
-    )
-
-
-@remembered
-def strata(view: View) -> Strata:
-    """The layers of every bed; a bed of one medium is one layer."""
-    parts = beds_of_parts(view)
-    lone = np.ones(view.units, dtype=bool)
-    lone[list(parts)] = False
-    rows = np.flatnonzero(lone)
-    yes = np.ones(len(rows), dtype=bool)
-    if not parts:
-        return _with_flags(view, rows, view.medium, site.depth(view).value, yes, ~yes, yes)
-    flat = [part for several in parts.values() for part in several]
-    unit = np.concatenate([rows, np.repeat(list(parts), [len(several) for several in parts.values()])])
-    order = np.argsort(unit, kind="stable")
-    joined = (
-        np.concatenate([view.medium[rows], [part.medium for part in flat]]),
-        np.concatenate([site.depth(view).value[rows], [part.depth_m for part in flat]]),
-        np.concatenate([yes, [part.leads for part in flat]]),
-        np.concatenate([~yes, [part.blend for part in flat]]),
-        np.concatenate([yes, np.zeros(len(flat), dtype=bool)]),
-    )
-    medium, depth, leads, blend, alone = (column[order] for column in joined)
-    return _with_flags(view, unit[order], medium.astype(np.int64), depth, leads, blend, alone)
-
-
-def _with_flags(
-    view: View, unit: Codes, medium: Codes, depth: Floats, leads: Flags, blend: Flags, alone: Flags
-) -> Strata:
-    """Layers with what each counts for; a medium alone in its vessel always sets the rate."""
-    loose = alone | ~arrays.flag(view.catalogue, medium, "support")
-    rate = leads & loose & (alone | arrays.flag(view.catalogue, medium, "sets_rate"))
-    return Strata(unit, medium, depth, rate, loose, blend)
-
-
 def grain(catalogue: Catalogue, medium: Codes) -> window.Grain:
     """Grain data of an array of media, NaN where the catalogue has none."""
     return window.Grain(*(arrays.spread(catalogue, medium, key)[0] for key in GRAIN))
@@ -181,34 +89,6 @@ def practice(catalogue: Catalogue, medium: Codes) -> window.Practice:
     return window.Practice(**figures, partial_ok=arrays.flag(catalogue, medium, "partial_ok"))
 
 
-@remembered
-def _bed_rate_is_own(view: View) -> Flags:
-    """True where the rate is that of the bed as named (no grain data of its own), not of its layers."""
-    size, _, _ = view.figure("d10_m")
-    rate, _, _ = view.figure("rate_low_m_s")
-    return np.isnan(size) & ~np.isnan(rate)
-
-
-class _Rates(Struct, frozen=True):
-    low: Floats
-    high: Floats
-    floor: Floats
-    carry_over: Floats
-    low_set_by: Codes
-    high_set_by: Codes
-
-
-def _highest(values: Floats, unit: Codes, units: int, counts: Flags) -> tuple[Floats, Codes]:
-    """Largest value of each unit over its counting layers, and the layer it is from (NaN, -1 where none)."""
-    best = np.full(units, np.nan)
-    layer = np.full(units, -1)
-    usable = np.flatnonzero(counts & ~np.isnan(values))
-    order = usable[np.lexsort((values[usable], unit[usable]))]
-    best[unit[order]] = values[order]
-    layer[unit[order]] = order
-    return best, layer
-
-
 def velocities(catalogue: Catalogue, *asked: tuple[Codes, Floats, Floats]) -> list[window.Velocities]:
     """Windows of media at coldest and warmest water; one medium in the same water is worked out once."""
     medium, cold, warm = (np.concatenate(column) for column in zip(*asked, strict=True))
@@ -216,58 +96,49 @@ def velocities(catalogue: Catalogue, *asked: tuple[Codes, Floats, Floats]) -> li
     one = medium[first]
     found = window.rate_window(grain(catalogue, one), practice(catalogue, one), cold[first], warm[first])
     ends = np.cumsum([len(codes) for codes, _, _ in asked])[:-1]
-    return [
-        window.Velocities(
-            found.low[part],
-            found.high[part],
-            found.floor[part],
-            found.carry_over[part],
-            found.low_set_by[part],
-            found.high_set_by[part],
-        )
-        for part in np.split(kind, ends)
-    ]
+    return [found.at(part) for part in np.split(kind, ends)]
 
 
-def _rates(view: View, *waters: tuple[Floats, Floats]) -> list[_Rates]:
+def _rates(view: View, *waters: tuple[Floats, Floats]) -> list[window.Velocities]:
     """Rates [m/s] of each bed at each coldest and warmest water, layers combined, freeboard left out."""
-    cut, whole = strata(view), [(view.medium, cold, warm) for cold, warm in waters]
-    if not beds_of_parts(view):
-        return [
-            _Rates(
-                single.low,
-                single.high,
-                single.floor,
-                single.carry_over,
-                single.low_set_by.astype(np.int64),
-                single.high_set_by.astype(np.int64),
-            )
-            for single in velocities(view.catalogue, *whole)
-        ]
+    cut, beds = strata(view), stacks(view)
     layers = [(cut.medium, cold[cut.unit], warm[cut.unit]) for cold, warm in waters]
+    if not len(beds.row):
+        return velocities(view.catalogue, *layers)
+    whole = [(view.medium[beds.row], cold[beds.row], warm[beds.row]) for cold, warm in waters]
     found = velocities(view.catalogue, *layers, *whole)
     return [_combined(view, flat, own) for flat, own in zip(found, found[len(waters) :], strict=False)]
 
 
-def _combined(view: View, flat: window.Velocities, own: window.Velocities) -> _Rates:
-    """Rates of each bed from those of its layers, or its own where it has some as a whole."""
-    cut = strata(view)
-    use_own = _bed_rate_is_own(view)
-    low, low_layer = _highest(flat.low, cut.unit, view.units, cut.sets_rate)
-    high, high_layer = _highest(-flat.high, cut.unit, view.units, cut.sets_rate)
-    floor, _ = _highest(flat.floor, cut.unit, view.units, cut.sets_rate)
-    carry, _ = _highest(-flat.carry_over, cut.unit, view.units, cut.expands)
-    incomplete = np.zeros(view.units, dtype=bool)
-    incomplete[cut.unit[cut.medium < 0]] = True
+def _combined(view: View, flat: window.Velocities, own: window.Velocities) -> window.Velocities:
+    """Rates of each bed from those of its layers, or its own where it has some as a whole.
+
+    `own` are those of the beds of several media, as named.
+    """
+    cut, beds = strata(view), stacks(view)
+    whole = flat.at(cut.first)
+    use_own = _rate_is_own(view)[beds.row]
+    low, low_layer = beds.highest(flat.low, cut.sets_rate)
+    high, high_layer = beds.highest(-flat.high, cut.sets_rate)
+    floor, _ = beds.highest(flat.floor, cut.sets_rate)
+    carry, _ = beds.highest(-flat.carry_over, cut.expands)
+    incomplete = np.logical_or.reduceat(cut.medium[beds.layer] < 0, beds.begin)
     blank = np.where(incomplete & ~use_own, np.nan, 0.0)
-    return _Rates(
-        np.where(use_own, own.low, low) + blank,
-        np.where(use_own, own.high, -high) + blank,
-        np.where(use_own, own.floor, floor),
-        np.fmin(-carry, np.where(use_own, np.inf, own.carry_over)),
-        np.where(use_own, own.low_set_by, flat.low_set_by[low_layer]),
-        np.where(use_own, own.high_set_by, flat.high_set_by[high_layer]),
-    )
+    whole.low[beds.row] = np.where(use_own, own.low, low) + blank
+    whole.high[beds.row] = np.where(use_own, own.high, -high) + blank
+    whole.floor[beds.row] = np.where(use_own, own.floor, floor)
+    whole.carry_over[beds.row] = np.fmin(-carry, np.where(use_own, np.inf, own.carry_over))
+    whole.low_set_by[beds.row] = np.where(use_own, own.low_set_by, flat.low_set_by[low_layer])
+    whole.high_set_by[beds.row] = np.where(use_own, own.high_set_by, flat.high_set_by[high_layer])
+    return whole
+
+
+@remembered
+def _rate_is_own(view: View) -> Flags:
+    """True where the rate is that of the bed as named (no grain data of its own), not of its layers."""
+    size, _, _ = view.figure("d10_m")
+    rate, _, _ = view.figure("rate_low_m_s")
+    return np.isnan(size) & ~np.isnan(rate)
 
 
 def ceiling(
@@ -277,29 +148,22 @@ def ceiling(
     cut = strata(view)
     scale = np.ones(view.units) if depth_scale is None else depth_scale
     answer = np.full(view.units, np.inf)
-    parts = beds_of_parts(view)
-    plain_beds = np.ones(view.units, dtype=bool)
-    plain_beds[list(parts)] = False
-    asked = ~np.isnan(space_m)
-    plain = np.flatnonzero(plain_beds & asked)
-    if len(plain):
-        size = grain(view.catalogue, view.medium[plain][:, None])
-        deep = (site.depth(view).value * scale)[plain][:, None]
-        answer[plain] = window.freeboard_ceiling(
-            size, deep, space_m[plain], temperature_k[plain], round_end=round_end
-        )
-    for row in parts:
-        if not asked[row]:
-            continue
-        mine = np.flatnonzero((cut.unit == row) & cut.expands)
-        groups = [[place] for place in mine] if cut.blend[mine].any() else [list(mine)]
-        for group in groups:
-            size = grain(view.catalogue, cut.medium[group][None, :])
-            deep = cut.depth_m[group][None, :] * scale[row]
-            found = window.freeboard_ceiling(
-                size, deep, space_m[row : row + 1], temperature_k[row : row + 1], round_end=round_end
-            )
-            answer[row] = np.fmin(answer[row], found[0])
+    asked = np.flatnonzero(~np.isnan(space_m))
+    media = np.where(cut.expands, cut.medium, -1)
+    for rows, places in stacks_by_height(view, asked):
+        deep = cut.depth_m[places] * scale[rows][:, None]
+        blend = cut.blend[places].any(axis=1)
+        for some, groups in ((~blend, [slice(None)]), (blend, np.arange(places.shape[1])[:, None])):
+            mine = rows[some]
+            for group in groups if len(mine) else ():
+                found = window.freeboard_ceiling(
+                    grain(view.catalogue, media[places[some]][:, group]),
+                    deep[some][:, group],
+                    space_m[mine],
+                    temperature_k[mine],
+                    round_end=round_end,
+                )
+                answer[mine] = np.fmin(answer[mine], found)
     return np.where(np.isnan(answer), np.inf, answer)
 
 
@@ -340,7 +204,7 @@ def flow_window(view: View) -> FlowWindow:
         caution * size,
         now.floor * size,
         now.carry_over * size,
-        now.low_set_by,
+        now.low_set_by.astype(np.int64),
         high_set_by,
         clash,
         ratio,
@@ -386,7 +250,7 @@ def _flow(view: View, value: Floats, one: Floats, other: Floats, parents: tuple[
     )
 
 
-def _clash(view: View, now: _Rates, high: Floats, water: site.Season) -> tuple[Codes, Floats]:
+def _clash(view: View, now: window.Velocities, high: Floats, water: site.Season) -> tuple[Codes, Floats]:
     """Cause of an empty window and how far low lies over high."""
     empty = now.low > high
     cause = np.zeros(view.units, dtype=np.int64)
@@ -454,7 +318,7 @@ def compromise(view: View) -> Compromise:
 
 
 def _mean_over_depth(view: View, cut: Strata, value: Floats) -> Floats:
-    if not beds_of_parts(view):
+    if not strata(view).several.any():
         return value
     weight = np.where(cut.expands, np.nan_to_num(cut.depth_m, nan=1.0), 0.0)
     usable = np.where(cut.expands, value, 0.0)

@@ -95,6 +95,17 @@ class Velocities(NamedTuple):
     low_set_by: Codes
     high_set_by: Codes
 
+    def at(self, places: Positions) -> Velocities:
+        """Those at some places, in a copy."""
+        return Velocities(
+            self.low[places],
+            self.high[places],
+            self.floor[places],
+            self.carry_over[places],
+            self.low_set_by[places],
+            self.high_set_by[places],
+        )
+
 
 def _once(function: Callable[..., Floats], *columns: Floats) -> Floats:
     """Apply `function` to columns of any one shape, each distinct row worked out once."""

@@ -13,7 +13,8 @@ from fleetaudit.catalogue.model import Figure
 from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.facts import site
 from fleetaudit.facts.needed import needed
-from fleetaudit.facts.window import GRAIN, PRACTICE, flow_window, flows_in_water, strata
+from fleetaudit.facts.strata import strata
+from fleetaudit.facts.window import GRAIN, PRACTICE, flow_window, flows_in_water
 from fleetaudit.ranking import yearly_cost
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q

@@ -14,7 +14,8 @@ from fleetaudit.facts.drain import line_loss, pressure_left
 from fleetaudit.facts.fact import given
 from fleetaudit.facts.needed import fit, limits
 from fleetaudit.facts.service import contact_time, loading_limit, service_flow
-from fleetaudit.facts.window import Clash, Strata, expansion_at, flow_window, grain, practice, strata
+from fleetaudit.facts.strata import Strata, strata
+from fleetaudit.facts.window import Clash, expansion_at, flow_window, grain, practice
 from fleetaudit.hydraulics import water, window
 from fleetaudit.hydraulics.window import Limit
 from fleetaudit.schema import fleet
