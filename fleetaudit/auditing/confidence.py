@@ -13,7 +13,6 @@ from __future__ import annotations
 import numpy as np
 
 from fleetaudit.checks.check import Confidence, Outcome
-from fleetaudit.facts.fact import weakest
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View
 from fleetaudit.schema.column import Origin
@@ -25,21 +24,25 @@ RULE = (
 )
 
 
-def confidence(outcome: Outcome, view: View) -> Codes:
-    """Confidence code of each unit's finding."""
-    origin = np.full(view.units, int(Origin.TYPED))
-    if outcome.uses:
-        origin = weakest(*(fact.origin for fact in outcome.uses))
-    level = _by_rule(outcome, origin)
+def confidence(outcome: Outcome, view: View, found: Codes, origin: Codes | None) -> Codes:
+    """Confidence code of the findings of some units; `origin` is the weakest of what each rests on."""
+
+    def of(flags: Flags | None) -> Flags:
+        return np.zeros(len(found), dtype=bool) if flags is None else flags[found]
+
+    if origin is None:
+        origin = np.full(len(found), int(Origin.TYPED))
+    guessed = (origin == Origin.FILLED) | (origin == Origin.GUESSED)
     if outcome.probability is not None:
-        level = label(outcome.probability, view.setting("confidence_sure"), view.setting("confidence_likely"))
-    capped: Flags = np.isin(origin, (Origin.FILLED, Origin.GUESSED))
-    if outcome.capped is not None:
-        capped = capped | outcome.capped
-    level = np.where(capped, np.maximum(level, int(Confidence.LIKELY)), level)
-    unsure = origin == Origin.CONFLICT
-    if outcome.doubt is not None:
-        unsure = unsure | outcome.doubt
+        sure, likely = view.setting("confidence_sure"), view.setting("confidence_likely")
+        level = label(outcome.probability[found], sure, likely)
+    else:
+        taken = guessed | (origin == Origin.DEFAULT)
+        level = np.where(taken, int(Confidence.LIKELY), int(Confidence.SURE))
+        if outcome.holds is not None:
+            level = np.where(of(outcome.holds), level, int(Confidence.MEASURE_FIRST))
+    level = np.where(guessed | of(outcome.capped), np.maximum(level, int(Confidence.LIKELY)), level)
+    unsure = (origin == Origin.CONFLICT) | of(outcome.doubt)
     return np.asarray(np.where(unsure, int(Confidence.MEASURE_FIRST), level), dtype=np.int64)
 
 
@@ -51,11 +54,3 @@ def label(probability: Floats, sure: float, likely: float) -> Codes:
             [int(Confidence.SURE), int(Confidence.LIKELY)],
             int(Confidence.MEASURE_FIRST),
         )
-
-
-def _by_rule(outcome: Outcome, origin: Codes) -> Codes:
-    taken = np.isin(origin, (Origin.DEFAULT, Origin.FILLED, Origin.GUESSED))
-    level = np.where(taken, int(Confidence.LIKELY), int(Confidence.SURE))
-    if outcome.holds is not None:
-        level = np.where(outcome.holds, level, int(Confidence.MEASURE_FIRST))
-    return level

@@ -10,7 +10,7 @@ from fleetaudit.auditing.confidence import confidence
 from fleetaudit.auditing.result import AuditResult, CheckResult, Stamp, State
 from fleetaudit.auditing.verdict import verdicts
 from fleetaudit.catalogue.model import Catalogue
-from fleetaudit.checks.check import Check, Outcome, Tier, reasons
+from fleetaudit.checks.check import Check, Confidence, Outcome, Tier, reasons
 from fleetaudit.checks.registry import CHECKS
 from fleetaudit.facts import repeats, site
 from fleetaudit.facts.fact import unusable, weakest
@@ -55,24 +55,30 @@ def _result(check: Check, view: View) -> CheckResult:
         [int(State.NOT_APPLICABLE), int(State.NOT_CHECKED), int(State.FOUND)],
         int(State.CLEAN),
     )
-    tier = np.full(view.units, int(check.tier)) if outcome.tier is None else outcome.tier
-    tier = np.where(_shaky(outcome, view), np.maximum(tier, int(Tier.PLAN)), tier)
-    return CheckResult(check, outcome, state, reason, tier, confidence(outcome, view))
+    tier = np.full(view.units, int(check.tier)) if outcome.tier is None else np.array(outcome.tier)
+    trust = np.full(view.units, int(Confidence.MEASURE_FIRST))
+    found = np.flatnonzero(state == State.FOUND)
+    if len(found):
+        origin = weakest(*(fact.origin[found] for fact in outcome.uses)) if outcome.uses else None
+        shaky = _shaky(outcome, view, found, origin)
+        tier[found] = np.where(shaky, np.maximum(tier[found], int(Tier.PLAN)), tier[found])
+        trust[found] = confidence(outcome, view, found, origin)
+    return CheckResult(check, outcome, state, reason, tier, trust)
 
 
-def _shaky(outcome: Outcome, view: View) -> Flags:
+def _shaky(outcome: Outcome, view: View, found: Codes, origin: Codes | None) -> Flags:
     """True where a finding raises no alarm because of what it rests on.
 
     That is a guess, inputs that contradict each other, or a stand-in for a cell that was filled and cannot be
     used.
     """
-    if not outcome.uses:
-        return np.zeros(view.units, dtype=bool)
-    shaky = np.isin(weakest(*(fact.origin for fact in outcome.uses)), (Origin.GUESSED, Origin.CONFLICT))
+    if origin is None:
+        return np.zeros(len(found), dtype=bool)
+    shaky = (origin == Origin.GUESSED) | (origin == Origin.CONFLICT)
     for column in {column for fact in outcome.uses for column in fact.columns}:
         if view.frame.has(column):
-            shaky |= unusable(view.frame, column)
-    return shaky
+            shaky |= unusable(view.frame, column)[found]
+    return np.asarray(shaky)
 
 
 def _reason(outcome: Outcome, units: int) -> Codes:

@@ -10,7 +10,7 @@ other, where the unit stands in the list twice, or where somebody else has chang
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -24,6 +24,7 @@ from fleetaudit.facts.due import media_date
 from fleetaudit.facts.fact import given
 from fleetaudit.facts.frame import Codes, Flags
 from fleetaudit.facts.view import View
+from fleetaudit.hydraulics.arrays import distinct_rows
 from fleetaudit.schema import fleet
 from fleetaudit.schema.quantity import DAY_SECONDS
 
@@ -153,8 +154,9 @@ def changed_since(view: View) -> tuple[Flags, Flags]:
     this can only leave units out, never put two crews together.
     """
     frame = view.frame
-    crew, later_crew = (_folded(frame.text(column)) for column in (fleet.CREW, fleet.MEDIA_CREW))
-    named = later_crew != ""
+    _, code = _coded([*frame.text(fleet.CREW), *frame.text(fleet.MEDIA_CREW), ""], _folded)
+    crew, later_crew, nobody = code[: view.units], code[view.units : -1], code[-1]
+    named = later_crew != nobody
     loaded, installed = media_date(view), given(frame, fleet.INSTALL_DATE)
     latest = frame.date_high.get(fleet.INSTALL_DATE.key, installed.value)
     dated = loaded.known & installed.known
@@ -163,17 +165,24 @@ def changed_since(view: View) -> tuple[Flags, Flags]:
     return (named & (later_crew != crew)) | (~named & younger), ~named & ~dated
 
 
-def _folded(names: Iterable[str]) -> np.ndarray[tuple[int], np.dtype[np.str_]]:
-    return np.array([" ".join(name.casefold().split()) for name in names], dtype=np.str_)
+def _folded(name: str) -> str:
+    return " ".join(name.casefold().split())
+
+
+def _coded(names: Sequence[str], cleaned: Callable[[str], str]) -> tuple[list[str], Codes]:
+    """The cleaned names in order, and the place of each name among them."""
+    clean = {name: cleaned(name) for name in set(names)}
+    found = sorted(set(clean.values()))
+    number = {short: place for place, short in enumerate(found)}
+    place = {name: number[short] for name, short in clean.items()}
+    return found, np.fromiter(map(place.__getitem__, names), dtype=np.int64, count=len(names))
 
 
 def _fill(counts: SetUpCounts, view: View, rows: Flags, kinds: Flags) -> None:
     """Put the rows into the counts, those of one kind of job together."""
     if not rows.any():
         return
-    crews, crew = np.unique(
-        np.array([name.strip() for name in view.frame.text(fleet.CREW)], dtype=np.str_), return_inverse=True
-    )
+    crews, crew = _coded(view.frame.text(fleet.CREW), str.strip)
     housings = (*fleet.HOUSING.choices, "")
     keys = np.stack(
         [
@@ -184,15 +193,17 @@ def _fill(counts: SetUpCounts, view: View, rows: Flags, kinds: Flags) -> None:
             view.frame.code(fleet.HOUSING.name),
         ]
     )
-    distinct, place = np.unique(keys[:, rows], axis=1, return_inverse=True)
-    sums = [np.bincount(place.reshape(-1), weights=kind[rows], minlength=distinct.shape[1]) for kind in kinds]
-    for column, tally in zip(distinct.T, np.stack(sums, axis=1), strict=True):
-        who, diameter, wash, year, housing = (int(part) for part in column)
-        job = Job(str(crews[who]), diameter, wash, year, housings[housing])
-        counts.jobs[job] = Tally(*(int(number) for number in tally))
+    first, place = distinct_rows(list(keys[:, rows].astype(np.float64)))
+    distinct = keys[:, rows][:, first]
+    sums = [np.bincount(place, weights=kind[rows], minlength=len(first)) for kind in kinds]
+    tallies = np.stack(sums, axis=1)
+    for kind in np.lexsort(distinct[::-1]).tolist():
+        who, diameter, wash, year, housing = distinct[:, kind].tolist()
+        job = Job(crews[who], diameter, wash, year, housings[housing])
+        counts.jobs[job] = Tally(*(int(number) for number in tallies[kind]))
     fitted = site.rating(view)
     wrong = np.flatnonzero(rows & kinds[1] & fitted.known)
-    counts.ratings.update((str(crews[crew[row]]), round(fitted.value[row] * MM3)) for row in wrong)
+    counts.ratings.update((crews[crew[row]], round(fitted.value[row] * MM3)) for row in wrong)
 
 
 def _whole(values: np.ndarray[tuple[int], np.dtype[np.float64]], scale: float) -> Codes:

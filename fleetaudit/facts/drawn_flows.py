@@ -51,7 +51,8 @@ class _OneMedium(_Lot):
     def __init__(self, rows: Codes, unit: Ranges, limits: Limits) -> None:
         super().__init__(rows, unit)
         first, self._water = distinct_rows(unit.columns(BY_WATER))
-        self._low, self._high = limits.by_water(unit.take(first))
+        self._cold, warm = limits.streams(unit.take(first))
+        self._low, self._high = limits.least(warm), limits.most(self._cold)
         self._limits, self._bound = limits, limits.room_may_bind(unit)
 
     def ends(self) -> Ends:
@@ -66,9 +67,11 @@ class _OneMedium(_Lot):
         low, high = self._low[self._water[part]], self._high[self._water[part]]
         bound = self._bound[part]
         if bound.any():
-            some = self.unit.take(part[bound])
-            first, bed = distinct_rows(some.columns(BY_ROOM))
-            high[bound] = np.minimum(high[bound], self._limits.by_room(some.take(first))[bed])
+            rows = part[bound]
+            first, bed = distinct_rows(self.unit.take(rows).columns(BY_ROOM))
+            one = rows[first]
+            room = self._limits.by_room(self.unit.take(one), self._cold.at(self._water[one]))
+            high[bound] = np.minimum(high[bound], room[bed])
         bore = draws.evenly(self.unit.bore_least[part], np.ones(len(part)), "bore")
         return low, high, self.unit.area[part][:, None] * bore
 

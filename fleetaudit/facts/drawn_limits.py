@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from fleetaudit.facts import draws
 from fleetaudit.facts.drawn_beds import Beds, beds_of, kinds, law_ends
-from fleetaudit.facts.frame import Flags, Floats
+from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.unit_ranges import Ranges
 from fleetaudit.facts.view import View
 from fleetaudit.hydraulics import held_at_porosity, water
@@ -40,6 +40,21 @@ def drawn_water(coldest_k: Floats, warmest_k: Floats) -> Water:
     )
 
 
+class Stream(Struct, frozen=True):
+    """Water through one kind of bed, in each unit and draw.
+
+    Its viscosity [Pa s], the Galileo number of the grains, and the velocity [m/s] at a Reynolds number of 1.
+    """
+
+    mu: Floats
+    galileo: Floats
+    velocity: Floats
+
+    def at(self, rows: Codes) -> Stream:
+        """Those of some units."""
+        return Stream(self.mu[rows], self.galileo[rows], self.velocity[rows])
+
+
 class Limits(Struct, frozen=True):
     """What the draws say of one kind of bed, in as many units as are asked for.
 
@@ -51,28 +66,38 @@ class Limits(Struct, frozen=True):
     first: int
     second: int
 
-    def by_water(self, unit: Ranges) -> tuple[Floats, Floats]:
-        """Least and most velocity [m/s] by expansion, for which depth and freeboard do not count."""
-        beds = self.beds
-        in_cold = drawn_water(unit.cold_low, unit.cold_high)
-        in_warm = drawn_water(unit.warm_low, unit.warm_high)
-        mu_cold, mu_warm = in_cold.viscosity("cold"), in_warm.viscosity("warm")
-        low = self._velocity(beds.porosity_low, mu_warm, in_warm.density[:, None])
-        high = self._velocity(beds.porosity_high, mu_cold, in_cold.density[:, None])
-        if beds.by_rate.any():
-            by_rate = np.broadcast_to(beds.by_rate, low.shape)
-            low = np.where(by_rate, beds.rate_low * (beds.rate_viscosity / mu_warm) ** beds.exponent, low)
-            high = np.where(by_rate, beds.rate_high * (beds.rate_viscosity / mu_cold) ** beds.exponent, high)
-        return low, high
+    def streams(self, unit: Ranges) -> tuple[Stream, Stream]:
+        """The coldest and the warmest water."""
+        cold = drawn_water(unit.cold_low, unit.cold_high)
+        warm = drawn_water(unit.warm_low, unit.warm_high)
+        return self._stream(cold, "cold"), self._stream(warm, "warm")
 
-    def by_room(self, unit: Ranges) -> Floats:
+    def _stream(self, here: Water, name: str) -> Stream:
+        beds, mu, rho = self.beds, here.viscosity(name), here.density[:, None]
+        galileo = beds.weight * rho * (beds.density - rho) / (mu * mu)
+        return Stream(mu, galileo, mu / (rho * beds.size_m) * beds.factor)
+
+    def least(self, warm: Stream) -> Floats:
+        """Least velocity [m/s] by expansion, in the warmest water."""
+        return self._or_rate(self._velocity(self.beds.porosity_low, warm), self.beds.rate_low, warm)
+
+    def most(self, cold: Stream) -> Floats:
+        """Most velocity [m/s] by expansion, in the coldest water."""
+        return self._or_rate(self._velocity(self.beds.porosity_high, cold), self.beds.rate_high, cold)
+
+    def _or_rate(self, velocity: Floats, rate: Floats, here: Stream) -> Floats:
+        beds = self.beds
+        if not beds.by_rate.any():
+            return velocity
+        practised = rate * (beds.rate_viscosity / here.mu) ** beds.exponent
+        return np.where(beds.by_rate, practised, velocity)
+
+    def by_room(self, unit: Ranges, cold: Stream) -> Floats:
         """Most velocity [m/s] by the room above the bed, in cold water; infinite where nothing bounds it."""
-        in_cold = drawn_water(unit.cold_low, unit.cold_high)
         deep = draws.evenly(unit.depth_low, unit.depth_high, "depth")
         space = draws.evenly(unit.room_low, unit.room_high, "room") - unit.stacked[:, None] * deep
         space = np.maximum(space, 0.0)
-        lifted = 1 - (1 - self.beds.settled) / (1 + space / deep)
-        freeboard = self._velocity(lifted, in_cold.viscosity("cold"), in_cold.density[:, None])
+        freeboard = self._velocity(1 - (1 - self.beds.settled) / (1 + space / deep), cold)
         return np.where(np.isnan(freeboard), np.inf, freeboard)
 
     def room_may_bind(self, unit: Ranges) -> Flags:
@@ -84,10 +109,9 @@ class Limits(Struct, frozen=True):
         most = np.max((self.beds.porosity_high - self.beds.settled) / (1 - self.beds.porosity_high))
         return np.asarray(told & ~(least_room >= unit.depth_high * (most + _ROUNDING)))
 
-    def _velocity(self, porosity: Floats, mu: Floats, rho: Floats) -> Floats:
+    def _velocity(self, porosity: Floats, stream: Stream) -> Floats:
         """Velocity at a porosity, each draw by its own law."""
-        beds = self.beds
-        galileo = beds.weight * rho * (beds.density - rho) / (mu * mu)
+        beds, galileo = self.beds, stream.galileo
         reynolds = np.empty_like(galileo)
         one, two, three = np.s_[:, : self.first], np.s_[:, self.first : self.second], np.s_[:, self.second :]
         reynolds[one] = held_at_porosity.wen_yu(porosity[one], galileo[one])
@@ -97,7 +121,8 @@ class Limits(Struct, frozen=True):
         reynolds[three] = held_at_porosity.akgiray_soyer(
             porosity[three], galileo[three], beds.sphericity[three]
         )
-        return reynolds * mu / (rho * beds.size_m) * beds.factor
+        reynolds *= stream.velocity
+        return reynolds
 
 
 def limits_of(view: View, kind: int) -> Limits:

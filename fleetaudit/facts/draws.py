@@ -71,10 +71,9 @@ def bell(name: str) -> Floats:
 def share_below(limit: Floats, slack: Floats) -> Floats:
     """Share of the even range from 1 - slack to 1 + slack that lies below a limit.
 
-    A step where the range has no width. Works in the arrays it is given.
+    A step where the range has no width. Works in the array of limits.
     """
     limit -= 1
-    slack *= 2
-    limit /= np.maximum(slack, _NO_WIDTH, out=slack)
+    limit /= np.maximum(2 * slack, _NO_WIDTH)
     limit += _HALF
     return np.clip(limit, 0.0, 1.0, out=limit)

@@ -55,7 +55,9 @@ def given(frame: Frame, column: Column) -> Fact:
 def unusable(frame: Frame, column: Column) -> Flags:
     """True where a cell is filled and gives no value that may be used."""
     missing = frame.why_missing(column)
-    return np.isin(missing, (Missing.KNOWN, Missing.BLANK, Missing.NO_COLUMN), invert=True)
+    return np.asarray(
+        (missing != Missing.KNOWN) & (missing != Missing.BLANK) & (missing != Missing.NO_COLUMN)
+    )
 
 
 def computed(value: Floats, *parents: Fact, low: Floats | None = None, high: Floats | None = None) -> Fact:

@@ -94,17 +94,18 @@ def _outside(lot: DrawnFlows, flow: Floats) -> tuple[Floats, Floats]:
     Where all draws agree whatever else varies, none of them is looked at.
     """
     below, above = _agreed(lot, flow)
-    asked = np.flatnonzero(np.isnan(below) | np.isnan(above))
-    for start in range(0, len(asked), ROWS_AT_ONCE):
-        part = asked[start : start + ROWS_AT_ONCE]
-        low, high, scale = lot.drawn(part)
-        scale /= flow[part][:, None]
-        slack = lot.slack(part)
-        for answer, limit in ((below, np.minimum), (above, np.maximum)):
-            open_ = np.isnan(answer[part])
-            ratio = limit(low[open_], high[open_]) * scale[open_]
-            share = draws.share_below(ratio, slack[open_]).mean(axis=1)
-            answer[part[open_]] = share if answer is below else 1 - share
+    open_below, open_above = np.isnan(below), np.isnan(above)
+    for sides in ((True, True), (True, False), (False, True)):
+        asked = np.flatnonzero((open_below == sides[0]) & (open_above == sides[1]))
+        for start in range(0, len(asked), ROWS_AT_ONCE):
+            part = asked[start : start + ROWS_AT_ONCE]
+            low, high, scale = lot.drawn(part)
+            scale /= flow[part][:, None]
+            slack = lot.slack(part)
+            if sides[0]:
+                below[part] = draws.share_below(np.minimum(low, high) * scale, slack).mean(axis=1)
+            if sides[1]:
+                above[part] = 1 - draws.share_below(np.maximum(low, high) * scale, slack).mean(axis=1)
     return below, above
 
 
@@ -173,6 +174,6 @@ def freeboard_too_small(view: View) -> Floats:
         for start in range(0, len(mine), ROWS_AT_ONCE):
             part = mine[start : start + ROWS_AT_ONCE]
             lot, limits = ranges(view).take(part), limits_of(view, kind)
-            low, _ = limits.by_water(lot)
-            answer[part] = (limits.by_room(lot) < low).mean(axis=1)
+            cold, warm = limits.streams(lot)
+            answer[part] = (limits.by_room(lot, cold) < limits.least(warm)).mean(axis=1)
     return answer

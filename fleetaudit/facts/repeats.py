@@ -9,7 +9,7 @@ from msgspec import Struct, field
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts import site
-from fleetaudit.facts.frame import Flags, Floats, Frame
+from fleetaudit.facts.frame import Floats, Frame
 from fleetaudit.facts.view import Fleetwide, View
 from fleetaudit.facts.window import flow_window
 from fleetaudit.schema import fleet
@@ -43,10 +43,10 @@ class FleetCounts(Struct):
         )
 
 
-def count(frame: Frame, catalogue: Catalogue) -> FleetCounts:
-    """Counts of one partition."""
+def count(frame: Frame, catalogue: Catalogue, repeats: Counter[str] | None = None) -> FleetCounts:
+    """Counts of one partition; `repeats` where they are known already."""
     view = View(frame, catalogue, 0.0, 0.0)
-    counts = FleetCounts(_repeats(frame, site.judged(view)))
+    counts = FleetCounts(Counter(keys(frame, catalogue)) if repeats is None else repeats)
     assumed = frame.origins(fleet.RESTRICTOR) == Origin.DEFAULT
     if not assumed.any():
         return counts
@@ -64,16 +64,15 @@ def count(frame: Frame, catalogue: Catalogue) -> FleetCounts:
     return counts
 
 
-def _repeats(frame: Frame, judged: Flags) -> Counter[str]:
-    """Times each unit stands in service; the row of one that was taken out is its past, not a repeat."""
-    filled = frame.origins(fleet.UNIT_ID) == Origin.FILLED
-    return Counter(
+def keys(frame: Frame, catalogue: Catalogue) -> list[str]:
+    """Key of each unit in service; the row of one that was taken out is its past, not a repeat."""
+    counts = site.judged(View(frame, catalogue, 0.0, 0.0)) & (frame.origins(fleet.UNIT_ID) != Origin.FILLED)
+    units, labels = frame.text(fleet.UNIT_ID), frame.text(fleet.VESSEL_LABEL)
+    return [
         unit_key(unit, label)
-        for unit, label, made_up, counts in zip(
-            frame.text(fleet.UNIT_ID), frame.text(fleet.VESSEL_LABEL), filled, judged, strict=True
-        )
-        if unit and not made_up and counts
-    )
+        for unit, label, counted in zip(units, labels, counts.tolist(), strict=True)
+        if unit and counted
+    ]
 
 
 def report(counts: FleetCounts) -> Fleetwide:

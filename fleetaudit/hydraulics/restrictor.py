@@ -151,18 +151,26 @@ def choose(
         housing_limit_m3_s, np.asarray(loss_sensitive, dtype=np.float64), tolerance,
     )  # fmt: skip
     whole, *_ = columns
-    rows = [column.ravel() for column in columns]
-    rating, inside = np.empty(whole.size), np.empty(whole.size, dtype=np.bool_)
-    for first in range(0, rating.size, _ROWS_AT_ONCE):
-        some = slice(first, first + _ROWS_AT_ONCE)
-        rating[some], inside[some] = _choose(ratings, *(row[some] for row in rows))
+    low, high, target, fitted, fitted_ok, *more = (column.ravel() for column in columns)
+    keep = (fitted_ok > 0) & ~np.isnan(fitted)
+    rating = np.where(keep, fitted, np.nan)
+    inside = np.asarray(keep & (fitted >= low * (1 - _SAME)) & (fitted <= high * (1 + _SAME)))
+    open_ = np.flatnonzero(~keep)
+    for first in range(0, open_.size, _ROWS_AT_ONCE):
+        some = open_[first : first + _ROWS_AT_ONCE]
+        rating[some], inside[some] = _choose(ratings, *(row[some] for row in (low, high, target, *more)))
     return Choice(rating.reshape(whole.shape), inside.reshape(whole.shape))
 
 
 def _choose(
-    ratings: Floats, low: Floats, high: Floats, target: Floats, fitted: Floats, fitted_ok: Floats, limit:
-    Floats, loss_sensitive: Floats, tolerance: Floats,
-) -> tuple[Floats, Flags]:  # fmt: skip
+    ratings: Floats,
+    low: Floats,
+    high: Floats,
+    target: Floats,
+    limit: Floats,
+    loss_sensitive: Floats,
+    tolerance: Floats,
+) -> tuple[Floats, Flags]:
     least, most = (low * (1 - _SAME))[:, None], (high * (1 + _SAME))[:, None]
     inside = (ratings >= least) & (ratings <= most)
     too_large = ratings > np.where(np.isnan(limit), np.inf, limit * (1 + _SAME))[:, None]
@@ -179,7 +187,5 @@ def _choose(
     above = np.searchsorted(ratings, target * (1 - _SAME), side="left")
     nearest = np.clip(np.where(loss_sensitive > 0, below, above), 0, ratings.size - 1)
     known = ~np.isnan([low, high, target]).any(axis=0)
-    keep = (fitted_ok > 0) & ~np.isnan(fitted)
     rating = np.where(any_inside, ratings[best], np.where(known, ratings[nearest], np.nan))
-    kept_inside = (fitted >= least[:, 0]) & (fitted <= most[:, 0])
-    return np.where(keep, fitted, rating), np.where(keep, kept_inside, any_inside)
+    return rating, any_inside

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
-from hashlib import blake2b
 
 import numpy as np
 from msgspec import Struct, field
 from numpy.typing import NDArray
+from pandas.util import hash_array
 
 from fleetaudit import summary
 from fleetaudit.auditing.result import AuditResult
@@ -21,8 +21,6 @@ from fleetaudit.facts.frame import Frame
 from fleetaudit.facts.view import Fleetwide
 
 Keys = NDArray[np.uint64]
-
-_KEY_BYTES = 8
 
 
 class Totals(Struct):
@@ -63,9 +61,12 @@ def fleetwide(parts: Iterable[Frame], catalogue: Catalogue) -> Fleetwide:
 
 def shortened(frame: Frame, catalogue: Catalogue) -> tuple[Keys, repeats.FleetCounts]:
     """Eight bytes of each id of a part, and its counts with those ids only that come again within it."""
-    part = repeats.count(frame, catalogue)
-    within = Counter({key: times for key, times in part.repeats.items() if times > 1})
-    return _short(part.repeats), repeats.FleetCounts(within, part.far_off, part.right, part.without_unit)
+    held = repeats.keys(frame, catalogue)
+    short = _short(held)
+    again = np.isin(short, held_twice([short])).tolist()
+    times = Counter(key for key, doubtful in zip(held, again, strict=True) if doubtful)
+    within = Counter({key: number for key, number in times.items() if number > 1})
+    return np.unique(short), repeats.count(frame, catalogue, within)
 
 
 def held_twice(keys: Sequence[Keys]) -> Keys:
@@ -76,15 +77,10 @@ def held_twice(keys: Sequence[Keys]) -> Keys:
 
 def counted_again(frame: Frame, catalogue: Catalogue, again: Keys) -> Counter[str]:
     """Times each unit stands in a part, of those repeated in it or short for the same eight bytes."""
-    part = repeats.count(frame, catalogue).repeats
-    shared = np.isin(_short(part), again).tolist()
-    return Counter(
-        {
-            key: times
-            for (key, times), doubtful in zip(part.items(), shared, strict=True)
-            if doubtful or times > 1
-        }
-    )
+    held = repeats.keys(frame, catalogue)
+    short = _short(held)
+    doubtful = np.isin(short, again) | np.isin(short, held_twice([short]))
+    return Counter(held[place] for place in np.flatnonzero(doubtful).tolist())
 
 
 def audited(
@@ -119,6 +115,11 @@ def _must_start_anew(parts: Iterable[Frame]) -> None:
         raise TypeError("The parts are gone through more than once: give a list, not an iterator that ends.")
 
 
-def _short(keys: Iterable[str]) -> Keys:
-    digests = [blake2b(key.encode("utf-8", "surrogatepass"), digest_size=_KEY_BYTES).digest() for key in keys]
-    return np.frombuffer(b"".join(digests), dtype=np.uint64)
+def _short(keys: Sequence[str]) -> Keys:
+    texts = np.empty(len(keys), dtype=object)
+    texts[:] = keys
+    try:
+        return hash_array(texts, categorize=False)
+    except UnicodeEncodeError:  # half a character of a pair, as a damaged file may hold
+        texts[:] = [key.encode("utf-8", "surrogatepass") for key in keys]
+        return hash_array(texts, categorize=False)
