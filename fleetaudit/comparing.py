@@ -453,8 +453,6 @@ class _Translator:
             return code
         if name == fleet.MEDIUM.name:
             return self.new.codes.get(self.old.media[code].key, -1)
-        if name == fleet.PURPOSE.name:
-            return self.new.purpose_codes.get(self.old.purposes[code].key, -1)
         return code
 
 
@@ -479,15 +477,26 @@ def _put_back(
         words = list(trial.texts.get(column.key, [""] * units))
         words[after] = old.texts[column.key][before]
         trial.texts[column.key] = words
-    for code in _codes(column):
-        if code in old.codes:
-            blank = np.full(units, -1, dtype=np.int64)
-            trial.codes.setdefault(code, blank)[after] = translate.code(code, int(old.codes[code][before]))
+    _put_codes_back(trial, old, column, before, after, translate)
     if column in (fleet.MEDIUM, fleet.LAYERS) and before in old.layers:
         trial.layers[after] = tuple(
             replace(layer, medium=translate.code(fleet.MEDIUM.name, layer.medium))
             for layer in old.layers[before]
         )
+
+
+def _put_codes_back(
+    trial: Frame, old: Frame, column: Column, before: int, after: int, translate: _Translator
+) -> None:  # fmt: skip
+    """Copy the codes that a cell decides; those of purposes are places in a table that each frame has."""
+    for name in _codes(column):
+        if name in old.codes:
+            code = int(old.codes[name][before])
+            if column is fleet.PURPOSE and code >= 0:
+                trial.purposes += (old.purposes[code],)
+                code = len(trial.purposes) - 1
+            blank = np.full(trial.units, -1, dtype=np.int64)
+            trial.codes.setdefault(name, blank)[after] = translate.code(name, code)
 
 
 def _codes(column: Column) -> tuple[str, ...]:

@@ -152,6 +152,7 @@ def _copies(frame: Frame, unit: int, copies: int) -> Frame:
         {copy: layers for layers in one.layers.values() for copy in range(copies)},
         {key: values[rows] for key, values in one.date_low.items()},
         {key: values[rows] for key, values in one.date_high.items()},
+        one.purposes,
     )
 
 

@@ -2,8 +2,9 @@
 
 A row is a mapping from column name to a text: "10 in", "5 gpm", "2021-04-05", a choice, "yes" or "no", "" for
 a blank cell, "?" for one that could not be read, "!" for one that cannot be true. Prefix "~" marks a guess,
-"=" a unit that was assumed. `layers` is "key depth; key depth" or "key 90%; key 10%", top first. A date may
-be a year, "2021": its middle day with the first and the last as its ends. A column no row names is absent.
+"=" a unit that was assumed. `layers` is "key depth; key depth" or "key 90%; key 10%", top first, `purpose` a
+key or several, "iron, ph". A date may be a year, "2021": its middle day with the first and the last as its
+ends. A column no row names is absent.
 """
 
 from __future__ import annotations
@@ -53,15 +54,19 @@ def _fill(made: Frame, column: Column, cells: list[str], place: int, catalogue: 
     if not any(cells):
         del made.missing[column.name]
         return
-    if column is fleet.MEDIUM or column is fleet.PURPOSE:
-        table = catalogue.codes if column is fleet.MEDIUM else catalogue.purpose_codes
-        made.codes[column.name] = np.array([table.get(cell, -1) for cell in cells])
+    if column is fleet.MEDIUM:
+        made.codes[column.name] = np.array([catalogue.codes.get(cell, -1) for cell in cells])
         made.texts[column.key] = cells
-        if column is fleet.MEDIUM:
-            strange = [cell not in SPECIAL and cell not in table for cell in cells]
-            made.missing[column.name] = np.where(
-                strange, int(Missing.NOT_IN_CATALOGUE), made.missing[column.name]
-            )
+        strange = [cell not in SPECIAL and cell not in catalogue.codes for cell in cells]
+        made.missing[column.name] = np.where(
+            strange, int(Missing.NOT_IN_CATALOGUE), made.missing[column.name]
+        )
+    elif column is fleet.PURPOSE:
+        table = catalogue.purpose_codes
+        named = [cell for cell in dict.fromkeys(cells) if table.keys() >= set(cell.split(", "))]
+        made.purposes = tuple(tuple(table[one] for one in cell.split(", ")) for cell in named)
+        made.codes[column.name] = np.array([named.index(cell) if cell in named else -1 for cell in cells])
+        made.texts[column.key] = cells
     elif column is fleet.LAYERS:
         for unit, cell in enumerate(cells):
             if cell not in SPECIAL:

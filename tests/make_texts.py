@@ -94,6 +94,7 @@ def tables() -> Iterator[tuple[str, str]]:
         "checks/check.py": [tier.word for tier in Tier],
         "data/media.toml": [name for medium in catalogue.media for name in (medium.name, medium.family)],
         "data/media.toml: mesh": ["layered"],
+        "data/purposes.toml": [purpose.words for purpose in catalogue.purposes],
         "data/settings.toml": [setting.doc for setting in catalogue.settings.values()],
         "data: trust": [f"trust: {word}" for word in ("high", "medium", "low")],
         "crews/naming.py": [word.value for kind in (naming.Standing, naming.Direction) for word in kind],

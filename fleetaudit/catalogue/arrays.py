@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from fleetaudit.catalogue.model import Catalogue, Figure
@@ -20,19 +21,35 @@ def spread(catalogue: Catalogue, codes: Codes, key: str) -> Range:
     return _pick(_table([_ends(medium.figures.get(key)) for medium in catalogue.media]), codes)
 
 
-def spread_for_purpose(catalogue: Catalogue, codes: Codes, purposes: Codes, key: str) -> Range:
-    """Pick "life_s" or "contact_time_s" by what the bed is there for, else the medium's general figure."""
+class Sought(Struct, frozen=True):
+    """What units are there to take out: of each its place in `together`, -1 where unknown.
+
+    One of `together` holds the places in the catalogue of all purposes of a unit.
+    """
+
+    codes: Codes
+    together: tuple[tuple[int, ...], ...]
+
+    def keys(self, catalogue: Catalogue, code: int) -> tuple[str, ...]:
+        """Keys of the purposes a code stands for; none for an unknown one."""
+        return tuple(catalogue.purposes[one].key for one in self.together[code]) if code >= 0 else ()
+
+    def guard(self, catalogue: Catalogue) -> Flags:
+        """True where somebody's health hangs on a purpose of the unit."""
+        guards = [any(catalogue.purposes[one].guards for one in all_of_it) for all_of_it in self.together]
+        return np.asarray(np.array([*guards, False])[self.codes])
+
+
+def spread_for_purpose(catalogue: Catalogue, codes: Codes, sought: Sought, key: str) -> Range:
+    """Pick "life_s" or "contact_time_s" by what the bed is there for; of several purposes the strictest."""
     rows = [
-        _ends(medium.special(key, purpose.key))
+        _ends(medium.figure(key, sought.keys(catalogue, code)))
         for medium in catalogue.media
-        for purpose in catalogue.purposes
+        for code in (*range(len(sought.together)), -1)
     ]
-    table = _table(rows)
-    where = np.where((codes >= 0) & (purposes >= 0), codes * len(catalogue.purposes) + purposes, -1)
-    special, general = _pick(table, where), spread(catalogue, codes, key)
-    given = np.isfinite(special[0])
-    value, low, high = (np.where(given, own, usual) for own, usual in zip(special, general, strict=True))
-    return value, low, high
+    width = len(sought.together) + 1
+    where = np.where(codes >= 0, codes * width + np.where(sought.codes >= 0, sought.codes, width - 1), -1)
+    return _pick(_table(rows), where)
 
 
 def flag(catalogue: Catalogue, codes: Codes, name: str) -> Flags:
@@ -41,20 +58,11 @@ def flag(catalogue: Catalogue, codes: Codes, name: str) -> Flags:
     return np.asarray(table[codes], dtype=np.bool_)
 
 
-def guards_health(catalogue: Catalogue, codes: Codes, purposes: Codes) -> Flags:
-    """Tell where the medium always guards health, or may and the purpose of the unit says so."""
+def guards_health(catalogue: Catalogue, codes: Codes, sought: Sought) -> Flags:
+    """Tell where the medium always guards health, or may and a purpose of the unit says so."""
     always = np.array([*(medium.guard == "yes" for medium in catalogue.media), False])
     may = np.array([*(medium.guard == "by-purpose" for medium in catalogue.media), False])
-    purpose = np.array([*(item.guards for item in catalogue.purposes), False])
-    return np.asarray(always[codes] | (may[codes] & purpose[purposes]), dtype=np.bool_)
-
-
-def suits_purpose(catalogue: Catalogue, codes: Codes, purposes: Codes) -> Flags:
-    """Tell where the catalogue says the medium treats the purpose; False where either is unknown."""
-    table = np.zeros((len(catalogue.media) + 1, len(catalogue.purposes) + 1), dtype=np.bool_)
-    for code, medium in enumerate(catalogue.media):
-        table[code, [catalogue.purpose_codes[word] for word in medium.suits]] = True
-    return np.asarray(table[codes, purposes], dtype=np.bool_)
+    return np.asarray(always[codes] | (may[codes] & sought.guard(catalogue)), dtype=np.bool_)
 
 
 def _ends(figure: Figure | None) -> tuple[float, float, float]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import NamedTuple
 
@@ -101,22 +101,34 @@ class Medium(Struct, frozen=True):
     life_by_purpose: Mapping[str, Figure] = field(default_factory=dict)
     contact_time_by_purpose: Mapping[str, Figure] = field(default_factory=dict)
 
-    def special(self, key: str, purpose: str) -> Figure | None:
-        """The figure that holds for one purpose only, None where there is none."""
-        by_purpose = {"life_s": self.life_by_purpose, "contact_time_s": self.contact_time_by_purpose}
-        return by_purpose[key].get(purpose) if key in by_purpose else None
+    def ruling(self, key: str, purposes: Sequence[str] = ()) -> tuple[Figure | None, str]:
+        """The figure in force for what the bed is there for, and the purpose it is special to, "" for none.
 
-    def figure(self, key: str, purpose: str = "") -> Figure | None:
+        Of several purposes the one with the shortest life or the longest contact time rules.
+        """
+        special, strictest = {
+            "life_s": (self.life_by_purpose, min),
+            "contact_time_s": (self.contact_time_by_purpose, max),
+        }.get(key, ({}, min))
+        general = self.figures.get(key)
+        named = [(special[one], one) if one in special else (general, "") for one in purposes]
+        known = [(figure, one) for figure, one in named if figure is not None]
+        if not known:
+            return general, ""
+        return strictest(known, key=lambda pair: pair[0].value)
+
+    def figure(self, key: str, purposes: Sequence[str] = ()) -> Figure | None:
         """The figure in force for what the bed is there for, else the medium's general one."""
-        return self.special(key, purpose) or self.figures.get(key)
+        return self.ruling(key, purposes)[0]
 
 
 class Purpose(Struct, frozen=True):
-    """What a bed is there for; `guards` where somebody's health hangs on it."""
+    """What a bed is there for; `guards` where somebody's health hangs on it, `words` is its name."""
 
     key: str
     synonyms: tuple[str, ...]
     guards: bool
+    words: str
 
 
 class Restrictor(Struct, frozen=True):

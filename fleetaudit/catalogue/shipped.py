@@ -46,7 +46,7 @@ def build(data: Mapping[str, Mapping[str, Any]]) -> Catalogue:
     desk = Desk(sources, read_spreads(data["media"].get("spread", {})))
     desk.source(data["media"].get("spread", {}), "media.toml: spread")
     purposes = tuple(
-        Purpose(key, tuple(row["synonyms"]), row["guards"])
+        Purpose(key, tuple(row["synonyms"]), row["guards"], row.get("words", key.replace("-", " ")))
         for key, row in data["purposes"]["purposes"].items()
     )
     desk.purposes = frozenset(data["purposes"]["purposes"])

@@ -50,15 +50,15 @@ class Once(IntEnum):
 
 
 class Words:
-    """A phrase that differs from unit to unit: `codes` picks one of `phrases`."""
+    """A phrase that differs from unit to unit: `codes` picks one of `phrases`, several words make a list."""
 
-    def __init__(self, codes: Codes | Flags, phrases: Sequence[str]) -> None:
+    def __init__(self, codes: Codes | Flags, phrases: Sequence[str | tuple[str, ...]]) -> None:
         self.codes = np.asarray(codes, dtype=np.int64)
-        self.phrases = tuple(phrases)
+        self.phrases = tuple((phrase,) if isinstance(phrase, str) else phrase for phrase in phrases)
 
     def of(self, unit: int) -> str:
         """The phrase for one unit."""
-        return self.phrases[int(self.codes[unit])]
+        return ", ".join(self.phrases[int(self.codes[unit])])
 
 
 class Outcome(Struct, frozen=True):

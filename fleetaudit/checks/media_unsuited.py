@@ -16,14 +16,17 @@ from fleetaudit.schema.quantity import NUMBER, TEMPERATURE
 def run(unit: View) -> Outcome:
     """Find water the medium cannot stand, or a purpose it is not for; its every limit must be looked at.
 
-    What a medium is for is a list of practice, so that a purpose it does not hold is `likely` wrong at most.
+    What a medium is for is a list of practice, so that a purpose it does not hold is `likely` wrong at most;
+    where the medium is for another purpose in the same cell, the cell may tell what the site's water holds,
+    and somebody has to look.
     """
     ph, water, sought = given(unit.frame, fleet.PH), season(unit), purpose(unit)
     low, high, hottest = (unit.figure(key)[0] for key in ("ph_low", "ph_high", "temperature_max_k"))
     with np.errstate(invalid="ignore"):
         sour, alkaline = ph.known & (ph.value < low), ph.known & (ph.value > high)
         hot = ~water.assumed & (water.warm.value > hottest)
-    misplaced, harmful = unfit(unit)
+    amiss = unfit(unit)
+    misplaced, elsewhere = amiss.wrong, amiss.wrong & amiss.serves
     bounded, heats, listed = ~(np.isnan(low) & np.isnan(high)), ~np.isnan(hottest), unit.flag("suits")
     by_water = sour | alkaline | hot
     wrong = by_water | misplaced
@@ -50,20 +53,23 @@ def run(unit: View) -> Outcome:
                 ),
             ),
             "purpose": Words(
-                np.maximum(sought.value, 0),
-                tuple(item.key.replace("-", " ") for item in unit.catalogue.purposes),
+                amiss.which,
+                tuple(tuple(unit.catalogue.purposes[one].words for one in lacking) for lacking in amiss.left),
             ),
             "next": Words(
-                only_misplaced,
+                np.where(only_misplaced, 1 + elsewhere, 0),
                 (
                     "Test the water again; correct it ahead of the filter or choose another medium",
                     "See which of the two cells is wrong; where neither is, choose a medium for that purpose",
+                    "See whether another unit of the site takes that out: then name here only what this bed "
+                    "is for; else choose a medium for that purpose",
                 ),
             ),
         },
         capped=only_misplaced,
+        doubt=only_misplaced & elsewhere,
         cell=np.where(only_misplaced, fleet.COLUMNS.index(fleet.PURPOSE), -1),
-        tier=tiers(Tier.PLAN, guards_health(unit) | harmful),
+        tier=tiers(Tier.PLAN, guards_health(unit) | amiss.harmful),
     )
 
 

@@ -88,9 +88,8 @@ def top_up_date(view: View) -> Fact:
 
 @remembered
 def life(view: View) -> Fact:
-    """Life of the medium in days: the site's own figure, that of its purpose, or that of the medium."""
-    purpose = view.frame.code(fleet.PURPOSE.name)
-    ends = arrays.spread_for_purpose(view.catalogue, view.medium, purpose, "life_s")
+    """Life of the medium in days: the site's own figure, that of its purposes, or that of the medium."""
+    ends = arrays.spread_for_purpose(view.catalogue, view.medium, view.purposes, "life_s")
     middle, low, high = (end / DAY_SECONDS for end in ends)
     reason = site.medium_missing(view)
     missing = np.where(reason > 0, reason, np.where(np.isnan(middle), int(Missing.NO_FIGURE), 0))
@@ -338,5 +337,4 @@ def only_topped_up(view: View) -> Flags:
 @remembered
 def guards_health(view: View) -> Flags:
     """True where the medium may stand between a person and harm: always, or for the purpose the row gives."""
-    purpose = view.frame.code(fleet.PURPOSE.name)
-    return arrays.guards_health(view.catalogue, view.medium, purpose)
+    return arrays.guards_health(view.catalogue, view.medium, view.purposes)

@@ -33,7 +33,8 @@ class Frame(Struct):
     `Column.name` for every column of the schema that the sheet has; a column that is absent, or blank on
     every row, is in neither. `columns` gives the 1-based sheet column a field was read from, `raw` the text
     of the cells that could not be used, by (unit, column name). `date_low`, `date_high` bound a date given as
-    a month or a year only.
+    a month or a year only. A code of "purpose" is a place in `purposes`, which holds all that a cell names
+    together, each as its place in the catalogue.
     """
 
     file: str
@@ -49,6 +50,7 @@ class Frame(Struct):
     layers: dict[int, tuple[Layer, ...]] = field(default_factory=dict)
     date_low: dict[str, Floats] = field(default_factory=dict)
     date_high: dict[str, Floats] = field(default_factory=dict)
+    purposes: tuple[tuple[int, ...], ...] = ()
 
     @property
     def units(self) -> int:
@@ -109,4 +111,5 @@ class Frame(Struct):
             {unit - first: layers for unit, layers in self.layers.items() if unit in inside},
             arrays(self.date_low),
             arrays(self.date_high),
+            self.purposes,
         )

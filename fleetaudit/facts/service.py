@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+from msgspec import Struct
 from msgspec.structs import replace
 
 from fleetaudit.catalogue import arrays
 from fleetaudit.facts import site
 from fleetaudit.facts.fact import Fact, computed, figure, given
-from fleetaudit.facts.frame import Flags, Floats
+from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing
@@ -39,24 +40,44 @@ def _times(rate: Fact, size: Fact, amount: Floats) -> Fact:
 
 @remembered
 def purpose(view: View) -> Fact:
-    """What each unit is there to take out, as a fact: its code, with the reason where it is not known."""
+    """What each unit is there to take out, as a fact: the code of the frame, or why it is not known."""
     code = view.frame.code(fleet.PURPOSE.name).astype(np.float64)
     why = view.frame.why_missing(fleet.PURPOSE)
     why = np.where((code < 0) & (why == Missing.KNOWN), int(Missing.NOT_IN_CATALOGUE), why)
     return Fact(code, code, code, why, view.frame.origins(fleet.PURPOSE), (fleet.PURPOSE,))
 
 
+class Unfit(Struct, frozen=True):
+    """Where a medium is not for a purpose of its unit: `wrong`, and `harmful` where health hangs on one.
+
+    `serves` marks media that are for another purpose of the same unit. A code of `which` is a place in
+    `left`, which holds the purposes that are not served, as places in the catalogue.
+    """
+
+    wrong: Flags
+    harmful: Flags
+    serves: Flags
+    which: Codes
+    left: tuple[tuple[int, ...], ...]
+
+
 @remembered
-def unfit(view: View) -> tuple[Flags, Flags]:
-    """True where the catalogue does not list the medium for the purpose given, and where health hangs on it.
+def unfit(view: View) -> Unfit:
+    """Find units whose medium the catalogue does not list for all that the unit is there to take out.
 
     A medium without a list is not held to one.
     """
-    sought = view.frame.code(fleet.PURPOSE.name)
-    suits = arrays.suits_purpose(view.catalogue, view.medium, sought)
-    guards = np.array([*(item.guards for item in view.catalogue.purposes), False])
-    wrong = purpose(view).known & view.flag("suits") & ~suits
-    return wrong, wrong & guards[sought]
+    catalogue, sought = view.catalogue, view.purposes
+    suits = [{catalogue.purpose_codes[word] for word in medium.suits} for medium in catalogue.media]
+    pairs = [(listed, together) for listed in suits for together in sought.together]
+    left = [tuple(one for one in together if listed and one not in listed) for listed, together in pairs]
+    guards = [any(catalogue.purposes[one].guards for one in lacking) for lacking in left]
+    serves = [len(lacking) < len(together) for lacking, (_, together) in zip(left, pairs, strict=True)]
+    known = purpose(view).known & (view.medium >= 0)
+    which = np.where(known, view.medium * len(sought.together) + sought.codes, len(pairs))
+    wrong = np.array([*map(bool, left), False])[which]
+    harmful, served = np.array([*guards, False])[which], np.array([*serves, False])[which]
+    return Unfit(wrong, wrong & harmful, served, which, (*left, ()))
 
 
 @remembered
@@ -65,8 +86,7 @@ def least_contact_time(view: View) -> Fact:
 
     Where that hangs on a purpose nobody gave, the purpose is what is missing.
     """
-    sought = view.frame.code(fleet.PURPOSE.name)
-    value, low, high = arrays.spread_for_purpose(view.catalogue, view.medium, sought, "contact_time_s")
+    value, low, high = arrays.spread_for_purpose(view.catalogue, view.medium, view.purposes, "contact_time_s")
     least = figure(value, low, high, site.medium(view))
     hangs = np.array([*(bool(medium.contact_time_by_purpose) for medium in view.catalogue.media), False])[
         view.medium

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 from msgspec import Struct, field
 
 from fleetaudit.catalogue import arrays
+from fleetaudit.catalogue.arrays import Sought
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts.frame import Codes, Flags, Floats, Frame
 from fleetaudit.schema import fleet
@@ -55,6 +56,11 @@ class View:
     def medium(self) -> Codes:
         """Medium of each unit as its index in the catalogue, -1 where unknown."""
         return self.frame.code(fleet.MEDIUM.name)
+
+    @property
+    def purposes(self) -> Sought:
+        """What each unit is there to take out."""
+        return Sought(self.frame.code(fleet.PURPOSE.name), self.frame.purposes)
 
     def setting(self, key: str) -> float:
         """A setting in force, in SI."""

@@ -15,6 +15,7 @@ from fleetaudit.reading.cells import Filled, Strip, Trouble, report_trouble, spr
 from fleetaudit.reading.cells import Reading as Readings
 from fleetaudit.reading.media import MediumReading, Part, Reader
 from fleetaudit.reading.plain import plain, shown
+from fleetaudit.reading.purposes import Purposes, purposes_in
 from fleetaudit.reading.remarks import CELLS, Log
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing, Origin
@@ -259,40 +260,52 @@ class _Beds:
             )
 
     def purposes(self) -> None:
-        """Codes of what units are there to take out; of several, the one that guards health."""
+        """Codes of what units are there to take out; each stands for all purposes of a cell together."""
         strip = self.purpose
         if strip is None:
             return
         readings, codes = Readings.empty(len(strip.distinct)), []
+        together: dict[tuple[int, ...], int] = {}
         for which, cell in enumerate(strip.distinct):
             missing, code = report_trouble(strip, which, self.log), -1
             if missing is not None:
                 readings.lost(which, missing)
             elif cell.value is not None and not grammar.says_nothing(plain(shown(cell.value))):
-                code = self._purpose(plain(shown(cell.value)))
-                if code >= 0:
+                named = purposes_in(self.catalogue, plain(shown(cell.value)))
+                if named.keys:
+                    purposes = tuple(self.catalogue.purpose_codes[key] for key in named.keys)
+                    code = together.setdefault(purposes, len(together))
                     readings.known(which, float(code), Origin.TYPED)
+                    if named.unknown:
+                        self._partly_unknown_purpose(strip, which, named)
                 else:
                     readings.lost(which, Missing.NOT_IN_CATALOGUE)
                     self._unknown_purpose(strip, which)
             codes.append(code)
         self.note(fleet.PURPOSE, strip, spread(strip, readings))
         self.frame.codes[fleet.PURPOSE.name] = np.array(codes, dtype=np.int64)[strip.index]
+        self.frame.purposes = tuple(together)
         self.frame.texts[fleet.PURPOSE.key] = texts_of(strip)
 
-    def _purpose(self, text: str) -> int:
-        whole = self.catalogue.find_purpose(text)
-        found = [whole] if whole else []
-        words = (
-            text.replace(",", "/").replace("&", "/").replace(";", "/").replace("+", "/").replace(" and ", "/")
+    def _partly_unknown_purpose(self, strip: Strip, which: int, named: Purposes) -> None:
+        shown_text = strip.distinct[which].shown
+        left = ", ".join(named.unknown)
+        self.log.add(
+            Level.WARN,
+            "purpose-partly-unknown",
+            say(
+                '{cells} "{left}" in the purpose "{text}" is not known and does not count; the rest of the '
+                "cell does.",
+                cells=CELLS,
+                left=left,
+                text=shown_text,
+            ),
+            strip.cells(self.log, which),
+            read=shown_text,
+            assumed=", ".join(named.keys),
+            effect="life by purpose and the guard of health rest on the rest of the cell",
+            column=fleet.PURPOSE.name,
         )
-        pieces = [piece.strip() for piece in words.split("/")]
-        for piece in pieces if not found else []:
-            key = self.catalogue.find_purpose(piece)
-            found += [key] if key else [one for one in map(self.catalogue.find_purpose, piece.split()) if one]
-        guarding = [key for key in found if self.catalogue.purposes[self.catalogue.purpose_codes[key]].guards]
-        best = [*guarding, *found]
-        return self.catalogue.purpose_codes[best[0]] if best else -1
 
     def _unknown_purpose(self, strip: Strip, which: int) -> None:
         shown_text = strip.distinct[which].shown

@@ -32,17 +32,19 @@ BASIS_FIGURES = (
 def sources(result: AuditResult, system: str) -> list[SourceLine]:
     """Figures of every medium in the fleet, and settings the user changed."""
     show, catalogue = Display(system), result.view.catalogue
-    sought = result.view.frame.code(fleet.PURPOSE.name).tolist()
-    used = sorted({pair for pair in zip(result.view.medium.tolist(), sought, strict=True) if pair[0] >= 0})
+    sought = result.view.purposes
+    words_for = {purpose.key: purpose.words for purpose in catalogue.purposes}
+    pairs = zip(result.view.medium.tolist(), sought.codes.tolist(), strict=True)
+    used = sorted({(code, sought.keys(catalogue, named)) for code, named in pairs if code >= 0})
     lines, told = [], set()
-    for code, number in used:
-        medium, purpose = catalogue.media[code], catalogue.purposes[number].key if number >= 0 else ""
+    for code, purposes in used:
+        medium = catalogue.media[code]
         for key, words, quantity in BASIS_FIGURES:
-            figure = medium.figure(key, purpose)
+            figure, purpose = medium.ruling(key, purposes)
             if figure is None or (code, key, figure) in told:
                 continue
             told.add((code, key, figure))
-            meant = purpose.replace("-", " ") if medium.special(key, purpose) is not None else ""
+            meant = say(words_for[purpose]) if purpose else ""
             status = (
                 say("yours")
                 if figure.source.startswith("user")

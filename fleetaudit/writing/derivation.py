@@ -11,7 +11,6 @@ from fleetaudit.facts.site import Across
 from fleetaudit.facts.window import expansion, flow_window
 from fleetaudit.hydraulics.window import Limit
 from fleetaudit.language import say
-from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.writing.display import Display
 
@@ -54,11 +53,11 @@ class Derivation:
         self.view = result.view
         self.display = display
         self._sources: dict[tuple[int, int, str], str] = {}
-        self._sought = result.view.frame.code(fleet.PURPOSE.name)
+        self._sought = result.view.purposes
 
     def source(self, unit: int, check: Check) -> str:
         """Where the figures behind a check come from, for the medium of the unit and what it is there for."""
-        code, sought = int(self.view.medium[unit]), int(self._sought[unit])
+        code, sought = int(self.view.medium[unit]), int(self._sought.codes[unit])
         known = self._sources.get((code, sought, check.slug))
         if known is None:
             known = self._sources[code, sought, check.slug] = self._source(code, sought, check)
@@ -68,11 +67,11 @@ class Derivation:
         found: list[str] = []
         catalogue = self.view.catalogue
         if code >= 0:
-            purpose = catalogue.purposes[sought].key if sought >= 0 else ""
+            purposes = self._sought.keys(catalogue, sought)
             found += [
                 f"{say(FIGURE_WORDS[key])}: {catalogue.cite(figure.source)}"
                 for key in check.figures
-                if (figure := catalogue.media[code].figure(key, purpose)) is not None
+                if (figure := catalogue.media[code].figure(key, purposes)) is not None
             ]
         if check.source:
             found.append(say(check.source))

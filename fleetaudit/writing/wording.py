@@ -87,7 +87,7 @@ class Speaker(Struct, dict=True):
         chance = item.outcome.probability
         chances = [nan] * len(index) if chance is None else chance[units].tolist()
         phrases = {
-            name: (phrase.codes[units].tolist(), [say(text) for text in phrase.phrases])
+            name: (phrase.codes[units].tolist(), [", ".join(map(say, words)) for words in phrase.phrases])
             for name, phrase in item.outcome.words.items()
         }
         odd = None if item.outcome.cell is None else item.outcome.cell[units].tolist()

@@ -136,6 +136,18 @@ def said(slug: str, **cells: str) -> str:
             "Test the water",
         ),
         ("media-unsuited", {"medium": "calcite-16x40", "ph": "4.5"}, "Test the water again", "that purpose"),
+        (
+            "media-unsuited",
+            {"medium": "calcite-16x40", "ph": "6", "purpose": "iron, ph, taste-odour"},
+            "does not list calcite 16x40 for iron, taste and odour. ",
+            "pH",
+        ),
+        (
+            "media-unsuited",
+            {"medium": "calcite-16x40", "ph": "6", "purpose": "iron, ph"},
+            "another unit of the site takes that out",
+            "which of the two cells",
+        ),
         # the smallest right rating is 9 gpm, over the 7 gpm that the small housing takes
         ("housing-too-small", {"housing": "small", "restrictor": "12 gpm"}, "is rated 9 gpm", "rated 12 gpm"),
         # 12 to 18 gpm/ft2 on 3.142 ft2 are 37.7 to 56.5 gpm: 40, 45 and 50 are on stock

@@ -97,6 +97,16 @@ def test_a_whole_column_taken_away_never_reads_as_fixed(carbon: str) -> None:
         assert Became.FIXED not in found.values(), name
 
 
+def test_purposes_emptied_never_read_as_fixed() -> None:
+    """Chloramine shortens the life of carbon to 1 to 2 years, any other use leaves 3 to 5 (from memory)."""
+    carbon = "activated-carbon-12x40"
+    old = {**GOOD, "media_date": "2024-06-01", "purpose": "taste-odour, chloramine"}
+    other = {**GOOD, "unit_id": "U-2", "purpose": "sediment", "restrictor": "1 gpm"}
+    assert "media-overdue" in told(compared([old], [old], carbon))
+    found = told(compared([other, old], [{**old, "purpose": ""}, other], carbon))
+    assert found["media-overdue"] is Became.NO_LONGER_CHECKED
+
+
 def test_a_blank_that_hid_nothing_does_not_hide_a_fix(carbon: str) -> None:
     assert told(compared([WRONG], [{**GOOD, "housing": ""}], carbon))[SMALL] is Became.FIXED
 

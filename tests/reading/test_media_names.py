@@ -202,19 +202,40 @@ def test_a_mesh_the_spreadsheet_made_a_date_is_not_taken_for_none(read) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "purpose"),
+    ("text", "purposes"),
     [
-        ("chlorine", "chlorine"),
-        ("Chlorine taste", "chlorine"),
-        ("iron & arsenic", "arsenic"),
-        ("Fe/Mn", "iron"),
-        ("H2S", "hydrogen-sulfide"),
+        ("chlorine", ["chlorine"]),
+        ("Chlorine taste", ["chlorine", "taste-odour"]),
+        ("iron and taste", ["iron", "taste-odour"]),
+        ("taste and odor", ["taste-odour"]),
+        ("Iron, taste & odor", ["iron", "taste-odour"]),
+        ("T&O; chloramines", ["taste-odour", "chloramine"]),
+        ("iron & arsenic", ["arsenic", "iron"]),
+        ("Fe/Mn", ["iron", "manganese"]),
+        ("iron/manganese/H2S", ["iron", "manganese", "hydrogen-sulfide"]),
+        ("rotten egg iron", ["hydrogen-sulfide", "iron"]),
+        ("iron plus low pH", ["iron", "ph"]),
+        ("iron, Fe", ["iron"]),
+        ("H2S", ["hydrogen-sulfide"]),
     ],
 )
-def test_of_several_purposes_the_one_that_guards_health_counts(read, catalogue, text, purpose) -> None:
-    frame = read([("Tank", "Media", "Removes"), ("10x54", "sand", text)]).frame
-    assert catalogue.purposes[frame.code(fleet.PURPOSE.name)[0]].key == purpose
-    assert frame.text(fleet.PURPOSE) == [text]
+def test_every_purpose_of_a_cell_counts_those_that_guard_health_first(
+    read, catalogue, text, purposes
+) -> None:
+    found = read([("Tank", "Media", "Removes"), ("10x54", "sand", text)])
+    together = found.frame.purposes[found.frame.code(fleet.PURPOSE.name)[0]]
+    assert [catalogue.purposes[code].key for code in together] == purposes
+    assert found.frame.text(fleet.PURPOSE) == [text]
+    assert not [one for one in found.remarks if "purpose" in one.kind]
+
+
+def test_what_is_not_known_among_purposes_is_said(read, catalogue) -> None:
+    found = read([("Tank", "Media", "Removes"), ("10x54", "sand", "iron, gremlins")])
+    told = next(one for one in found.remarks if one.kind == "purpose-partly-unknown")
+    assert "Units!C2" in told.text
+    assert '"gremlins"' in told.text
+    assert told.assumed == "iron"
+    assert found.frame.why_missing(fleet.PURPOSE)[0] == Missing.KNOWN
 
 
 def test_an_unknown_purpose_is_said(read) -> None:
