@@ -9,7 +9,6 @@ from __future__ import annotations
 import marshal
 import os
 import sys
-import tomllib
 from collections.abc import Callable
 from contextlib import suppress
 from importlib.util import cache_from_source
@@ -42,8 +41,14 @@ def read_text(name: str) -> str:
 
 def read_table(name: str) -> dict[str, Any]:
     """Content of a shipped TOML file."""
-    table: dict[str, Any] = prepared(name, tomllib.loads)
+    table: dict[str, Any] = prepared(name, _parsed)
     return table
+
+
+def _parsed(text: str) -> dict[str, Any]:
+    import tomllib  # noqa: PLC0415 - not where the table comes from the cache
+
+    return tomllib.loads(text)
 
 
 def prepared(name: str, make: Callable[[str], Any], stamp: str = "") -> Any:

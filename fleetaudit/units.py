@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -53,7 +53,7 @@ def find(spelling: str) -> Unit | None:
     return table().get(fold(spelling))
 
 
-@cache
+@lru_cache(maxsize=4096)
 def factor(spelling: str) -> tuple[float, float]:
     """Factor and offset of a spelling; InputError where nobody knows the unit."""
     unit = find(spelling) or _ask_pint(spelling)
@@ -72,7 +72,7 @@ def from_si(value: Number, spelling: str) -> Number:
     return value / scale - offset
 
 
-@cache
+@lru_cache(maxsize=1024)
 def _ask_pint(expression: str) -> Unit:
     import pint  # noqa: PLC0415 - a third of a second that a run with known units need not pay
 

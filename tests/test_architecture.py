@@ -166,6 +166,27 @@ def test_a_silenced_warning_says_why(path: Path) -> None:
     assert bare == []
 
 
+def _endless_caches(source: str) -> list[tuple[int, str]]:
+    """Memories that grow with every new argument: of functions that take one, and have no size."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        if not isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            continue
+        takes = node.args
+        arguments = [*takes.posonlyargs, *takes.args, *takes.kwonlyargs, takes.vararg, takes.kwarg]
+        for decorator in node.decorator_list:
+            name = ast.unparse(decorator).removeprefix("functools.")
+            if name == "cache" or re.fullmatch(r"lru_cache\((maxsize=)?None\b.*\)", name):
+                found += [(node.lineno, node.name)] if any(arguments) else []
+    return found
+
+
+@pytest.mark.parametrize("path", MODULES, ids=_relative)
+def test_every_memory_of_what_was_asked_has_a_size(path: Path) -> None:
+    """A server that runs for months must not keep every word that anybody ever typed."""
+    assert _endless_caches(path.read_text(encoding="utf-8")) == []
+
+
 #: where a person waits for an answer: the last line of defence keeps the details in a file and says so
 LAST_LINES = ("fleetaudit/cli/main.py", "fleetaudit/cli/open.py", "fleetaudit/web/jobs.py")
 
@@ -185,6 +206,9 @@ def test_no_error_is_swallowed_whole(path: Path) -> None:
 
 
 def test_the_searches_find_what_they_look_for() -> None:
+    assert _endless_caches("@cache\ndef find(word): ...") == [(2, "find")]
+    assert _endless_caches("@functools.lru_cache(maxsize=None)\ndef find(*words): ...") == [(2, "find")]
+    assert _endless_caches("@cache\ndef table(): ...\n@lru_cache(maxsize=9)\ndef find(word): ...") == []
     assert _bare_numbers("LIMIT = 0.9\ndef run(q):\n    return q * 0.9 > 1") == [(3, 0.9)]
     assert _column_names('frame["media_date_day"]\n') == [(1, "media_date_day")]
     assert _column_names('"""media_date_day"""\n') == []

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -18,7 +17,9 @@ _TRUSTS = ("high", "medium", "low")
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """Sentence that offers the closest known word, or "" where none is close."""
-    close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    from difflib import get_close_matches  # noqa: PLC0415 - for a mistyped word only
+
+    close = get_close_matches(word, list(known), n=1, cutoff=0.6)
     return f' Did you mean "{close[0]}"?' if close else ""
 
 

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import difflib
 import gc
 import os
 import sys
-import tempfile
-import traceback
 from importlib import import_module
 from pathlib import Path
 from typing import Any, NoReturn
@@ -71,7 +68,9 @@ class Commands(click.Group):
         word = args[0] if args else ""
         if word in COMMANDS or word.startswith("-"):
             return super().resolve_command(ctx, args)
-        near = difflib.get_close_matches(word, COMMANDS, 1, 0.5)
+        from difflib import get_close_matches  # noqa: PLC0415 - for a mistyped word only
+
+        near = get_close_matches(word, COMMANDS, 1, 0.5)
         hint = (
             say('Did you mean "{name}"?', name=near[0])
             if near
@@ -111,7 +110,10 @@ def main(args: list[str] | None = None) -> NoReturn:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    sys.exit(_run(args))
+    code = _run(args)
+    # The process ends now: looking once more for rings of garbage among all it holds frees nothing in time.
+    gc.freeze()
+    sys.exit(code)
 
 
 def _run(args: list[str] | None) -> int:
@@ -165,6 +167,9 @@ def _complain(message: str) -> None:
 
 
 def _log() -> str:
+    import tempfile  # noqa: PLC0415 - for the worst case only
+    import traceback  # noqa: PLC0415 - as above
+
     with tempfile.NamedTemporaryFile(
         "w", prefix="fleetaudit-", suffix=".log", delete=False, encoding="utf-8"
     ) as file:

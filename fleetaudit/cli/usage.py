@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
-
 import click
 
 from fleetaudit.language import say
@@ -40,7 +38,9 @@ def _wrong(trouble: click.UsageError, command: str) -> str:
 
 def _meant(trouble: click.NoSuchOption) -> str:
     known = [] if trouble.ctx is None else [opt for param in trouble.ctx.command.params for opt in param.opts]
-    near = difflib.get_close_matches(trouble.option_name, known, 1, NEAR)
+    from difflib import get_close_matches  # noqa: PLC0415 - for a mistyped option only
+
+    near = get_close_matches(trouble.option_name, known, 1, NEAR)
     return " " + say('Did you mean "{name}"?', name=near[0]) if near else ""
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from functools import cache, reduce
+from functools import lru_cache, reduce
 from typing import TypeAlias
 
 import numpy as np
@@ -320,7 +320,7 @@ def _from_ratios(ratios: Floats, mode: int) -> Floats:
     return np.asarray(weights / math.fsum(weights))
 
 
-@cache
+@lru_cache
 def _normal_quantile(tail: float) -> float:
     """Normal deviate above which `tail` lies, by halving a bracket."""
     low, high = 0.0, FARTHEST

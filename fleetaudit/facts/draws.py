@@ -5,7 +5,7 @@ Nothing is random: the points are those of a lattice, so that a unit's probabili
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from statistics import NormalDist
 
 import numpy as np
@@ -61,7 +61,7 @@ def evenly(low: Floats, high: Floats, name: str) -> Floats:
     return low[:, None] + (high - low)[:, None] * points()[name]
 
 
-@cache
+@lru_cache
 def bell(name: str) -> Floats:
     """Draws of a standard normal quantity."""
     inverse = NormalDist().inv_cdf

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -20,7 +20,7 @@ _INCH_M = 0.0254
 _HALVINGS = 50
 
 
-@cache
+@lru_cache
 def _friction_table(relative_roughness: float) -> tuple[Floats, Floats]:
     """Logarithms of Reynolds number and Darcy friction factor in turbulent flow."""
     from fluids.friction import friction_factor  # noqa: PLC0415 - slow, for fleets with drain lines only

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
@@ -77,7 +77,7 @@ def size_at(share: ArrayLike, d10_m: ArrayLike, uniformity: ArrayLike) -> Floats
     return only(d10 > 0, d10 * np.exp(sigma * (z - _Z10)))
 
 
-@cache
+@lru_cache
 def quantiles(layers: int) -> Floats:
     """Give the normal quantiles of the middles of layers of equal mass, counted from that of d10 [-]."""
     normal = NormalDist()

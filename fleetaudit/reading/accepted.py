@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from difflib import get_close_matches
 from functools import cache
 from math import isnan, nan
 
@@ -59,6 +58,14 @@ def read_accepted(book: Workbook, catalogue: Catalogue) -> AcceptedSheet:
     return out
 
 
+def _meant(check: str) -> str:
+    """Offer of the check whose name comes closest, "" where none does."""
+    from difflib import get_close_matches  # noqa: PLC0415 - for a mistyped name only
+
+    near = get_close_matches(_folded(check), _checks(), 1)
+    return " " + say('Did you mean "{text}"?', text=_checks()[near[0]]) if near else ""
+
+
 def _read(lines: Lines, out: AcceptedSheet) -> None:
     ids, labels, marks = (lines.names(c) for c in (fleet.UNIT_ID, fleet.VESSEL_LABEL, visits.DATA_MARK))
     checks, reasons, names = (lines.texts(c) for c in (visits.CHECK, visits.REASON, visits.ACCEPTED_BY))
@@ -76,8 +83,7 @@ def _read(lines: Lines, out: AcceptedSheet) -> None:
                 out, cell, say("accepts nothing without {missing}. Fill it in.", missing=", ".join(missing))
             )
         elif slug is None:
-            near = get_close_matches(_folded(checks[place]), _checks(), 1)
-            hint = " " + say('Did you mean "{text}"?', text=_checks()[near[0]]) if near else ""
+            hint = _meant(checks[place])
             _left(
                 out,
                 cell,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -158,7 +158,7 @@ def _tables(book: Workbook) -> list[_Table]:
     return found
 
 
-@cache
+@lru_cache(maxsize=32)
 def _spellings(sheet_name: str) -> Mapping[str, Column]:
     found: dict[str, Column] = {}
     for column in company.BY_SHEET[sheet_name].columns:

@@ -15,6 +15,7 @@ from fleetaudit.facts.frame import Floats
 from fleetaudit.language import dated, later, say, several
 from fleetaudit.reading import grammar
 from fleetaudit.reading.cells import NAN, Filled, Reading, Rules, Strip, report_trouble, spread
+from fleetaudit.reading.patterns import pattern
 from fleetaudit.reading.remarks import CELLS, Log, spoken
 from fleetaudit.schema.column import Missing, Origin
 from fleetaudit.schema.remark import Level
@@ -69,25 +70,25 @@ class Span(NamedTuple):
     problem: str = ""
 
 
-_ISO = re.compile(
+_ISO = pattern(
     rf"(?P<year>[0-9]{{4}})(?P<mark>[-/.])(?P<month>[0-9]{{1,2}})(?P=mark)(?P<day>[0-9]{{1,2}}){_TIME}", re.I
 )
-_COMPACT = re.compile(r"(?P<year>(?:19|20)[0-9]{2})(?P<month>[01][0-9])(?P<day>[0-3][0-9])")
-_NUMBERS = re.compile(
+_COMPACT = pattern(r"(?P<year>(?:19|20)[0-9]{2})(?P<month>[01][0-9])(?P<day>[0-3][0-9])")
+_NUMBERS = pattern(
     r"(?P<first>[0-9]{1,2})(?P<mark>[-/.])(?P<second>[0-9]{1,2})(?P=mark)(?P<year>[0-9]{4}|[0-9]{2})" + _TIME,
     re.I,
 )
 _NAMED = (
-    re.compile(rf"{_DAY}[ -/.]*(?:of )?{_NAME}[ -/.,]*{_YEAR}{_TIME}", re.I),
-    re.compile(rf"{_NAME}[ -/]*{_DAY}(?:,? |[-/]){_YEAR}{_TIME}", re.I),
+    pattern(rf"{_DAY}[ -/.]*(?:of )?{_NAME}[ -/.,]*{_YEAR}{_TIME}", re.I),
+    pattern(rf"{_NAME}[ -/]*{_DAY}(?:,? |[-/]){_YEAR}{_TIME}", re.I),
 )
 _MONTH_FORMS = (
-    re.compile(rf"{_NAME}[ -/.,]*{_YEAR}", re.I),
-    re.compile(r"(?P<month>[0-9]{1,2})[-/.](?P<year>[0-9]{4})"),
-    re.compile(r"(?P<year>[0-9]{4})[-/.](?P<month>[0-9]{1,2})"),
+    pattern(rf"{_NAME}[ -/.,]*{_YEAR}", re.I),
+    pattern(r"(?P<month>[0-9]{1,2})[-/.](?P<year>[0-9]{4})"),
+    pattern(r"(?P<year>[0-9]{4})[-/.](?P<month>[0-9]{1,2})"),
 )
-_YEAR_FORM = re.compile(r"(?P<year>[0-9]{4})")
-_ODD_ABBREVIATION = re.compile(rf"{_NAME}[ -/.,]+(?P<year>[0-9]{{2}})", re.I)
+_YEAR_FORM = pattern(r"(?P<year>[0-9]{4})")
+_ODD_ABBREVIATION = pattern(rf"{_NAME}[ -/.,]+(?P<year>[0-9]{{2}})", re.I)
 
 
 def _full_year(text: str) -> int:

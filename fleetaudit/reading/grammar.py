@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.language import later
+from fleetaudit.reading.patterns import pattern
 from fleetaudit.reading.plain import plain
 from fleetaudit.units import Unit
 
@@ -35,25 +36,25 @@ _SIGN = r"(?P<sign>[+-]?) ?"
 _GROUPED = r"[0-9]{1,3}(?: [0-9]{3})+(?:[.,][0-9]+)?(?![0-9])"
 #: no number and unit that people write is longer
 LONGEST = 60
-_WHOLE_CELL = re.compile(
+_WHOLE_CELL = pattern(
     rf"{_SIGN}(?:(?P<whole>[0-9]+)(?: | ?- ?)(?P<over>[0-9]+) ?/ ?(?P<under>[0-9]+)"
     rf"|(?P<over_only>[0-9]+) ?/ ?(?P<under_only>[0-9]+)"
     rf"|(?P<number>{_GROUPED}|{_DIGITS}))(?P<unit>[^0-9].*)?"
 )
-_FEET_AND_INCHES = re.compile(
+_FEET_AND_INCHES = pattern(
     r"(?P<feet>[0-9]+) ?(?:'|ft\.?|feet|foot) ?-? ?"
     r"(?P<inches>[0-9]+(?:\.[0-9]+)?|[0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+)"
     r" ?(?:\"|in\.?|inch|inches)",
     re.I,
 )
-_RANGE = re.compile(rf"{_DIGITS}(?: ?[^0-9/.,]{{0,12}}?)? ?(?:-|to|or|\.\.+|;) ?{_DIGITS}(?![0-9]*/).*", re.I)
-_ABOUT = re.compile(
+_RANGE = pattern(rf"{_DIGITS}(?: ?[^0-9/.,]{{0,12}}?)? ?(?:-|to|or|\.\.+|;) ?{_DIGITS}(?![0-9]*/).*", re.I)
+_ABOUT = pattern(
     r"(?:~|≈|±|about|abt|approx|circa|ca\b|c\.|around|roughly|say|est|nearly|almost|over|under|up to"
     r"|min\.? |max\.? |<|>|≤|≥).*"
     r"|.*(?:\?|~|\bish|approx\.?|or so|\+/-.*|±.*|\+)",
     re.I,
 )
-_EXPONENT = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?e[+-]?[0-9]+", re.I)
+_EXPONENT = pattern(r"[+-]?[0-9]+(?:\.[0-9]+)?e[+-]?[0-9]+", re.I)
 _NOTHING = frozenset(
     {
         "",
@@ -199,15 +200,15 @@ class Hint(Enum):
 
 
 _HINTS = (
-    (re.compile(r"[0-9.]*,[0-9,]*\.[0-9]*"), Mark.POINT, Hint.PROOF),
-    (re.compile(r"[0-9,]*\.[0-9.]*,[0-9]*"), Mark.COMMA, Hint.PROOF),
-    (re.compile(r"0?,[0-9]+|[0-9]{1,3}(\.[0-9]{3}){2,}"), Mark.COMMA, Hint.PROOF),
-    (re.compile(r"[0-9]{1,3}(,[0-9]{3}){2,}"), Mark.POINT, Hint.PROOF),
-    (re.compile(r"[0-9]{1,3},[0-9]{3}"), Mark.POINT, Hint.GROUP),
-    (re.compile(r"[0-9]+,[0-9]+"), Mark.COMMA, Hint.SINGLE),
-    (re.compile(r"(?![0-9]{1,3}\.[0-9]{3}$)[0-9]*\.[0-9]+"), Mark.POINT, Hint.SINGLE),
+    (pattern(r"[0-9.]*,[0-9,]*\.[0-9]*"), Mark.POINT, Hint.PROOF),
+    (pattern(r"[0-9,]*\.[0-9.]*,[0-9]*"), Mark.COMMA, Hint.PROOF),
+    (pattern(r"0?,[0-9]+|[0-9]{1,3}(\.[0-9]{3}){2,}"), Mark.COMMA, Hint.PROOF),
+    (pattern(r"[0-9]{1,3}(,[0-9]{3}){2,}"), Mark.POINT, Hint.PROOF),
+    (pattern(r"[0-9]{1,3},[0-9]{3}"), Mark.POINT, Hint.GROUP),
+    (pattern(r"[0-9]+,[0-9]+"), Mark.COMMA, Hint.SINGLE),
+    (pattern(r"(?![0-9]{1,3}\.[0-9]{3}$)[0-9]*\.[0-9]+"), Mark.POINT, Hint.SINGLE),
 )
-_LEADING = re.compile(rf"[+-]? ?({_DIGITS})")
+_LEADING = pattern(rf"[+-]? ?({_DIGITS})")
 
 
 def hint(text: str) -> tuple[Mark, Hint] | None:
@@ -217,7 +218,7 @@ def hint(text: str) -> tuple[Mark, Hint] | None:
     return next(((mark, hint) for form, mark, hint in _HINTS if form.fullmatch(number)), None)
 
 
-_QUOTED = re.compile(r'"([^"]*)"|\\(.)|\[\$([^\]-]*)(?:-[0-9A-Fa-f]+)?\]|_.|\*.|\[[^\]]*\]')
+_QUOTED = pattern(r'"([^"]*)"|\\(.)|\[\$([^\]-]*)(?:-[0-9A-Fa-f]+)?\]|_.|\*.|\[[^\]]*\]')
 
 
 def literal(code: str) -> str:

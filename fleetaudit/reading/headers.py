@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from difflib import get_close_matches
 from functools import cache, lru_cache
 from typing import NamedTuple
 
@@ -276,6 +275,8 @@ def nearest(text: str) -> str:
     words = bare(text)
     if len(words) < 4:
         return ""
+    from difflib import get_close_matches  # noqa: PLC0415 - for headings that no spelling fits only
+
     like = [spelling for spelling in aliases() if abs(len(spelling) - len(words)) <= 3]
     close = get_close_matches(words, like, 1, FUZZY_HIT)
     return close[0] if close else ""

@@ -12,6 +12,7 @@ from fleetaudit.catalogue.model import Catalogue, Medium
 from fleetaudit.catalogue.spelling import normalise
 from fleetaudit.language import say
 from fleetaudit.reading import grammar
+from fleetaudit.reading.patterns import pattern
 from fleetaudit.reading.plain import cut, plain
 from fleetaudit.schema.column import Missing, Origin
 
@@ -19,27 +20,27 @@ CLOSE = 90
 NEAREST_NAMED = 60
 LONGEST = 400
 _NONE = -1
-_MESH = re.compile(
+_MESH = pattern(
     r"(?<![\d.])(\d{1,3} ?[x/] ?\d{1,3}|\d?\.?\d+ ?- ?\d?\.?\d+ ?mm"
     r"|\d+/\d+ ?- ?\d+/\d+ ?(?:in|\")?)(?![\d.])",
     re.IGNORECASE,
 )
-_DIGITS = re.compile(r"\d+(?:\.\d+)?")
-_BETWEEN = re.compile(r"\s*(?:;|\n|\+|\bover\b|\bon top of\b|\babove\b|\bthen\b|,|\bon\b)\s*", re.I)
-_LAST_UNDER = re.compile(r"\b(?:under|below)\b", re.I)
-_SHARE_PAIR = re.compile(r"(?<![\d.x])(\d{1,3}(?:\.\d+)?) ?%? ?[/:-] ?(\d{1,3}(?:\.\d+)?)(?: ?%)?(?![\d.x])")
-_PERCENT = re.compile(r"(\d{1,3}(?:\.\d+)?) ?%")
+_DIGITS = pattern(r"\d+(?:\.\d+)?")
+_BETWEEN = pattern(r"\s*(?:;|\n|\+|\bover\b|\bon top of\b|\babove\b|\bthen\b|,|\bon\b)\s*", re.I)
+_LAST_UNDER = pattern(r"\b(?:under|below)\b", re.I)
+_SHARE_PAIR = pattern(r"(?<![\d.x])(\d{1,3}(?:\.\d+)?) ?%? ?[/:-] ?(\d{1,3}(?:\.\d+)?)(?: ?%)?(?![\d.x])")
+_PERCENT = pattern(r"(\d{1,3}(?:\.\d+)?) ?%")
 _NUMBER = r"\d+(?: \d+/\d+|\.\d+|/\d+)?"
 _MEASURE = r"cu\.? ?ft|cubic feet|ft3|ft|inch(?:es)?|in|cm|mm|litres?|liters?|l|m|\"|'"
-_AMOUNT_LAST = re.compile(
+_AMOUNT_LAST = pattern(
     rf"(?P<name>.*?[a-z)].*?)[ :,=-]+(?P<number>{_NUMBER}) ?(?P<unit>[a-z\"'][a-z\"' .]*[23]?)", re.I
 )
-_AMOUNT_FIRST = re.compile(
+_AMOUNT_FIRST = pattern(
     rf"(?P<number>{_NUMBER}) ?(?P<unit>(?:{_MEASURE})(?![a-z])\.?) ?(?:of )?(?P<name>[a-z].*)", re.I
 )
-_ONE_AMOUNT = re.compile(rf"[a-z][^\d]*? {_NUMBER} ?(?:{_MEASURE})(?![a-z])\.?", re.I)
-_ROW_OF_AMOUNTS = re.compile(rf"(?:\s*{_ONE_AMOUNT.pattern}\s*){{2,}}", re.I)
-_JOIN = re.compile(r"\s*(?:/|&|\+|\band\b|,|;)\s*", re.I)
+_ONE_AMOUNT = pattern(rf"[a-z][^\d]*? {_NUMBER} ?(?:{_MEASURE})(?![a-z])\.?", re.I)
+_ROW_OF_AMOUNTS = pattern(rf"(?:\s*{_ONE_AMOUNT.pattern}\s*){{2,}}", re.I)
+_JOIN = pattern(r"\s*(?:/|&|\+|\band\b|,|;)\s*", re.I)
 
 
 class Part(NamedTuple):
@@ -299,8 +300,8 @@ class Reader:
         return parts, names
 
 
-_INNER = re.compile(r"\(([^)]*)\)?")
-_NUMBER_OUT = re.compile(r"\d{1,3}(?:\.\d+)? ?%")
+_INNER = pattern(r"\(([^)]*)\)?")
+_NUMBER_OUT = pattern(r"\d{1,3}(?:\.\d+)? ?%")
 
 
 def _amount(piece: str) -> tuple[str, str, str]:

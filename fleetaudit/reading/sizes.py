@@ -14,6 +14,7 @@ from fleetaudit.language import later, say
 from fleetaudit.reading import grammar
 from fleetaudit.reading.cells import NAN, Cell, Filled, Reading, Rules, Strip, report_trouble, spread
 from fleetaudit.reading.headers import unit_of
+from fleetaudit.reading.patterns import pattern
 from fleetaudit.reading.plain import shown
 from fleetaudit.reading.remarks import CELLS, Log, spoken
 from fleetaudit.schema import fleet
@@ -22,12 +23,12 @@ from fleetaudit.schema.remark import Level
 from fleetaudit.units import Unit
 from fleetaudit.workbook.formats import number_format
 
-_TIMES = re.compile(r" ?(?:x|×|\*|\bby\b| - ?|-) ?", re.I)
-_RUN = re.compile(r"[0-9]{3,4}")
-_FRACTION_DASH = re.compile(r"[0-9]+-[0-9]+/[0-9]+.*")
-_PREFIX = re.compile(r"(?:dia(?:meter)?|ø|⌀)\.? ?", re.I)
+_TIMES = pattern(r" ?(?:x|×|\*|\bby\b| - ?|-) ?", re.I)
+_RUN = pattern(r"[0-9]{3,4}")
+_FRACTION_DASH = pattern(r"[0-9]+-[0-9]+/[0-9]+.*")
+_PREFIX = pattern(r"(?:dia(?:meter)?|ø|⌀)\.? ?", re.I)
 # A first number below the least diameter of a vessel cannot be part of the size, so it counts vessels.
-_SEVERAL = re.compile(
+_SEVERAL = pattern(
     r"\(?(?P<count>[2-5])\)? ?(?:x|×|\*|@|of|off|pcs?\.?|ea\.?)? ?(?<![0-9])"
     r"(?P<size>(?:[1-9][0-9]|[6-9])(?:\.[0-9]+)?[^0-9.]*[x×*][^x×*]+)",
     re.I,

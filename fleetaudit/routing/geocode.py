@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import lru_cache
 from math import isnan
 from typing import Any
 
@@ -64,7 +64,7 @@ def can_look_up() -> bool:
     return True
 
 
-@cache
+@lru_cache(maxsize=8192)
 def _centre(code: str) -> tuple[float, float, bool] | None:
     """Centre of a postcode, and whether its town has others."""
     try:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import cache, lru_cache
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -15,7 +15,7 @@ _PLAIN_NAME = re.compile(r"[^\W\d][\w.]*")
 _LOOKS_LIKE_A_CELL = re.compile(r"[A-Za-z]{1,3}[0-9]{1,7}|[Rr][0-9]*[Cc][0-9]*")
 
 
-@cache
+@lru_cache(maxsize=16_384)
 def column_letters(number: int) -> str:
     """Letters of a column counted from 1.
 
@@ -29,7 +29,7 @@ def column_letters(number: int) -> str:
     return letters
 
 
-@cache
+@lru_cache(maxsize=16_384)
 def column_number(letters: str) -> int:
     """Count of a column from its letters.
 

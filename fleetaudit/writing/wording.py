@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from functools import cache, cached_property
+from functools import cached_property, lru_cache
 from math import isinf, isnan, nan
 
 import numpy as np
@@ -334,7 +334,7 @@ def _figure(quantity: Quantity, value: float) -> float | str | None:
     return None if shown is None or isinf(shown) else round(shown, 4)
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _holes(template: str) -> tuple[str, ...]:
     """Names of the holes of a template."""
     return tuple(_HOLE.findall(template))
