@@ -2,12 +2,15 @@
 (() => {
   const root = document.documentElement, $ = id => document.getElementById(id);
   const table = document.querySelector("#rows table"), form = $("filter");
-  // The texts that many findings share stand once, at the end; an opened finding shows its own copy.
+  // Sentences that many lines share stand once, with gaps; a line names each by number, with its figures.
+  const said = [...document.querySelectorAll("#said li")].map(e => e.textContent.split("…"));
+  const told = short => short.split("§").slice(1).map(s => {
+    const [number, ...figures] = s.trim().split(" ");
+    return said[number - 1].map((part, i) => (i ? figures[i - 1] : "") + part).join("");
+  });
   const fill = d => {
-    for (const link of d.closest("#rows") ? d.querySelectorAll("a[href^='#w']") : []) {
-      const box = document.createElement("div");
-      for (const e of $(link.hash.slice(1)).children) if (e.tagName !== "SUMMARY") box.append(e.cloneNode(true));
-      link.parentElement.replaceWith(box);
+    for (const node of d.closest("#rows") ? [...d.childNodes].filter(n => n.nodeType === Node.TEXT_NODE) : []) {
+      node.replaceWith(...told(node.data).map(text => Object.assign(document.createElement("p"), { textContent: text })));
     }
   };
   // Names in the tables of counts narrow the list; they become links when somebody is near them.
@@ -70,7 +73,7 @@
     missing.forEach((r, i) => { r.row = found[i]; });
     return lines.map(r => r.row);
   };
-  const text = r => r.text ||= bare(r.html).toLowerCase();
+  const text = r => r.text ||= [bare(r.html), ...Array.from(r.html.matchAll(/<\/(?:summary|svg|p)>(§[^<]*)/g), m => told(m[1])).flat()].join(" ").toLowerCase();
   // Rows stacked under each other lose their meaning as a table in some browsers; the roles give it back.
   const narrow = matchMedia("screen and (max-width:52rem)");
   const roles = () => {

@@ -1,11 +1,11 @@
-"""Lines of the list of findings, and what like ones share: reasons, workings, drawings."""
+"""Lines of the list of findings, and what stands behind each: reason, working, drawing."""
 
 from __future__ import annotations
 
 import re
-from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
+from itertools import groupby
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -13,11 +13,19 @@ from msgspec.structs import replace
 from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.language import dated, say
 from fleetaudit.schema.results import NOT_CHECKED
-from fleetaudit.writing.page import ROWS_SHOWN, shown_cells
+from fleetaudit.writing.page import ROWS_SHOWN, Whole, plain, shown_cells
 from fleetaudit.writing.page_words import KINDS, UNJUDGED, WORDS, money, rounded
 from fleetaudit.writing.register import Anchors, Line, Unjudged, check_title
-from fleetaudit.writing.report import FindingRecord, Report, UnitRecord
+from fleetaudit.writing.report import FindingRecord, Report
+from fleetaudit.writing.sentences import Sentences
 from fleetaudit.writing.window_drawing import Drawing, drawing
+
+
+class Piece(Struct, frozen=True):
+    """A paragraph of an opened finding, or several of them by the numbers of their sentences."""
+
+    text: str
+    short: bool = False
 
 
 class Row(Struct, frozen=True):
@@ -31,92 +39,65 @@ class Row(Struct, frozen=True):
     title: str
     message: str
     fix: str
-    details: tuple[str, ...]
     cost: str
     confidence: str
     crew: str
     #: day and crew of the plan that goes there
     day: str = ""
-    #: address of what it shares with like findings, and what it alone tells: how it follows, and the reason
-    reason: str = ""
-    texts: tuple[str, ...] = ()
+    #: figures, cells, the reason, how it follows, the source
+    pieces: tuple[Piece, ...] = ()
     drawing: Drawing | None = None
 
 
-class Shared(Struct, frozen=True):
-    """Texts, and perhaps a drawing, that may be the same for several findings."""
+class FindingList(Struct, frozen=True):
+    """Rows of the list, and the sentences that several of them share, with gaps for the figures."""
 
-    title: str
-    texts: tuple[str, ...]
-    drawing: Drawing | None = None
-
-
-class Reason(Struct, frozen=True):
-    """What several findings share, said once."""
-
-    anchor: str
-    title: str
-    texts: tuple[str, ...]
-    drawing: Drawing | None = None
+    rows: list[Row]
+    sentences: tuple[str, ...]
 
 
-class Told(Struct, frozen=True):
-    """All that stands behind a finding; the reason alone; and what only its bed tells, flows and cost."""
-
-    whole: Shared
-    why: Shared
-    own: tuple[str, ...]
-
-
-def list_rows(listed: Sequence[Line | Unjudged], report: Report) -> tuple[list[Row], list[Reason]]:
-    """Rows of the list, and what several of them share: reasons, and how the flows of like beds follow."""
+def finding_list(listed: Sequence[Line | Unjudged], report: Report) -> FindingList:
+    """The list as the page shows it; what its lines have in common stands once."""
     units = {unit.index: unit for unit in report.units}
-    told = [_told(line, units, report) for line in listed if isinstance(line, Line)]
-    counts = Counter(block for one in told for block in dict.fromkeys((one.whole, one.why)))
-    several = [block for block, count in counts.items() if count > 1]
-    anchors_of = {block: f"w{place}" for place, block in enumerate(several, start=1)}
-    used: set[Shared] = set()
-    anchors, blocks, rows = Anchors(), iter(told), []
+    anchors = Anchors()
+    rows: list[tuple[Row, list[str]]] = []
     for line in listed:
         if isinstance(line, Unjudged):
-            row = _unjudged_row(line, anchors)
+            row, texts = _unjudged_row(line, anchors), [_where(line)]
+            visit = report.route_days.get(line.unit.index)
         else:
-            told_of = next(blocks)
-            block = told_of.whole if told_of.whole in anchors_of else told_of.why
-            used.add(block)
-            row = _finding_row(line, anchors, report.sheet)
-            row = replace(
-                row,
-                reason=anchors_of.get(block, ""),
-                drawing=None if told_of.whole in anchors_of else told_of.whole.drawing,
-                texts=_left(told_of, anchors_of),
-            )
-        unit = line.unit.index if isinstance(line, Unjudged) else line.finding.unit
-        visit = report.route_days.get(unit)
-        rows.append(replace(row, day=day_and_crew(*visit)) if visit else row)
-    shared = [(block, anchor) for block, anchor in anchors_of.items() if block in used]
-    return rows, [Reason(anchor, block.title, block.texts, block.drawing) for block, anchor in shared]
+            unit = units.get(line.finding.unit)
+            visit = report.route_days.get(line.finding.unit)
+            row, texts = _finding_row(line, anchors), [*_details(line, report.sheet), *_behind(line.finding)]
+            row = replace(row, drawing=None if line.more else drawing(line.finding, unit, report.system))
+        row = replace(row, day=day_and_crew(*visit)) if visit else row
+        rows.append((row, [plain(text) for text in texts]))
+    sentences = Sentences(text for _, texts in rows for text in texts)
+    return FindingList(
+        [replace(row, pieces=tuple(_pieces(texts, sentences))) for row, texts in rows], sentences.shared
+    )
 
 
-def _left(told: Told, anchors_of: Mapping[Shared, str]) -> tuple[str, ...]:
-    """What the row itself has to tell, because nothing shared tells it."""
-    if told.whole in anchors_of:
-        return ()
-    return told.own if told.why in anchors_of else told.whole.texts
+def _pieces(texts: Sequence[str], sentences: Sentences) -> Iterator[Piece]:
+    """Paragraphs in their order, those that are shortened joined where they follow each other."""
+    found = [(sentences.short(text), text) for text in texts]
+    for shortened, run in groupby(found, key=lambda pair: bool(pair[0])):
+        if shortened:
+            yield Piece(Whole(" ".join(short for short, _ in run)), True)
+        else:
+            yield from (Piece(text) for _, text in run)
 
 
-def _told(line: Line, units: Mapping[int, UnitRecord], report: Report) -> Told:
-    """How a finding follows, with its reason; many beds are of one kind."""
-    finding, unit = line.finding, units.get(line.finding.unit)
-    cost = (say("A year: {sum}", sum="; ".join(finding.cost_lines)),) if finding.cost_lines else ()
-    source = (say("Source: {source}", source=finding.source),) if finding.source else ()
-    reason = (finding.why,) if finding.why else ()
-    drawn = None if line.more else drawing(finding, unit, report.system)
-    own = (*finding.derivation, *cost)
-    why = Shared(finding.title, (*reason, *_caution(finding), *source))
-    title = f"{finding.title}: {_unit_media(unit)}" if unit and finding.derivation else finding.title
-    whole = Shared(title, (*reason, *_caution(finding), *own, *source), drawn) if own or drawn else why
-    return Told(whole, why, own)
+def _behind(finding: FindingRecord) -> Iterator[str]:
+    """Why it matters, what to take care of, how it follows, what it costs, and the source."""
+    if finding.why:
+        yield finding.why
+    yield from _caution(finding)
+    yield from finding.derivation
+    if finding.cost_lines:
+        yield say("A year: {sum}", sum="; ".join(finding.cost_lines))
+    if finding.source:
+        yield say("Source: {source}", source=finding.source)
 
 
 def _caution(finding: FindingRecord) -> tuple[str, ...]:
@@ -129,16 +110,12 @@ def _fix(finding: FindingRecord) -> str:
     return finding.fix.removesuffix(*_caution(finding)).rstrip() if _caution(finding) else finding.fix
 
 
-def _unit_media(unit: UnitRecord) -> str:
-    return f"{say(unit.media)}, {unit.vessel}"
-
-
 def day_and_crew(when: date, crew: str) -> str:
     """A day of the plan with its crew, as the list and its filter name it."""
     return f"{dated(when)}, {crew}" if crew else dated(when)
 
 
-def _finding_row(line: Line, anchors: Anchors, sheet: str) -> Row:
+def _finding_row(line: Line, anchors: Anchors) -> Row:
     finding = line.finding
     return Row(
         anchor=anchors.finding(finding),
@@ -151,7 +128,6 @@ def _finding_row(line: Line, anchors: Anchors, sheet: str) -> Row:
         title=finding.title,
         message=finding.message,
         fix=_fix(finding),
-        details=tuple(_details(line, sheet)),
         cost=money(finding.cost_year),
         confidence=say(finding.confidence),
         crew=finding.crew,
@@ -184,6 +160,17 @@ def _details(line: Line, sheet: str) -> Iterator[str]:
         yield say("Cells {cells}", cells=shown_cells(line.cells, sheet))
 
 
+def _where(line: Unjudged) -> str:
+    unit = line.unit
+    return say(
+        "{sheet}, row {row}. {ran} of {every} checks ran.",
+        sheet=unit.sheet,
+        row=unit.row,
+        ran=unit.checks_run,
+        every=unit.checks_applied,
+    )
+
+
 def _unjudged_row(line: Unjudged, anchors: Anchors) -> Row:
     unit = line.unit
     wanted = [f"{check_title(record.check)}: {record.reason}" for record in line.missing]
@@ -196,15 +183,6 @@ def _unjudged_row(line: Unjudged, anchors: Anchors) -> Row:
         title=say(UNJUDGED),
         message="; ".join(wanted) or say("The inputs for its main checks are missing."),
         fix="",
-        details=(
-            say(
-                "{sheet}, row {row}. {ran} of {every} checks ran.",
-                sheet=unit.sheet,
-                row=unit.row,
-                ran=unit.checks_run,
-                every=unit.checks_applied,
-            ),
-        ),
         cost="",
         confidence="",
         crew=unit.crew,

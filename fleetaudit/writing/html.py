@@ -11,7 +11,7 @@ from fleetaudit.writing import page_sections as sections
 from fleetaudit.writing.charts import age_chart, check_chart, window_chart
 from fleetaudit.writing.cost_chart import cost_chart
 from fleetaudit.writing.crew_chart import funnel_chart
-from fleetaudit.writing.finding_rows import list_rows
+from fleetaudit.writing.finding_rows import finding_list
 from fleetaudit.writing.map_chart import map_chart
 from fleetaudit.writing.page import ROWS_SHOWN, content_hash, environment, lean, query
 from fleetaudit.writing.page_words import KINDS, WORDS
@@ -39,7 +39,8 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
         lean(read_text("templates/summary.js")),
     )
     listed = in_order(report)
-    rows, reasons = list_rows(listed[:LINES_SHOWN], report)
+    shown = finding_list(listed[:LINES_SHOWN], report)
+    rows = shown.rows
     return (
         environment()
         .get_template("summary.html.j2")
@@ -64,7 +65,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
             funnel=funnel_chart(report.crews),
             first_rows=rows[:CHUNK],
             other_rows=rows[CHUNK:],
-            reasons=reasons,
+            sentences=shown.sentences,
             lines=len(listed),
             rows_shown=LINES_SHOWN,
             tiers=sections.by_tier(listed),

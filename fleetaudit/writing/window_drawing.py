@@ -9,9 +9,10 @@ from fleetaudit.units import to_si
 from fleetaudit.writing.display import Display
 from fleetaudit.writing.report import FindingRecord, UnitRecord
 
-WIDTH = 300.0
+#: pixels; the style sheet gives the drawing its size, so that a drawing need not
+WIDTH = 260.0
 #: share of the width that the highest flow takes; the rest is for its number
-FILLED = 0.86
+FILLED = 0.84
 NEEDED = ("low_gpm", "high_gpm")
 FLOW = "flow_gpm"
 

@@ -58,6 +58,22 @@ class Node:
         return found[0]
 
 
+def opened(row: Node, root: Node) -> list[str]:
+    """Paragraphs of an opened finding, those named by number put together again as the script does."""
+    shared = [sentence.text for sentence in root.by_id("said").all("li")]
+    paragraphs: list[str] = []
+    for part in row.one("details").content:
+        if isinstance(part, Node):
+            paragraphs += [part.text] if part.tag == "p" else []
+            continue
+        for short in part.split("§")[1:]:
+            number, *figures = short.split()
+            start, *rest = shared[int(number) - 1].split("…")
+            filled = zip(figures, rest, strict=True)
+            paragraphs.append(start + "".join(figure + after for figure, after in filled))
+    return paragraphs
+
+
 class _Builder(HTMLParser):
     def __init__(self) -> None:
         super().__init__()

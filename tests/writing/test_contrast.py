@@ -35,8 +35,8 @@ def colours(start: str) -> dict[str, str]:
 
 SCHEMES = {
     "light": colours(":root{"),
-    "dark": colours("prefers-color-scheme:dark"),
-    "print": colours("@media print"),
+    "dark": colours("screen and (prefers-color-scheme:dark"),
+    "print": colours(":root{") | colours("@media print"),
 }
 
 

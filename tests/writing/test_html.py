@@ -12,7 +12,7 @@ from urllib.parse import parse_qs
 
 import pytest
 from msgspec.structs import replace
-from pagetree import Node, tree
+from pagetree import Node, opened, tree
 from tests_report import HOSTILE, make_finding, make_report
 
 from fleetaudit.assets import read_text
@@ -76,11 +76,12 @@ def test_every_finding_has_its_address_and_opens_to_numbers_reason_and_source(pa
     report = make_report()
     finding = next(f for f in report.findings if f.check == "restrictor-too-small")
     row = root.by_id(f"f-filter-list-{finding.row}-restrictor-too-small")
-    opened = row.one("details").text
-    home = root.by_id(next(a.get("href") for a in row.all("a") if a.get("href").startswith("#w"))[1:]).text
+    paragraphs = opened(row, root)
     assert finding.message in row.one("summary").text
-    assert "4.4 to 6.1 gpm" in opened and finding.derivation[0] in opened and f"H{finding.row}" in opened
-    assert finding.why in home and finding.source in home
+    assert {finding.why, *finding.derivation} <= set(paragraphs)
+    assert "4.4 to 6.1 gpm" in row.text and f"H{finding.row}" in "".join(paragraphs)
+    assert any(finding.source in text for text in paragraphs)
+    assert any("; ".join(finding.cost_lines) in text for text in paragraphs)
     assert finding.fix in row.text and finding.crew in row.text
 
 
@@ -88,6 +89,27 @@ def test_a_reason_of_one_finding_only_stands_in_its_own_row():
     report = make_report()
     report.findings[0] = replace(report.findings[0], why="A reason nobody shares.")
     assert "A reason nobody shares." in list_rows(tree(render(report)))[0].text
+
+
+@pytest.mark.parametrize("units", [27, 300])
+def test_sentences_said_once_give_every_finding_all_its_own_words(units):
+    """Figures, gaps, marks and markup in a text: what is put together again is what was to be said."""
+    report = make_report(units)
+    report.findings = [
+        replace(
+            finding,
+            why=f"§1 of {number % 3} & <b>{number}</b>, B{number}",
+            derivation=(f"{number % 2}.5 x 3,{number:03d} = A7:A{number}", f"a … gap {number % 2}", "§2"),
+        )
+        for number, finding in enumerate(report.findings)
+    ]
+    root = tree(render(report))
+    assert len(root.by_id("said").all("li")) > 3
+    rows = {row.get("id"): row for row in list_rows(root)}
+    for finding in report.findings:
+        paragraphs = opened(rows[f"f-filter-list-{finding.row}-{finding.check}"], root)
+        at = paragraphs.index(finding.why)
+        assert tuple(paragraphs[at + 1 : at + 4]) == finding.derivation
 
 
 def test_units_that_could_not_be_judged_stand_before_the_notes_and_say_why(page):
