@@ -24,9 +24,9 @@ from fleetaudit.scale.totals import Totals, lines
 from fleetaudit.schema import dataset, fleet
 from fleetaudit.schema.column import Missing
 from fleetaudit.schema.remark import Level, Remark
-from fleetaudit.writing.report import FindingRecord, Span
+from fleetaudit.writing.report import Span
 from fleetaudit.writing.unit_records import unit_columns
-from fleetaudit.writing.wording import Speaker
+from fleetaudit.writing.wording import CONFIDENCES, LEFT_OUT, TIERS, Said, Speaker, Value
 
 UNFINISHED = ".part"
 TYPES = {
@@ -45,6 +45,7 @@ SCHEMAS = {
 LEVELS = {Level.STOP: "stopped", Level.SKIP: "not used", Level.WARN: "assumed", Level.INFO: "noted"}
 
 Rows = list[dict[str, Any]]
+Columns = Mapping[str, Sequence[Any]]
 
 
 class Writer:
@@ -68,8 +69,8 @@ class Writer:
             else:
                 path.unlink(missing_ok=True)
 
-    def add(self, result: AuditResult, remarks: Sequence[Remark]) -> Rows:
-        """Write the rows of one audited block; gives those of its findings."""
+    def add(self, result: AuditResult, remarks: Sequence[Remark]) -> Columns:
+        """Write the rows of one audited block; gives the columns of its findings."""
         speaker = Speaker(result, self.system, worked_out=False)
         place = _places(result.view.frame, self.file)
         findings = self._findings(result, speaker, place)
@@ -87,7 +88,7 @@ class Writer:
         ]
         self._write(dataset.COUNTS, rows)
 
-    def _write(self, table: str, rows: Rows | Mapping[str, Sequence[Any]]) -> None:
+    def _write(self, table: str, rows: Rows | Columns) -> None:
         schema = SCHEMAS[table]
         made = (
             pa.table({name: pa.array(rows[name], schema.field(name).type) for name in schema.names})
@@ -108,47 +109,85 @@ class Writer:
                 "path."
             ) from trouble
 
-    def _units(
-        self, result: AuditResult, place: Sequence[Mapping[str, Any]], findings: Rows
-    ) -> dict[str, Sequence[Any]]:
+    def _units(self, result: AuditResult, place: Columns, findings: Columns) -> Columns:
         columns = dict(unit_columns(result))
         slugs: dict[int, list[str]] = {}
-        for row in findings:
-            slugs.setdefault(row[dataset.ROW], []).append(row["check"])
+        for row, slug in zip(findings[dataset.ROW], findings["check"], strict=True):
+            slugs.setdefault(row, []).append(slug)
         window: Sequence[Span] = columns["needed_gpm"]
         for name, end in zip(dataset.WINDOW, ("low", "target", "high"), strict=True):
             columns[name] = [getattr(span, end) for span in window]
         columns["media"] = [name or None for name in columns["media"]]
-        columns["findings"] = [slugs.get(one[dataset.ROW], []) for one in place]
-        for name in place[0] if place else ():
-            columns[name] = [one[name] for one in place]
+        columns["findings"] = [slugs.get(row, []) for row in place[dataset.ROW]]
+        columns |= place
         return {name: columns.get(name, []) for name in SCHEMAS[dataset.UNITS].names}
 
-    def _findings(self, result: AuditResult, speaker: Speaker, place: Sequence[Mapping[str, Any]]) -> Rows:
-        """Rows of all findings, by unit and then in report order of the checks."""
-        rows: list[tuple[int, int, dict[str, Any]]] = []
-        for number, item in enumerate(result.checks):
-            units = np.flatnonzero(item.state == State.FOUND)
+    def _findings(self, result: AuditResult, speaker: Speaker, place: Columns) -> Columns:
+        """Columns of all findings, by unit and then in report order of the checks."""
+        names = [name for name in SCHEMAS[dataset.FINDINGS].names if name not in place]
+        columns: dict[str, list[Any]] = {name: [] for name in names}
+        found = [np.flatnonzero(item.state == State.FOUND) for item in result.checks]
+        for item, units in zip(result.checks, found, strict=True):
             if len(units):
-                cost = yearly_cost(item, result.view)
-                records = speaker.findings(units, item, cost)
-                rows += [(one.unit, number, _finding(one, place[one.unit])) for one in records]
-        rows.sort(key=lambda row: row[:2])
-        return [row for _, _, row in rows]
+                for name, values in _said(result, speaker, item, units).items():
+                    columns[name] += values
+        return _in_order(found, columns, place)
 
-    def _blind(self, result: AuditResult, speaker: Speaker, place: Sequence[Mapping[str, Any]]) -> Rows:
+    def _blind(self, result: AuditResult, speaker: Speaker, place: Columns) -> Columns:
         """Checks that could not run, but for those a column silences that nobody has: these are said once."""
-        rows: list[tuple[int, int, dict[str, Any]]] = []
-        for number, item in enumerate(result.checks):
-            blind = (item.state == State.NOT_CHECKED) & (item.reason != Missing.NO_COLUMN)
-            units = np.flatnonzero(blind)
-            said = {"check": item.check.slug, "core": item.check.core}
-            rows += [
-                (unit, number, {**place[unit], **said, "reason": reason})
-                for unit, reason in zip(units.tolist(), _reasons(speaker, item, units), strict=True)
-            ]
-        rows.sort(key=lambda row: row[:2])
-        return [row for _, _, row in rows]
+        columns: dict[str, list[Any]] = {"check": [], "core": [], "reason": []}
+        blind = [
+            np.flatnonzero((item.state == State.NOT_CHECKED) & (item.reason != Missing.NO_COLUMN))
+            for item in result.checks
+        ]
+        for item, units in zip(result.checks, blind, strict=True):
+            columns["check"] += [item.check.slug] * len(units)
+            columns["core"] += [item.check.core] * len(units)
+            columns["reason"] += _reasons(speaker, item, units)
+        return _in_order(blind, columns, place)
+
+
+def _in_order(found: Sequence[Codes], columns: Columns, place: Columns) -> Columns:
+    """Columns that stand check by check, `found` being the units of each, in the order of the units."""
+    unit = np.concatenate(found)
+    order = np.argsort(unit, kind="stable")
+    rows, units = order.tolist(), unit[order].tolist()
+    named = {name: [values[one] for one in units] for name, values in place.items()}
+    return named | {name: [values[row] for row in rows] for name, values in columns.items()}
+
+
+def _said(result: AuditResult, speaker: Speaker, item: CheckResult, units: Codes) -> Columns:
+    """What the findings of one check say, by column."""
+    said, cost, count = speaker.said(units, item), yearly_cost(item, result.view), len(units)
+    return {
+        "check": [item.check.slug] * count,
+        "tier": [TIERS[tier] for tier in item.tier[units].tolist()],
+        "confidence": [CONFIDENCES[code] for code in item.confidence[units].tolist()],
+        "message": _clean(said.message),
+        "why": _clean(said.why),
+        "fix": _clean(said.fix),
+        **{
+            f"cost_year_{end}": [None] * count if cost is None else getattr(cost, end)[units].tolist()
+            for end in ("low", "mid", "high")
+        },
+        "numbers": _clean(_figures(said, count)),
+        "source": _clean(said.source),
+    }
+
+
+def _figures(said: Said, count: int) -> list[str]:
+    """The raw figures of each finding as a JSON object."""
+    memory: dict[Value, str] = {}
+    columns = []
+    for key, values in said.values:
+        name = json.dumps(key)
+        for value in set(values) - memory.keys():
+            plain = value + 0.0 if isinstance(value, float) else value  # one nought, not two
+            memory[value] = json.dumps(plain, ensure_ascii=False)
+        columns.append(["" if value == LEFT_OUT else f"{name}: {memory[value]}" for value in values])
+    if not columns:
+        return ["{}"] * count
+    return ["{" + ", ".join(filter(None, row)) + "}" for row in zip(*columns, strict=True)]
 
 
 def _reasons(speaker: Speaker, item: CheckResult, units: Codes) -> list[str]:
@@ -163,41 +202,14 @@ def _reasons(speaker: Speaker, item: CheckResult, units: Codes) -> list[str]:
     return [words[place] for place in which.tolist()]
 
 
-def _places(frame: Frame, file: str) -> list[dict[str, Any]]:
+def _places(frame: Frame, file: str) -> Columns:
     """What names each unit: file, row of it, id, vessel, account."""
-    return [
-        {
-            dataset.FILE: file,
-            dataset.ROW: row,
-            dataset.UNIT_ID: _clean(unit),
-            dataset.VESSEL_LABEL: _clean(label),
-            dataset.ACCOUNT: _clean(account),
-        }
-        for row, unit, label, account in zip(
-            frame.rows.tolist(),
-            frame.text(fleet.UNIT_ID),
-            frame.text(fleet.VESSEL_LABEL),
-            frame.text(fleet.ACCOUNT),
-            strict=True,
-        )
-    ]
-
-
-def _finding(record: FindingRecord, place: Mapping[str, Any]) -> dict[str, Any]:
-    cost = record.cost_year
     return {
-        **place,
-        "check": record.check,
-        "tier": record.tier,
-        "confidence": record.confidence,
-        "message": _clean(record.message),
-        "why": _clean(record.why),
-        "fix": _clean(record.fix),
-        "cost_year_low": None if cost is None else cost.low,
-        "cost_year_mid": None if cost is None else cost.target,
-        "cost_year_high": None if cost is None else cost.high,
-        "numbers": _clean(json.dumps(record.values, ensure_ascii=False, default=float)),
-        "source": _clean(record.source),
+        dataset.FILE: [file] * frame.units,
+        dataset.ROW: frame.rows.tolist(),
+        dataset.UNIT_ID: _clean(frame.text(fleet.UNIT_ID)),
+        dataset.VESSEL_LABEL: _clean(frame.text(fleet.VESSEL_LABEL)),
+        dataset.ACCOUNT: _clean(frame.text(fleet.ACCOUNT)),
     }
 
 
@@ -207,17 +219,21 @@ def _problem(remark: Remark, file: str) -> dict[str, Any]:
         "level": LEVELS[remark.level],
         "kind": remark.kind,
         "column": remark.column,
-        "text": _clean(remark.text),
-        "read": _clean(remark.read),
-        "assumed": _clean(remark.assumed),
+        "text": _whole(remark.text),
+        "read": _whole(remark.read),
+        "assumed": _whole(remark.assumed),
         "effect": remark.effect,
         "cells": len(remark.cells),
-        "first_cell": _clean(remark.cells[0]) if remark.cells else "",
+        "first_cell": _whole(remark.cells[0]) if remark.cells else "",
     }
 
 
-def _clean(text: str) -> str:
-    """Text without half characters, which a file of UTF-8 cannot hold."""
+def _clean(texts: Sequence[str]) -> list[str]:
+    """Texts without half characters, which a file of UTF-8 cannot hold."""
+    return [text if text.isascii() else _whole(text) for text in texts]
+
+
+def _whole(text: str) -> str:
     return text.encode("utf-8", "replace").decode("utf-8")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import heapq
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -84,24 +84,21 @@ def _both(
 
 
 def counted(
-    result: AuditResult, remarks: Sequence[Remark], findings: Iterable[dict[str, Any]], file: str
+    result: AuditResult, remarks: Sequence[Remark], findings: Mapping[str, Sequence[Any]], file: str
 ) -> Totals:
-    """Totals of one audited block; `findings` are the rows written for it."""
+    """Totals of one audited block; `findings` are the columns written for it."""
     totals = Totals(summary.count(result), set_ups.count(result), files={file: result.view.units})
     for item in result.checks:
         blind = item.state == State.NOT_CHECKED
         for reason in np.unique(item.reason[blind]).tolist():
             key = item.check.slug, Missing(reason).name
             totals.blind[key] = int(np.sum(blind & (item.reason == reason)))
-    firsts = []
-    tiers = {tier.word: int(tier) for tier in Tier}
-    for row in findings:
-        totals.by_finding[row["check"], row["tier"], row["confidence"]] += 1
-        for end in ("low", "mid", "high"):
-            cost = row[f"cost_year_{end}"]
-            totals.cost[row["tier"], end] += 0 if cost is None else round(cost * HUNDREDTHS)
-        firsts.append(_first(row, tiers))
-    totals.first = heapq.nsmallest(FIRST_KEPT, firsts)
+    tiers, costs = findings["tier"], {end: findings[f"cost_year_{end}"] for end in ("low", "mid", "high")}
+    totals.by_finding.update(zip(findings["check"], tiers, findings["confidence"], strict=True))
+    for end, amounts in costs.items():
+        for tier, cost in zip(tiers, amounts, strict=True):
+            totals.cost[tier, end] += 0 if cost is None else round(cost * HUNDREDTHS)
+    totals.first = _firsts(findings)
     for remark in remarks:
         if remark.level < Level.INFO:
             kind = int(remark.level), remark.kind
@@ -111,19 +108,24 @@ def counted(
     return totals
 
 
-def _first(row: dict[str, Any], tiers: dict[str, int]) -> First:
-    cost = row["cost_year_mid"]
-    return First(
-        tiers[row["tier"]],
-        -round((cost or 0.0) * HUNDREDTHS),
-        row[dataset.FILE],
-        row[dataset.ROW],
-        row["check"],
-        row[dataset.UNIT_ID],
-        row[dataset.ACCOUNT],
-        row["message"],
-        row["fix"],
-        row["confidence"],
+def _firsts(findings: Mapping[str, Sequence[Any]]) -> list[First]:
+    """The first of the findings of a block; only those that may be among them are put together."""
+    codes = {tier.word: int(tier) for tier in Tier}
+    keys = [
+        (codes[tier], -round((cost or 0.0) * HUNDREDTHS))
+        for tier, cost in zip(findings["tier"], findings["cost_year_mid"], strict=True)
+    ]
+    last = max(heapq.nsmallest(FIRST_KEPT, keys), default=(0, 0))
+    names = (
+        dataset.FILE, dataset.ROW, "check", dataset.UNIT_ID, dataset.ACCOUNT, "message", "fix", "confidence"
+    )  # fmt: skip
+    return heapq.nsmallest(
+        FIRST_KEPT,
+        [
+            First(*key, *(findings[name][place] for name in names))
+            for place, key in enumerate(keys)
+            if key <= last
+        ],
     )
 
 

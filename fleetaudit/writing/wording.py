@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cached_property, lru_cache
-from math import isinf, isnan, nan
+from math import isinf, isnan
 
 import numpy as np
 from msgspec import Struct
@@ -36,6 +36,25 @@ _TO = re.compile(r" (?:to|a|y) \d")
 def shorten(text: str, length: int = SHOWN_TEXT) -> str:
     """Text of the user cut to a length, the cut marked."""
     return text if len(text) <= length else text[: length - 1] + "…"
+
+
+#: stands where a finding has no figure of that name
+LEFT_OUT = ""
+Value = float | str | None
+
+
+class Said(Struct, frozen=True):
+    """What the findings of one check say, a list of each: sentences, sources, numbers shown and as figures.
+
+    A figure is LEFT_OUT where a finding has none of that name.
+    """
+
+    message: Sequence[str]
+    why: Sequence[str]
+    fix: Sequence[str]
+    source: Sequence[str]
+    numbers: Sequence[tuple[str, Sequence[str]]]
+    values: Sequence[tuple[str, Sequence[Value]]]
 
 
 class Speaker(Struct, dict=True):
@@ -82,43 +101,25 @@ class Speaker(Struct, dict=True):
 
     def findings(self, units: Codes, item: CheckResult, cost: Cost | None) -> list[FindingRecord]:
         """Records of the findings of one check, whatever is the same for all of them worked out once."""
-        check, frame, index = item.check, self.result.view.frame, units.tolist()
-        numbers = self._numbers(units, item)
-        chance = item.outcome.probability
-        chances = [nan] * len(index) if chance is None else chance[units].tolist()
-        phrases = {
-            name: (phrase.codes[units].tolist(), [", ".join(map(say, words)) for words in phrase.phrases])
-            for name, phrase in item.outcome.words.items()
-        }
-        odd = None if item.outcome.cell is None else item.outcome.cell[units].tolist()
-        fixed = f"{say(check.fix)} {say(check.caution)}".strip()
-        message, why, title = say(check.message), say(check.why), say(check.title)
+        check, frame = item.check, self.result.view.frame
+        said = self.said(units, item)
         unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
-        once = ("", "account", "column")[int(check.once)]
+        once, title, unknown = ("", "account", "column")[int(check.once)], say(check.title), say(UNKNOWN)
         arithmetic = cost_lines(cost if self.worked_out else None, units, self.display)
-        named = [(say(NUMBER_WORDS[name]), texts) for name, _, texts, _ in numbers]
-        records, unknown = [], say(UNKNOWN)
+        named = [(say(NUMBER_WORDS[name]), texts) for name, texts in said.numbers]
+        columns = self._odd_columns(units, item)
+        records = []
         for place, (unit, row, tier, confidence) in enumerate(
             zip(
-                index,
+                units.tolist(),
                 frame.rows[units].tolist(),
                 item.tier[units].tolist(),
                 item.confidence[units].tolist(),
                 strict=True,
             )
         ):
-            column = fleet.COLUMNS[odd[place]] if odd is not None and odd[place] >= 0 else None
+            column = columns[place]
             cells = self._cells((column,) if column is not None else check.needs, row)
-            words = {name: texts[place] for name, _, texts, _ in numbers}
-            words["medium"] = self.medium(unit)
-            if column is not None:
-                words["column"] = say(column.title)
-                words["raw"] = f'"{shorten(frame.raw.get((unit, column.name), ""))}"'
-            for name, (codes, texts) in phrases.items():
-                words[name] = texts[codes[place]]
-            values = {key: figures[place] for _, key, _, figures in numbers}
-            if not isnan(chances[place]):
-                values["probability"] = round(chances[place], 3)
             records.append(
                 FindingRecord(
                     unit=unit,
@@ -134,9 +135,9 @@ class Speaker(Struct, dict=True):
                     tier=TIERS[tier],
                     confidence=CONFIDENCES[confidence],
                     once=once,
-                    message=self._sentence(message, words),
-                    why=self._sentence(why, words),
-                    fix=self._sentence(fixed, words),
+                    message=said.message[place],
+                    why=said.why[place],
+                    fix=said.fix[place],
                     cost_year=None
                     if cost is None
                     else Span(float(cost.low[unit]), float(cost.mid[unit]), float(cost.high[unit])),
@@ -144,17 +145,62 @@ class Speaker(Struct, dict=True):
                     if cost is None
                     else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
                     numbers=tuple([(name, texts[place]) for name, texts in named if texts[place] != unknown]),
-                    values=values,
-                    source=self.derivation.source(unit, check),
+                    values={
+                        key: figures[place] for key, figures in said.values if figures[place] != LEFT_OUT
+                    },
+                    source=said.source[place],
                     derivation=self.derivation.lines(unit) if self._derives(check) else (),
                     cost_lines=arithmetic[place],
                 )
             )
         return records
 
-    def _numbers(
-        self, units: Codes, item: CheckResult
-    ) -> list[tuple[str, str, list[str], list[float | str | None]]]:
+    def said(self, units: Codes, item: CheckResult) -> Said:
+        """What the findings of one check say, column by column."""
+        check = item.check
+        numbers = self._numbers(units, item)
+        words: dict[str, Sequence[str]] = {name: shown for name, _, shown, _ in numbers}
+        words["medium"] = self._media(units)
+        if item.outcome.cell is not None:
+            words |= self._odd_words(units, item)
+        for name, phrase in item.outcome.words.items():
+            texts = [", ".join(map(say, several)) for several in phrase.phrases]
+            words[name] = [texts[code] for code in phrase.codes[units].tolist()]
+        values: list[tuple[str, Sequence[Value]]] = [(key, figures) for _, key, _, figures in numbers]
+        if item.outcome.probability is not None:
+            chances = item.outcome.probability[units].tolist()
+            values.append(("probability", [LEFT_OUT if isnan(one) else round(one, 3) for one in chances]))
+        fixed = f"{say(check.fix)} {say(check.caution)}".strip()
+        message, why, fix = (
+            self._sentences(template, words, len(units))
+            for template in (say(check.message), say(check.why), fixed)
+        )
+        return Said(
+            message,
+            why,
+            fix,
+            [self.derivation.source(unit, check) for unit in units.tolist()],
+            [(name, shown) for name, _, shown, _ in numbers],
+            values,
+        )
+
+    def _odd_columns(self, units: Codes, item: CheckResult) -> list[Column | None]:
+        """The column each finding is about, where that differs from unit to unit."""
+        if item.outcome.cell is None:
+            return [None] * len(units)
+        return [fleet.COLUMNS[code] if code >= 0 else None for code in item.outcome.cell[units].tolist()]
+
+    def _odd_words(self, units: Codes, item: CheckResult) -> dict[str, Sequence[str]]:
+        columns, raw = self._odd_columns(units, item), self.result.view.frame.raw
+        return {
+            "column": ["" if column is None else say(column.title) for column in columns],
+            "raw": [
+                "" if column is None else f'"{shorten(raw.get((unit, column.name), ""))}"'
+                for unit, column in zip(units.tolist(), columns, strict=True)
+            ],
+        }
+
+    def _numbers(self, units: Codes, item: CheckResult) -> list[tuple[str, str, list[str], list[Value]]]:
         """Each number a check quotes: name, key with the US unit, texts to show and raw figures."""
         return [
             (
@@ -165,10 +211,11 @@ class Speaker(Struct, dict=True):
             for name, held in item.outcome.numbers.items()
         ]
 
-    def _shown(self, quantity: Quantity, values: Floats) -> tuple[list[str], list[float | str | None]]:
+    def _shown(self, quantity: Quantity, values: Floats) -> tuple[list[str], list[Value]]:
         """Texts and raw figures of values; each distinct value is put into words once."""
         memory = self._said.setdefault(quantity, {})
-        texts, figures = [], []
+        texts: list[str] = []
+        figures: list[Value] = []
         for value in values.tolist():
             key = None if isnan(value) else value
             if key not in memory:
@@ -194,19 +241,40 @@ class Speaker(Struct, dict=True):
     def _starts(self) -> dict[tuple[Column, ...], tuple[str, ...]]:
         return {}
 
-    def _sentence(self, template: str, words: dict[str, str]) -> str:
-        """Template filled with the words; what was said before in the same words is not made anew."""
+    def _sentences(self, template: str, words: Mapping[str, Sequence[str]], count: int) -> list[str]:
+        """Template filled with the words of each finding; the same words make a sentence once."""
         holes = _holes(template)
-        key = template, *[words[name] for name in holes]
-        said = self._sentences.get(key)
-        if said is None:
-            said = self._fill(template, words)
-            if not any("{" in word for word in key[1:]):
-                self._sentences[key] = said
-        return said
+        if not holes:
+            return [self._fill(template, {})] * count
+        memory = self._spoken.setdefault(template, {})
+        sentences = []
+        for place, key in enumerate(zip(*(words[hole] for hole in holes), strict=True)):
+            said = memory.get(key)
+            if said is None:
+                said = self._fill(template, {name: texts[place] for name, texts in words.items()})
+                if not any("{" in word for word in key):
+                    memory[key] = said
+            sentences.append(said)
+        return sentences
 
     @cached_property
-    def _sentences(self) -> dict[tuple[str, ...], str]:
+    def _spoken(self) -> dict[str, dict[tuple[str, ...], str]]:
+        return {}
+
+    def _media(self, units: Codes) -> list[str]:
+        layers, names = self.result.view.frame.layers, self._names
+        media = []
+        for unit, code in zip(units.tolist(), self.result.view.medium[units].tolist(), strict=True):
+            if code < 0 or unit in layers:
+                media.append(self.medium(unit))
+                continue
+            if code not in names:
+                names[code] = self.medium(unit)
+            media.append(names[code])
+        return media
+
+    @cached_property
+    def _names(self) -> dict[int, str]:
         return {}
 
     def medium(self, unit: int) -> str:
