@@ -18,6 +18,7 @@ from fleetaudit.routing import geocode
 from fleetaudit.routing.model import Crew, Place
 from fleetaudit.schema import company, route
 from fleetaudit.schema.column import Column
+from fleetaudit.units import from_si
 from fleetaudit.workbook.book import Workbook
 from fleetaudit.workbook.place import address, quoted
 
@@ -179,7 +180,9 @@ class _Reader:
     def _filled(self, place: int, column: Column, usual: float, source: str, name: str) -> float:
         number = self._number(place, column)
         if isnan(number):
-            self.out.assumed.append((f"{name}: {spoken(column)}", f"{usual:g}", source))
+            unit = column.quantity.us
+            shown = f"{float(from_si(usual, unit)):g} {unit}" if unit else f"{usual:g}"
+            self.out.assumed.append((f"{name}: {spoken(column)}", shown, source))
             return usual
         return number
 

@@ -333,13 +333,14 @@ def sheets(report: ComparisonReport) -> list[Sheet]:
         new=dated(report.new.as_of),
         tool=f"{TOOL} {report.version}",
     )
+    heads = (say("What became of the findings"), say("Findings"), say("Meaning"))
     rows: list[Row] = [
         [Styled(compared(report.old.file, report.new.file), "title")],
         [Styled(made, "note")],
         [on_both(report)],
         *[list[object]([wrapped(remark)]) for remark in report.remarks],
         [],
-        [Styled(say(text_), "heading") for text_ in ("What became of the findings", "Findings", "Meaning")],
+        [Styled(title, "heading") for title in heads],
         *([name, Styled(count, "integer"), meaning] for name, meaning, count in report.counts),
     ]
     renamed = [renaming(a, b) for a, b in report.renamed]

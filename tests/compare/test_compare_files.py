@@ -12,12 +12,15 @@ from typing import Any
 import openpyxl
 import pytest
 
+from fleetaudit import language
 from fleetaudit.audit_file import Request, audit_file
 from fleetaudit.cli.main import main
 from fleetaudit.compare_file import CompareRequest, compare_files, stated_day
 from fleetaudit.comparing import Became
 from fleetaudit.workbook.book import open_workbook
+from tests.make_texts import extracted
 from tests.record.fleets import DAY, unit, write
+from tests.unsaid import CLOSE, OPEN, unsaid, words_of_workbook
 
 HOSTILE = "<script>alert(1)</script> | =cmd() [x](http://a.b) `c` *d*"
 WRONG = {"DLFC (gpm)": 1}
@@ -165,3 +168,36 @@ def test_account_and_crew_narrow_what_is_told(lists, capsys: pytest.CaptureFixtu
     code, out, err = run(capsys, *asked, "--account", "Sit 2")
     assert code == 2 and not out and 'no unit has the account "Sit 2"' in err and '"Site 2"' in err
     assert run(capsys, *asked, "--crew", "Blue crew")[0] == 2
+
+
+def test_a_comparison_in_another_language_leaves_nothing_in_english(lists, tmp_path, capsys):
+    words = {text: f"{OPEN}{text}{CLOSE}" for text in extracted()}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(language, "words_of", lambda code: words)
+        code, out, err = run(
+            capsys, "june.xlsx", "july.xlsx", *DAYS, "--language", "es", "--dates", "dotted",
+            "--html", "page.html", "--workbook", "book.xlsx",
+        )  # fmt: skip
+    assert code == 0 and OPEN in err
+    own = words_of_workbook(lists[0]) | words_of_workbook(lists[1]) | {path.name for path in lists}
+    own.add(HOSTILE.replace("`", "'"))  # as names are read
+    page = (tmp_path / "page.html").read_text(encoding="utf-8")
+    assert '<html lang="es">' in page and "01.06.2026" in page and "2026-06-01" not in page
+    assert not unsaid(page, own)
+    lines = [line for line in out.splitlines() if re.search("[A-Za-z]{3}", line)]
+    assert lines and all(OPEN in line for line in lines)
+    for sheet in openpyxl.load_workbook(tmp_path / "book.xlsx"):
+        for row in sheet.iter_rows(values_only=True):
+            texts = [str(cell) for cell in row if cell is not None and re.search("[A-Za-z]{3}", str(cell))]
+            assert all(OPEN in text or text in own or "!" in text for text in texts), texts
+
+
+def test_a_comparison_in_spanish_keeps_the_words_of_programs(lists, capsys):
+    code, out, _ = run(capsys, "june.xlsx", "july.xlsx", *DAYS, "--language", "es", "--dates", "day-first")
+    assert code == 0 and out.startswith("# Comparación de june.xlsx y july.xlsx") and "01/06/2026" in out
+    assert "| Arreglado | 1 | hallado antes; la comprobación se hizo otra vez y no halló nada |" in out
+    assert "primero van las normas locales, la hoja del fabricante" in out
+    found = document(capsys, "june.xlsx", "july.xlsx", *DAYS, "--language", "es", "--dates", "day-first")
+    became = {entry["unit_id"]: entry["became"] for entry in found["findings"]}
+    assert became == {"U-001": "still_open", "U-002": "fixed", "U-003": "new"}
+    assert found["old"]["as_of"] == "2026-06-01"
