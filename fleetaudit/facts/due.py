@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from fleetaudit.catalogue import arrays
 from fleetaudit.facts import site
+from fleetaudit.facts.calendar import later
 from fleetaudit.facts.fact import Fact, computed, given, unusable, weakest
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
@@ -189,24 +190,28 @@ def _by_date(view: View) -> Way:
     """Loaded on a day, and good for a time."""
     loaded, span = media_date(view), life(view)
     missing = np.where(loaded.missing > 0, loaded.missing, span.missing)
-    day = Fact(
-        loaded.value + span.value,
-        loaded.low + span.low,
-        loaded.high + span.high,
-        missing,
-        weakest(loaded.origin, span.origin),
+    return _after(view, loaded, span, missing, weakest(loaded.origin, span.origin))
+
+
+def _after(view: View, since: Fact, span: Fact, missing: Codes, origin: Codes) -> Way:
+    """A time after a day is over, by the calendar."""
+    value, low, high = (
+        later(day, time)
+        for day, time in ((since.value, span.value), (since.low, span.low), (since.high, span.high))
     )
+    day = Fact(value, low, high, missing, origin)
     with np.errstate(invalid="ignore"):
-        past = day.known & (view.as_of_day > day.value)
-    return Way(day, day.known, past, np.where(day.known, _date_chance(view, loaded, span), 0.0))
+        past = day.known & (view.as_of_day > value)
+    chance = _date_chance(view, since, low - since.low, value - since.value, high - since.high)
+    return Way(day, day.known, past, np.where(day.known, chance, 0.0))
 
 
-def _date_chance(view: View, loaded: Fact, span: Fact) -> Floats:
-    """Probability that the life is over, averaged over the days on which the medium may have been loaded."""
+def _date_chance(view: View, since: Fact, low: Floats, middle: Floats, high: Floats) -> Floats:
+    """Probability that a time of so many days is over, averaged over the days on which it may have begun."""
     shares = np.zeros(view.units)
     for place in _PLACES:
-        age = view.as_of_day - (loaded.low + (loaded.high - loaded.low) * place)
-        shares += _share_over(age, span.low, span.value, span.high)
+        age = view.as_of_day - (since.low + (since.high - since.low) * place)
+        shares += _share_over(age, low, middle, high)
     return shares / len(_PLACES)
 
 
@@ -296,7 +301,7 @@ def top_up_unknown(view: View) -> Flags:
     every, _, _ = view.figure("top_up_s")
     loaded, left = media_date(view), given(view.frame, fleet.DEPTH_LEFT)
     with np.errstate(invalid="ignore"):
-        old = loaded.known & (view.as_of_day > loaded.value + every / DAY_SECONDS)
+        old = loaded.known & (view.as_of_day > later(loaded.value, every / DAY_SECONDS))
     return np.asarray(view.flag("dissolves") & old & ~top_up_date(view).known & ~left.known)
 
 
@@ -312,11 +317,8 @@ def _by_top_up(view: View) -> Way:
     asked &= ~unusable(view.frame, fleet.TOP_UP_DATE)
     missing = np.where(asked, since.missing, int(Missing.NO_FIGURE))
     origin = weakest(since.origin, _stands_in(view, fleet.DEPTH_LEFT))
-    day = Fact(since.value + every, since.low + short, since.high + long, missing, origin)
-    span = Fact(every, short, long, day.missing, day.origin)
-    with np.errstate(invalid="ignore"):
-        past = day.known & (view.as_of_day > day.value)
-    return Way(day, day.known, past, np.where(day.known, _date_chance(view, since, span), 0.0))
+    span = Fact(every, short, long, missing, origin)
+    return _after(view, since, span, missing, origin)
 
 
 @remembered

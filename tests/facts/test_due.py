@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
 
 from fleetaudit.catalogue.overrides import OverrideRow, apply
 from fleetaudit.catalogue.shipped import load
+from fleetaudit.facts.calendar import later
 from fleetaudit.facts.due import By, Due, due, top_up_unknown
 from fleetaudit.facts.view import View
 from tests.frames import frame_of
@@ -33,9 +34,59 @@ def ahead(found: Due) -> tuple[float, float, float]:
 
 def test_by_date_with_the_range_of_the_life_and_of_the_year() -> None:
     found = due(view_of(vessel_diameter="10 in", medium="filter-sand", media_date="2020"))
-    assert found.day.low[0] == pytest.approx((date(2020, 1, 1) - EPOCH).days + 5 * 365.25)
-    assert found.day.high[0] == pytest.approx((date(2020, 12, 31) - EPOCH).days + 10 * 365.25)
+    assert found.day.low[0] == pytest.approx((date(2025, 1, 1) - EPOCH).days)
+    assert found.day.high[0] == pytest.approx((date(2030, 12, 31) - EPOCH).days)
     assert found.by[0] == By.DATE
+
+
+@pytest.mark.parametrize(
+    ("loaded", "life", "ends"),
+    [
+        ("2021-11-02", "5 year", "2026-11-02"),
+        ("2023-03-01", "1 year", "2024-03-01"),  # 366 days
+        ("2022-03-01", "1 year", "2023-03-01"),  # 365 days
+        ("2019-06-30", "10 year", "2029-06-30"),
+        ("2020-02-29", "1 year", "2021-02-28"),
+        ("2020-02-29", "4 year", "2024-02-29"),
+        ("2024-08-31", "6 month", "2025-02-28"),
+        ("2024-08-31", "18 month", "2026-02-28"),
+        ("2024-01-31", "1 month", "2024-02-29"),
+        ("1999-12-31", "2.5 year", "2002-06-30"),
+        ("2024-02-28", "730 day", "2026-02-27"),  # days are days
+        ("2024-02-28", "52 week", "2025-02-26"),
+    ],
+)
+def test_a_life_of_whole_months_ends_on_the_same_day_of_the_calendar(
+    loaded: str, life: str, ends: str
+) -> None:
+    """Counted on the calendar by hand; 2020, 2024 and 2028 are leap years."""
+    found = due(view_of(**CALCITE, media_date=loaded, media_life=life, depth_left="30 in"))
+    day = (date.fromisoformat(ends) - EPOCH).days
+    assert (found.day.value[0], found.day.low[0], found.day.high[0]) == (day, day, day)
+
+
+def test_many_days_and_few_end_on_the_same_days() -> None:
+    """Every day of four years, a year on: the same day of the month, but for 29 February."""
+    first = (date(2020, 1, 1) - EPOCH).days
+    days = np.arange(first, first + 4 * 365 + 1, dtype=np.float64)
+    ends = later(np.tile(days, 3), np.full(3 * len(days), 365.25))
+    for day, end in zip(days, ends, strict=False):
+        begun, over = EPOCH + timedelta(days=int(day)), EPOCH + timedelta(days=int(end))
+        leap = (begun.month, begun.day) == (2, 29)
+        assert over == (date(begun.year + 1, 2, 28) if leap else begun.replace(year=begun.year + 1))
+        assert later(np.array([day]), np.array([365.25]))[0] == end
+
+
+@pytest.mark.parametrize("loaded", ["2020-11-01", "2021-11-01", "2023-11-01"])
+@pytest.mark.parametrize("years", [1, 2, 3, 4, 5])
+def test_the_last_day_of_a_life_is_not_past_it_and_the_next_day_is(loaded: str, years: int) -> None:
+    first = date.fromisoformat(loaded)
+    row = {**CALCITE, "media_date": loaded, "media_life": f"{years} year", "depth_left": "30 in"}
+    frame = frame_of([row], CATALOGUE)
+    last = (first.replace(year=first.year + years) - EPOCH).days
+    for day, over in ((last, False), (last + 1, True)):
+        found = due(View(frame, CATALOGUE, float(day), 0.0))
+        assert (bool(found.spent[0]), float(found.chance[0])) == (over, float(over))
 
 
 def test_by_meter_and_daily_use() -> None:
@@ -96,7 +147,7 @@ def test_depth_is_counted_from_the_last_top_up() -> None:
 
 def test_top_up_is_counted_from_the_later_of_both_days() -> None:
     found = due(view_of(**CALCITE, media_date="2025-11-01", top_up_date="2025-01-01"))
-    assert found.day.value[0] == pytest.approx((date(2025, 11, 1) - EPOCH).days + 365.25)
+    assert found.day.value[0] == pytest.approx((date(2026, 11, 1) - EPOCH).days)
 
 
 def test_a_bed_without_a_word_of_a_top_up_is_neither_new_nor_due() -> None:
@@ -140,4 +191,4 @@ def test_bed_volumes_and_top_ups_of_the_company_go_first() -> None:
     )
     assert ahead(iron)[0] == pytest.approx((30_000 * GAL_FT3 - 200_000) / 500, rel=1e-4)
     calcite = due(View(frame_of([CALCITE | {"media_date": "2025-11-01"}], own), own, day, 0.0))
-    assert calcite.day.value[0] == pytest.approx((date(2025, 11, 1) - EPOCH).days + 2 * 365.25)
+    assert calcite.day.value[0] == pytest.approx((date(2027, 11, 1) - EPOCH).days)
