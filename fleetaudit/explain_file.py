@@ -13,14 +13,16 @@ from msgspec import Struct, field
 from fleetaudit.auditing.run import audit
 from fleetaudit.errors import InputError
 from fleetaudit.facts.frame import Frame
-from fleetaudit.reading.company import load_catalogue
+from fleetaudit.language import ISO, code, say, spoken
+from fleetaudit.reading.company import load_catalogue, tongue
 from fleetaudit.reading.fleet import read_fleet
 from fleetaudit.schema import fleet
 from fleetaudit.workbook.book import open_workbook
 from fleetaudit.writing.explanation import Explanation, explain
 
 MOST_OFFERED = 3
-_ROW = re.compile(r"row (\d+)", re.IGNORECASE)
+#: a row as it is asked for, in any language there is a file for
+_ROW = re.compile(r"(?:row|fila) (\d+)", re.IGNORECASE)
 
 
 class Request(Struct, frozen=True):
@@ -33,24 +35,38 @@ class Request(Struct, frozen=True):
     settings: Path | None = None
     system: str | None = None
     header_map: Mapping[str, str] = field(default_factory=dict)
+    language: str | None = None
+    dates: str | None = None
 
 
-def explain_file(request: Request) -> tuple[Explanation, ...]:
-    """Explanations of every row that carries the name; one as a rule."""
-    workbook = open_workbook(request.workbook)
-    catalogue, _ = load_catalogue(request.settings, workbook)
-    read = read_fleet(
-        request.workbook,
-        catalogue,
-        sheet=request.sheet,
-        header_map=request.header_map,
-        workbook=workbook,
-        settings=request.settings,
-    )
-    units = find_units(read.frame, request.unit)
-    result = audit(read.frame, catalogue, request.as_of)
-    system = request.system or catalogue.text("units")
-    return tuple(explain(result, unit, system, read.remarks) for unit in units)
+class Explained(Struct, frozen=True):
+    """Explanations of every row that carries the name, one as a rule, and the language they are in."""
+
+    units: tuple[Explanation, ...]
+    language: str
+    dates: str
+
+
+def explain_file(request: Request) -> Explained:
+    """Explain every row that carries the name."""
+    with spoken(request.language or code(), request.dates or ISO):
+        workbook = open_workbook(request.workbook)
+        catalogue, _ = load_catalogue(request.settings, workbook)
+    language, dates = tongue(catalogue, request.language, request.dates)
+    with spoken(language, dates):
+        read = read_fleet(
+            request.workbook,
+            catalogue,
+            sheet=request.sheet,
+            header_map=request.header_map,
+            workbook=workbook,
+            settings=request.settings,
+        )
+        units = find_units(read.frame, request.unit)
+        result = audit(read.frame, catalogue, request.as_of)
+        system = request.system or catalogue.text("units")
+        explained = tuple(explain(result, unit, system, read.remarks) for unit in units)
+    return Explained(explained, language, dates)
 
 
 def find_units(frame: Frame, wanted: str) -> list[int]:
@@ -59,7 +75,14 @@ def find_units(frame: Frame, wanted: str) -> list[int]:
     if row is not None:
         found = [unit for unit, number in enumerate(frame.rows.tolist()) if number == int(row[1])]
         if not found:
-            raise InputError(f'{frame.file}, sheet "{frame.sheet}": row {row[1]} is no unit.')
+            raise InputError(
+                say(
+                    '{file}, sheet "{sheet}": row {row} is no unit.',
+                    file=frame.file,
+                    sheet=frame.sheet,
+                    row=row[1],
+                )
+            )
         return found
     names, labels = list(frame.text(fleet.UNIT_ID)), list(frame.text(fleet.VESSEL_LABEL))
     plain = _plain(wanted)
@@ -69,8 +92,16 @@ def find_units(frame: Frame, wanted: str) -> list[int]:
             return found
     known = {_plain(name): name for name in names if name}
     near = difflib.get_close_matches(plain, known, MOST_OFFERED, 0.5)
-    hint = f" Did you mean {' or '.join(known[name] for name in near)}?" if near else ""
-    raise InputError(f'{frame.file}, sheet "{frame.sheet}": no unit is called "{wanted}".{hint}')
+    wrong = say(
+        '{file}, sheet "{sheet}": no unit is called "{name}".',
+        file=frame.file,
+        sheet=frame.sheet,
+        name=wanted,
+    )
+    if near:
+        offered = f" {say('or')} ".join(known[name] for name in near)
+        wrong += f" {say('Did you mean {names}?', names=offered)}"
+    raise InputError(wrong)
 
 
 def _plain(name: str) -> str:

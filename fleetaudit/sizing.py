@@ -22,6 +22,7 @@ from fleetaudit.facts.frame import Frame, Layer
 from fleetaudit.facts.needed import needed
 from fleetaudit.facts.strata import strata
 from fleetaudit.facts.window import PRACTICE, Expansion, expansion_at, flow_window
+from fleetaudit.language import say
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.units import from_si
@@ -95,7 +96,9 @@ class Answer(Struct, frozen=True):
 def size(question: Question, catalogue: Catalogue) -> Answer:
     """Answer for one vessel; InputError where it cannot be told."""
     if np.isnan(question.diameter_m) and np.isnan(question.inside_m):
-        raise InputError("The vessel is not given. Give its size (13x54) or its inside diameter (12.8 in).")
+        raise InputError(
+            say("The vessel is not given. Give its size (13x54) or its inside diameter (12.8 in).")
+        )
     catalogue = _as_asked(question, catalogue, question.bed.code)
     return _answer(question, audit(_frame(question), catalogue, ANY_DAY))
 
@@ -212,29 +215,29 @@ LAW = (
 
 
 def _sources(result: AuditResult) -> tuple[str, ...]:
-    """What was used and where it comes from, one line for each source of each medium."""
+    """What was used and where it comes from, one line for each source of each medium, as it is said."""
     view = result.view
     catalogue = view.catalogue
-    lines: dict[str, dict[str, None]] = {}
+    lines: dict[tuple[str, str], dict[str, None]] = {}
     codes = dict.fromkeys([int(view.medium[0]), *strata(view).medium.tolist()])
     for code in codes:
         medium = catalogue.media[code]
         for key, words in FIGURES.items():
             if key in medium.figures:
-                source = f"{medium.name}|{catalogue.cite(medium.figures[key].source)}"
-                lines.setdefault(source, {})[words] = None
-    listed = [
-        "{}: {}: {}".format(source.partition("|")[0], ", ".join(words), source.partition("|")[2])
-        for source, words in lines.items()
-    ]
+                source = say(medium.name), catalogue.cite(medium.figures[key].source)
+                lines.setdefault(source, {})[say(words)] = None
+    listed = [f"{name}: {', '.join(words)}: {source}" for (name, source), words in lines.items()]
     housings = dict.fromkeys(catalogue.cite(row.limit.source) for row in catalogue.housings)
     ratings = dict.fromkeys(catalogue.cite(row.rating.source) for row in catalogue.restrictors if row.stocked)
     return (
         *listed,
-        LAW,
-        *(f"{words}: {catalogue.cite(catalogue.settings[key].source)}" for key, words in SETTINGS.items()),
-        *(f"ratings on stock: {source}" for source in ratings),
-        *(f"housings: {source}" for source in housings),
+        say(LAW),
+        *(
+            f"{say(words)}: {catalogue.cite(catalogue.settings[key].source)}"
+            for key, words in SETTINGS.items()
+        ),
+        *(say("ratings on stock: {source}", source=source) for source in ratings),
+        *(say("housings: {source}", source=source) for source in housings),
     )
 
 

@@ -19,6 +19,7 @@ from babel.messages import Catalog
 from babel.messages.mofile import write_mo
 from jinja2.ext import extract_from_ast
 
+from fleetaudit import sizing
 from fleetaudit.assets import read_table
 from fleetaudit.auditing import confidence
 from fleetaudit.auditing.verdict import Verdict
@@ -50,6 +51,8 @@ from fleetaudit.writing import (
     crew_words,
     derivation,
     display,
+    explain_text,
+    explanation,
     html,
     job_steps,
     map,
@@ -58,7 +61,10 @@ from fleetaudit.writing import (
     page_words,
     returns_sheet,
     setup_chart,
+    size_text,
+    steps,
     visit_record,
+    waiting,
     wording,
 )  # fmt: skip
 from fleetaudit.writing.basis import BASIS_FIGURES
@@ -81,6 +87,7 @@ def tables() -> Iterator[tuple[str, str]]:
         "schema/fleet.py": [column.title for column in fleet.COLUMNS],
         "schema/fleet.py: status": list(fleet.STATUS.choices),
         "schema/fleet.py: water source": list(fleet.WATER_SOURCE.choices),
+        "schema/fleet.py: connections": list(fleet.CONNECTIONS.choices),
         "schema/route.py": [column.title for column in route.CREW_COLUMNS],
         "schema/route.py: lock": list(route.LOCK.choices),
         "schema/visits.py": [
@@ -95,6 +102,7 @@ def tables() -> Iterator[tuple[str, str]]:
         "data/media.toml": [name for medium in catalogue.media for name in (medium.name, medium.family)],
         "data/media.toml: mesh": ["layered"],
         "data/purposes.toml": [purpose.words for purpose in catalogue.purposes],
+        "data/housings.toml": [housing.name for housing in catalogue.housings],
         "data/settings.toml": [setting.doc for setting in catalogue.settings.values()],
         "data: trust": [f"trust: {word}" for word in ("high", "medium", "low")],
         "crews/naming.py": [word.value for kind in (naming.Standing, naming.Direction) for word in kind],
@@ -120,6 +128,20 @@ def tables() -> Iterator[tuple[str, str]]:
         "writing/added_sheets.py": list(added_sheets.VERDICT_WORDS.values()),
         "writing/crew_sheet.py": list(crew_sheet.TITLES.values()),
         "writing/basis.py": [words for _, words, _ in BASIS_FIGURES],
+        "sizing.py": [sizing.LAW, *sizing.FIGURES.values(), *sizing.SETTINGS.values()],
+        "writing/explanation.py": [
+            *filter(None, explanation.ORIGIN_WORDS.values()), explanation.PHYSICS, *explanation.MARKS,
+            *(title for title, _ in explanation.FIGURE_TITLES.values()),
+            *(title for _, title, _ in explanation.STAND_INS),
+            *(text for pair in explanation.OTHER_LIMITS for text in pair),
+            *(text for pair in explanation.CHANGES.values() for text in pair),
+        ],
+        "writing/explain_text.py": [explain_text.LEGEND],
+        "writing/size_text.py": list(size_text.CAUTIONS),
+        "writing/steps.py": [
+            steps.LAW, steps.TERMINAL, steps.OWN, steps.GEOMETRY, steps.MIDDLE, *steps.CLASH_WORDS.values(),
+        ],
+        "writing/waiting.py": [waiting.RULE],
         "writing/cautions.py": list(cautions.CAUTIONS),
         "writing/cost_words.py": [
             *cost_words.PRICE_WORDS.values(), *(per for _, per in cost_words._WATER_PRICE.values()),

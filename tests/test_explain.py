@@ -97,7 +97,7 @@ def flat(text: str) -> str:
 
 
 def one(workbook: Path, unit: str, system: str = "us"):
-    return explain_file(Request(workbook, unit, date(2026, 11, 1), system=system))[0]
+    return explain_file(Request(workbook, unit, date(2026, 11, 1), system=system)).units[0]
 
 
 def step(explained, title: str):

@@ -11,7 +11,7 @@ import python_calamine
 #: a text is marked so wherever it is said, so that what is not marked was not said
 OPEN, CLOSE = "⟦", "⟧"
 #: words that a number or a name may stand with, and the name of the tool
-PLAIN = re.compile(r"\b(gpm|psi|min|in|ft|lb|fleetaudit [\d.]+|[0-9a-f]{12,64})\b")
+PLAIN = re.compile(r"\b(gpm|psi|min|mPa|in|ft|lb|fleetaudit [\d.]+|[0-9a-f]{12,64})\b")
 #: words that are typed as they stand on the sheet Settings, and names of shipped sizes
 TYPED = {"small", "medium", "large"}
 

@@ -9,6 +9,7 @@ import click
 
 from fleetaudit.cli import options
 from fleetaudit.explain_file import Request, explain_file
+from fleetaudit.language import say, spoken
 from fleetaudit.schema.version import VERSION
 from fleetaudit.writing.explain_text import text
 from fleetaudit.writing.files import refuse_input, write_text
@@ -40,6 +41,8 @@ to drain, and what would have to change for the findings to change.
 @options.headings()
 @options.settings()
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units (Settings: us).")
+@options.language("what is printed and of the page")
+@options.dates()
 @click.option("--force", is_flag=True, help="Replace a page that is already there.")
 def command(
     workbook: Path,
@@ -50,16 +53,20 @@ def command(
     header_map: dict[str, str],
     settings: Path | None,
     system: str | None,
+    language: str | None,
+    dates: str | None,
     force: bool,
 ) -> None:
     """Explain one unit."""
     if page is not None:
         refuse_input(page, workbook)
     today = as_of or datetime.now().astimezone().date()
-    explained = explain_file(Request(workbook, unit, today, sheet, settings, system, header_map))
-    click.echo("\n".join(text(one) for one in explained), nl=False)
-    if page is not None:
-        from fleetaudit.writing.explain_html import render  # noqa: PLC0415 - slow to load, seldom wanted
+    asked = Request(workbook, unit, today, sheet, settings, system, header_map, language, dates)
+    explained = explain_file(asked)
+    with spoken(explained.language, explained.dates):
+        click.echo("\n".join(text(one) for one in explained.units), nl=False)
+        if page is not None:
+            from fleetaudit.writing.explain_html import render  # noqa: PLC0415 - slow to load, seldom wanted
 
-        write_text(page, render(explained, VERSION), force=force)
-        click.echo(f"Written: {page}", err=True)
+            write_text(page, render(explained.units, VERSION), force=force)
+            click.echo(say("Written: {path}", path=page), err=True)

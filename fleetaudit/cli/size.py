@@ -8,12 +8,15 @@ from pathlib import Path
 
 import click
 
+from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.cli import options, typed
 from fleetaudit.errors import InputError
-from fleetaudit.reading.company import load_catalogue
+from fleetaudit.language import code, say, spoken
+from fleetaudit.reading.company import load_catalogue, tongue
 from fleetaudit.reading.one_bed import read_bed
 from fleetaudit.schema import fleet
-from fleetaudit.sizing import Question, document, size
+from fleetaudit.schema.column import Column
+from fleetaudit.sizing import Answer, Question, document, size
 from fleetaudit.writing.files import write_text
 from fleetaudit.writing.size_text import assumed, text
 
@@ -49,49 +52,62 @@ units of --units. Water that is not given is assumed, and said so.
 @click.option("--tolerance", metavar="10%", help="How far a restrictor may be off its rating.")
 @options.settings()
 @click.option("--units", "system", type=click.Choice(["us", "metric"]), help="Units (Settings: us).")
+@options.language("what is printed")
 @click.option(
     "--json", "json_file", metavar="FILE", help="Write the answer as JSON, in US units; - for stdout."
 )
 def command(
     media: str,
-    vessel: str | None,
-    inside_diameter: str | None,
-    rate: str | None,
-    bed_depth: str | None,
-    freeboard: str | None,
-    cold: str | None,
-    warm: str | None,
-    restrictor: str | None,
-    tolerance: str | None,
     settings: Path | None,
     system: str | None,
+    language: str | None,
     json_file: str | None,
+    **given: str | None,
 ) -> None:
     """Answer for one vessel."""
-    catalogue, _ = load_catalogue(settings)
-    system = system or catalogue.text("units")
-    diameter, height = typed.vessel("--vessel", vessel, catalogue.vessels, system)
-    if vessel is None and inside_diameter is None:
-        raise InputError("Give the vessel: --vessel 13x54, or --inside-diameter 12.8in")
-    inside = typed.of_column("--inside-diameter", inside_diameter, fleet.INSIDE, system)
+    with spoken(language or code()):
+        catalogue, _ = load_catalogue(settings)
+        system = system or catalogue.text("units")
+        question = _question(media, given, catalogue, system)
+    with spoken(*tongue(catalogue, language, None)):
+        _tell(size(question, catalogue), system, json_file)
+
+
+def _question(media: str, given: dict[str, str | None], catalogue: Catalogue, system: str) -> Question:
+    """The question as typed; InputError where an option cannot be read."""
+
+    def value(name: str, column: Column) -> float:
+        return typed.of_column(f"--{name.replace('_', '-')}", given[name], column, system)
+
+    diameter, height = typed.vessel("--vessel", given["vessel"], catalogue.vessels, system)
+    if given["vessel"] is None and given["inside_diameter"] is None:
+        raise InputError(say("Give the vessel: --vessel 13x54, or --inside-diameter 12.8in"))
+    inside = value("inside_diameter", fleet.INSIDE)
     question = Question(
         bed=read_bed(media, catalogue, diameter if isnan(inside) else inside),
         diameter_m=diameter,
         height_m=height,
         inside_m=inside,
-        rate=typed.rates("--rate", rate, system),
-        depth_m=typed.of_column("--bed-depth", bed_depth, fleet.DEPTH, system),
-        freeboard_m=typed.of_column("--freeboard", freeboard, fleet.FREEBOARD, system),
-        cold_k=typed.of_column("--cold", cold, fleet.COLD, system),
-        warm_k=typed.of_column("--warm", warm, fleet.WARM, system),
-        restrictor_m3_s=typed.of_column("--restrictor", restrictor, fleet.RESTRICTOR, system),
-        tolerance=typed.share("--tolerance", tolerance),
+        rate=typed.rates("--rate", given["rate"], system),
+        depth_m=value("bed_depth", fleet.DEPTH),
+        freeboard_m=value("freeboard", fleet.FREEBOARD),
+        cold_k=value("cold", fleet.COLD),
+        warm_k=value("warm", fleet.WARM),
+        restrictor_m3_s=value("restrictor", fleet.RESTRICTOR),
+        tolerance=typed.share("--tolerance", given["tolerance"]),
     )
     if question.cold_k > question.warm_k:
         raise InputError(
-            f"--cold {cold} is warmer than --warm {warm}. Give the coldest and the warmest of the year."
+            say(
+                "--cold {cold} is warmer than --warm {warm}. Give the coldest and the warmest of the year.",
+                cold=given["cold"],
+                warm=given["warm"],
+            )
         )
-    answer = size(question, catalogue)
+    return question
+
+
+def _tell(answer: Answer, system: str, json_file: str | None) -> None:
     if json_file is None:
         click.echo(text(answer, system), nl=False)
         return
@@ -102,4 +118,4 @@ def command(
         click.echo(written, nl=False)
         return
     write_text(Path(json_file), written, force=False)
-    click.echo(f"Written: {json_file}", err=True)
+    click.echo(say("Written: {path}", path=json_file), err=True)

@@ -76,6 +76,7 @@ def said(command: click.Command) -> click.Command:
         f"{AS_IT_IS if fixed else ''}{say(text)}" for fixed, text in paragraphs(command.help or "")
     )
     other.options_metavar = say(command.options_metavar or "")
+    other._help_option = None  # Click keeps the one it made, in the language of that time
     other.params = [_said(param) for param in command.params]
     if isinstance(other, click.Group):
         other.subcommand_metavar = say(GROUP_METAVAR)

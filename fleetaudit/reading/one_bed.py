@@ -7,6 +7,7 @@ from math import isnan, pi
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import InputError
 from fleetaudit.facts.frame import Layer
+from fleetaudit.language import say
 from fleetaudit.reading.media import Reader
 from fleetaudit.schema.column import Missing, Origin
 from fleetaudit.sizing import Bed
@@ -20,15 +21,25 @@ def read_bed(text: str, catalogue: Catalogue, diameter_m: float) -> Bed:
     reading = Reader(catalogue).read(text)
     if reading.non_bed:
         raise InputError(
-            f'"{text}" is no backwashing bed ({reading.non_bed}), so there is no flow to work out.'
+            say(
+                '"{text}" is no backwashing bed ({kind}), so there is no flow to work out.',
+                text=text,
+                kind=reading.non_bed,
+            )
         )
     if reading.missing is Missing.BLANK:
-        raise InputError("The medium is not given. Name one, such as activated carbon.")
+        raise InputError(say("The medium is not given. Name one, such as activated carbon."))
     if reading.missing is not Missing.KNOWN or reading.code < 0:
-        told = reading.told or f'"{text}" is not known.'
-        raise InputError(f"Medium {told} All media: fleetaudit catalogue media")
+        wrong = (
+            say("Medium {problem}", problem=say(reading.told))
+            if reading.told
+            else say('Medium "{text}" is not known.', text=text)
+        )
+        raise InputError(f"{wrong} {say('All media: fleetaudit catalogue media')}")
     if reading.origin is Origin.GUESSED:
-        raise InputError(f'Medium "{text}" is not known. Did you mean {reading.assumed}?')
+        raise InputError(
+            say('Medium "{text}" is not known. Did you mean {name}?', text=text, name=say(reading.assumed))
+        )
     several = reading.parts if len(reading.parts) > 1 else ()
     area = pi / 4 * diameter_m**2
     layers = tuple(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
+from fleetaudit.language import say
 from fleetaudit.writing.explanation import Bar, Drawing, Explanation, Input, Sourced
 
 WIDTH = 80
@@ -22,22 +23,23 @@ LEGEND = "- one season   = all year, + best   x no flow is right all year   [-o-
 
 def text(explained: Explanation) -> str:
     """Print the whole explanation; the answer and the cautions last, where the eye falls."""
+    verdict = say("Verdict: {verdict}.", verdict=say(explained.verdict))
     parts = [
         [explained.heading, explained.file],
-        _section("Cells", [_input(one) for one in explained.inputs]),
-        _section("Blank", [explained.blank] if explained.blank else []),
-        _section("Said when it was read", explained.remarks),
-        _section("Taken where nothing was given", [_sourced(one) for one in explained.assumed]),
-        _section("Figures of the medium", [_sourced(one) for one in explained.figures]),
-        _section("Working", [line for step in explained.steps for line in _step(step)], hang=False),
-        _section("Limits", [_sourced(one) for one in explained.limits]),
+        _section(say("Cells"), [_input(one) for one in explained.inputs]),
+        _section(say("Blank"), [explained.blank] if explained.blank else []),
+        _section(say("Said when it was read"), explained.remarks),
+        _section(say("Taken where nothing was given"), [_sourced(one) for one in explained.assumed]),
+        _section(say("Figures of the medium"), [_sourced(one) for one in explained.figures]),
+        _section(say("Working"), [line for step in explained.steps for line in _step(step)], hang=False),
+        _section(say("Limits"), [_sourced(one) for one in explained.limits]),
         drawing(explained.drawing) if explained.drawing else [],
-        _section("Could not be checked", explained.not_checked),
-        _section("What would change it", explained.flips),
-        _section("Found", [_finding(one) for one in explained.findings] or ["nothing"]),
-        _section("What leaving it costs", explained.waiting),
-        _section("Before anybody acts on it", explained.cautions),
-        [line for words in (f"Verdict: {explained.verdict}.", *explained.answer) for line in _wrapped(words)],
+        _section(say("Could not be checked"), explained.not_checked),
+        _section(say("What would change it"), explained.flips),
+        _section(say("Found"), [_finding(one) for one in explained.findings] or [say("nothing")]),
+        _section(say("What leaving it costs"), explained.waiting),
+        _section(say("Before anybody acts on it"), explained.cautions),
+        [line for words in (verdict, *explained.answer) for line in _wrapped(words)],
     ]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
@@ -88,19 +90,22 @@ def _finding(finding: object) -> str:
         str(getattr(finding, name)) for name in ("title", "tier", "confidence", "message", "why", "fix")
     )
     chance = getattr(finding, "values", {}).get("probability")
-    graded = f"{tier}, {confidence}" + (f", probability {chance:.3g}" if isinstance(chance, float) else "")
+    graded = f"{say(tier)}, {say(confidence)}"
+    if isinstance(chance, float):
+        graded += f", {say('probability {chance:.3g}', chance=chance)}"
     return f"{title} ({graded}). {message} {why} {fix}"
 
 
 def drawing(drawn: Drawing) -> list[str]:
     """Ranges over one axis of flow, a line each."""
-    lines = ["Window", _axis(drawn)]
+    lines = [say("Window"), _axis(drawn)]
     for bar in drawn.bars:
         lines += _bar(bar, drawn)
     for name, flow, words in drawn.marks:
         place = _place(flow, drawn)
-        lines.append(f"{f'  limit: {name}':<{NAME_WIDTH}}{' ' * place}! {words}"[:WIDTH].rstrip())
-    return [*lines, *_wrapped(LEGEND, "  ", "  ")]
+        title = f"  {say('limit: {name}', name=name)}"
+        lines.append(f"{title:<{NAME_WIDTH}}{' ' * place}! {words}"[:WIDTH].rstrip())
+    return [*lines, *_wrapped(say(LEGEND), "  ", "  ")]
 
 
 def _place(flow: float, drawn: Drawing) -> int:
@@ -115,7 +120,8 @@ def _axis(drawn: Drawing) -> str:
         last = place + len(words)
         if last <= BAR_WIDTH and all(row[spot] == " " for spot in range(max(place - 1, 0), last)):
             row[place:last] = words
-    return f"{f'  flow, {drawn.unit}':<{NAME_WIDTH}}{''.join(row)}".rstrip()
+    title = f"  {say('flow, {unit}', unit=drawn.unit)}"
+    return f"{title:<{NAME_WIDTH}}{''.join(row)}".rstrip()
 
 
 def _bar(bar: Bar, drawn: Drawing) -> list[str]:

@@ -15,6 +15,7 @@ from fleetaudit.facts import site
 from fleetaudit.facts.needed import needed
 from fleetaudit.facts.strata import strata
 from fleetaudit.facts.window import GRAIN, PRACTICE, flow_window, flows_in_water
+from fleetaudit.language import say
 from fleetaudit.ranking import yearly_cost
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
@@ -60,6 +61,26 @@ STAND_INS = (
     ("restrictor_tolerance", "tolerance of the restrictor", q.SHARE),
     ("freeboard_margin", "room left above the expanded bed", q.LENGTH),
 )
+
+
+#: limits of a flow that may set an end of the window, and what each says
+OTHER_LIMITS = (
+    ("floor", "lifts the coarser grains at all"),
+    ("freeboard, any grains", "the bed reaches the distributor whatever the grain shape"),
+    ("freeboard, sharp grains", "it does for sharp grains"),
+    ("carry-over", "the finest grains leave"),
+)
+PHYSICS = "physics; see the working"
+#: single limits marked across the drawing
+MARKS = ("freeboard", "carry-over", "floor")
+#: what of the unit would have to be different, above and below a value
+CHANGES = {
+    fleet.RESTRICTOR: ("A restrictor rated above about {value}", "A restrictor rated below about {value}"),
+    fleet.TEMPERATURE: ("Water above about {value} all year", "Water below about {value} all year"),
+    fleet.COLD: ("Coldest water above about {value}", "Coldest water below about {value}"),
+    fleet.WARM: ("Warmest water above about {value}", "Warmest water below about {value}"),
+    fleet.FREEBOARD: ("Freeboard above about {value}", "Freeboard below about {value}"),
+}
 
 
 class Input(Struct, frozen=True):
@@ -149,7 +170,12 @@ class _Explainer:
         inputs = self._inputs()
         return Explanation(
             heading=heading,
-            file=f'{frame.file}, sheet "{frame.sheet}", row {int(frame.rows[unit])}',
+            file=say(
+                '{file}, sheet "{sheet}", row {row}',
+                file=frame.file,
+                sheet=frame.sheet,
+                row=int(frame.rows[unit]),
+            ),
             verdict=Verdict(int(self.result.verdict[unit])).word,
             answer=self._answer(),
             inputs=inputs,
@@ -163,7 +189,7 @@ class _Explainer:
             findings=self._findings(),
             not_checked=self._not_checked(),
             remarks=self._remarks(remarks, inputs),
-            cautions=CAUTIONS,
+            cautions=tuple(say(text) for text in CAUTIONS),
             waiting=waiting(self.result, unit, self.show),
         )
 
@@ -176,7 +202,7 @@ class _Explainer:
 
     def _not_checked(self) -> tuple[str, ...]:
         return tuple(
-            f"{item.check.title}: {self.speaker.reason(item, self.unit)}"
+            f"{say(item.check.title)}: {self.speaker.reason(item, self.unit)}"
             for item in self.result.checks
             if item.state[self.unit] == State.NOT_CHECKED
         )
@@ -185,21 +211,34 @@ class _Explainer:
         found, need, unit = flow_window(self.view), needed(self.view), self.unit
         if not found.known[unit]:
             missing = MISSING_WORDS[Missing(int(max(found.low.missing[unit], found.high.missing[unit])))]
-            return (f"The flow window cannot be told: {missing}.",)
+            return (say("The flow window cannot be told: {reason}.", reason=say(missing)),)
         low, high, target = (float(side[unit]) for side in (found.low.value, found.high.value, found.target))
-        lines = [
-            f"This bed of {self.speaker.medium(unit)} takes {self.show.range(q.FLOW, low, high)}, best "
-            f"{self.show.text(q.FLOW, target)}."
-            if low <= high
-            else f"No flow is right all year: at least {self.show.text(q.FLOW, low)} is needed and at most "
-            f"{self.show.text(q.FLOW, high)} allowed; {self.show.text(q.FLOW, target)} is the best there is."
-        ]
-        if not np.isnan(need.rating_m3_s[unit]):
-            lines.append(
-                f"Restrictor to have: {self.show.text(q.FLOW, float(need.rating_m3_s[unit]))}"
-                f"{'' if need.stocked[unit] else ', the nearest on stock, yet not right'}."
+        best = self.show.text(q.FLOW, target)
+        if low <= high:
+            window = say(
+                "This bed of {medium} takes {window}, best {best}.",
+                medium=self.speaker.medium(unit),
+                window=self.show.range(q.FLOW, low, high),
+                best=best,
             )
-        return tuple(lines)
+        else:
+            window = say(
+                "No flow is right all year: at least {low} is needed and at most {high} allowed; {best} is "
+                "the best there is.",
+                low=self.show.text(q.FLOW, low),
+                high=self.show.text(q.FLOW, high),
+                best=best,
+            )
+        rating = float(need.rating_m3_s[unit])
+        if np.isnan(rating):
+            return (window,)
+        restrictor = say(
+            "Restrictor to have: {rating}."
+            if need.stocked[unit]
+            else "Restrictor to have: {rating}, the nearest on stock, yet not right.",
+            rating=self.show.text(q.FLOW, rating),
+        )
+        return (window, restrictor)
 
     # --- what it rests on
 
@@ -215,11 +254,17 @@ class _Explainer:
                 value = self._value(column)
                 if value:
                     origin = ORIGIN_WORDS[Origin(int(frame.origins(column)[unit]))]
-                    found.append(Input(column.title, cell, value, origin))
+                    found.append(Input(say(column.title), cell, value, say(origin)))
             elif missing is not Missing.BLANK:
                 raw = frame.raw.get((unit, column.name), "")
                 found.append(
-                    Input(column.title, cell, f'"{raw}"' if raw else "–", MISSING_WORDS[missing], False)
+                    Input(
+                        say(column.title),
+                        cell,
+                        f'"{raw}"' if raw else "–",
+                        say(MISSING_WORDS[missing]),
+                        False,
+                    )
                 )
         return tuple(found)
 
@@ -227,12 +272,14 @@ class _Explainer:
         frame, unit, kind = self.view.frame, self.unit, column.quantity.kind
         if column is fleet.MEDIUM:
             text, read = frame.text(column)[unit], self.speaker.medium(unit)
-            return f"{text} (read as {read})" if text.casefold() != read.casefold() else text
+            same = text.casefold() == read.casefold()
+            return text if same else say("{text} (read as {medium})", text=text, medium=read)
         if kind is Kind.CHOICE:
             code = int(frame.code(column.name)[unit])
-            return list(column.choices)[code] if code >= 0 else ""
+            word = list(column.choices)[code] if code >= 0 else ""
+            return word if column is fleet.HOUSING else say(word)  # housings are called as they are typed
         if kind is Kind.FLAG:
-            return {0: "no", 1: "yes"}.get(int(frame.code(column.name)[unit]), "")
+            return say({0: "no", 1: "yes"}.get(int(frame.code(column.name)[unit]), ""))
         if kind is Kind.LAYERS:
             return self._layers() or frame.text(column)[unit]
         if not column.numeric:
@@ -250,7 +297,7 @@ class _Explainer:
     def _layers(self) -> str:
         parts = []
         for layer in self.view.frame.layers.get(self.unit, ()):
-            name = self.view.catalogue.media[layer.medium].name if layer.medium >= 0 else "unknown"
+            name = say(self.view.catalogue.media[layer.medium].name if layer.medium >= 0 else "unknown")
             if not np.isnan(layer.share):
                 parts.append(f"{name} {layer.share:.0%}")
             else:
@@ -260,7 +307,7 @@ class _Explainer:
     def _blank(self) -> str:
         frame, unit = self.view.frame, self.unit
         return ", ".join(
-            f"{column.title} ({self.speaker.local(self.speaker.cell(unit, column))})"
+            f"{say(column.title)} ({self.speaker.local(self.speaker.cell(unit, column))})"
             for column in fleet.COLUMNS
             if column.name in frame.columns
             and frame.has(column)
@@ -275,42 +322,44 @@ class _Explainer:
             span = show.range(q.TEMPERATURE, float(water.cold.low[unit]), float(water.warm.high[unit]))
             lines.append(
                 Sourced(
-                    "water temperature, by its source",
-                    f"{span}; the window is that of the middle",
+                    say("water temperature, by its source"),
+                    say("{span}; the window is that of the middle", span=span),
                     self._setting_source("water_mixed_cold"),
                 )
             )
         if not site.mesh_stated(view)[unit] and view.medium[unit] >= 0:
             lines.append(
                 Sourced(
-                    "grain size",
-                    view.catalogue.media[int(view.medium[unit])].mesh or "the usual one",
-                    "usual mesh of the catalogue",
+                    say("grain size"),
+                    view.catalogue.media[int(view.medium[unit])].mesh or say("the usual one"),
+                    say("usual mesh of the catalogue"),
                 )
             )
         if site.depth(view).assumed[unit] and site.depth(view).known[unit]:
             lines.append(
                 Sourced(
-                    "bed depth",
+                    say("bed depth"),
                     show.text(q.LENGTH, float(site.depth(view).value[unit])),
-                    "usual fill of that vessel (catalogue); never cuts the window",
+                    say("usual fill of that vessel (catalogue); never cuts the window"),
                 )
             )
         if not site.room(view).known[unit] and not np.isnan(site.derived_room(view).value[unit]):
             lines.append(
                 Sourced(
-                    "freeboard",
+                    say("freeboard"),
                     show.text(q.LENGTH, float(site.derived_room(view).value[unit])),
-                    "from the vessel's height or the medium's share; never cuts the window",
+                    say("from the vessel's height or the medium's share; never cuts the window"),
                 )
             )
         for key, title, quantity in STAND_INS:
-            lines.append(Sourced(title, show.text(quantity, view.setting(key)), self._setting_source(key)))
+            value = show.text(quantity, view.setting(key))
+            lines.append(Sourced(say(title), value, self._setting_source(key)))
         return tuple(lines)
 
     def _setting_source(self, key: str) -> str:
         setting = self.view.catalogue.settings[key]
-        return f"{self.view.catalogue.cite(setting.source)} (setting {key})"
+        source = self.view.catalogue.cite(setting.source)
+        return say("{source} (setting {key})", source=source, key=key)
 
     def _media(self) -> list[int]:
         cut = strata(self.view)
@@ -325,18 +374,19 @@ class _Explainer:
                 figure = medium.figures.get(key)
                 if figure is not None:
                     title, quantity = FIGURE_TITLES[key]
-                    lines.append(self._figure(f"{medium.name}: {title}", figure, quantity))
+                    lines.append(self._figure(f"{say(medium.name)}: {say(title)}", figure, quantity))
         return tuple(lines)
 
     def _figure(self, title: str, figure: Figure, quantity: Quantity) -> Sourced:
         value = self._exactly(quantity, figure.value)
         if figure.low < figure.high:
             low, high = (self._exactly(quantity, end) for end in (figure.low, figure.high))
-            value += f" ({low} to {high})"
+            value += f" ({say('{low} to {high}', low=low, high=high)})"
         source = self.view.catalogue.cite(figure.source)
         if figure.replaced is not None:
-            source += f"; instead of {self._exactly(quantity, figure.replaced.value)}"
-        return Sourced(title, value, source if not figure.trust else f"{source}, trust {figure.trust}")
+            was = self._exactly(quantity, figure.replaced.value)
+            source = f"{source}; {say('instead of {value}', value=was)}"
+        return Sourced(title, value, f"{source}, {say(f'trust: {figure.trust}')}" if figure.trust else source)
 
     def _limits(self) -> tuple[Sourced, ...]:
         """What sets each side of the window and what else would."""
@@ -346,23 +396,18 @@ class _Explainer:
         flow = self.steps.fine
         derivation = self.speaker.derivation
         lines = [
-            Sourced("least", derivation.end("least", unit), self._source_of("low")),
-            Sourced("most", derivation.end("most", unit), self._source_of("high")),
+            Sourced(say("least"), derivation.end("least", unit), self._source_of("low")),
+            Sourced(say("most"), derivation.end("most", unit), self._source_of("high")),
         ]
-        others = (
-            ("floor", found.floor, "lifts the coarser grains at all"),
-            ("freeboard, any grains", found.hard, "the bed reaches the distributor whatever the grain shape"),
-            ("freeboard, sharp grains", found.caution, "it does for sharp grains"),
-            ("carry-over", found.carry_over, "the finest grains leave"),
-        )
-        for title, values, words in others:
+        others = (found.floor, found.hard, found.caution, found.carry_over)
+        for (title, words), values in zip(OTHER_LIMITS, others, strict=True):
             value = float(values[unit])
             if np.isfinite(value):
-                lines.append(Sourced(title, f"{flow(q.FLOW, value)}: {words}", "physics; see the working"))
+                lines.append(Sourced(say(title), f"{flow(q.FLOW, value)}: {say(words)}", say(PHYSICS)))
         lines += [
             Sourced(
-                row.name,
-                f"takes up to {self.show.text(q.FLOW, row.limit_m3_s)}",
+                say(row.name),
+                say("takes up to {flow}", flow=self.show.text(q.FLOW, row.limit_m3_s)),
                 self.view.catalogue.cite(row.limit.source),
             )
             for row in self.view.catalogue.housings
@@ -377,7 +422,7 @@ class _Explainer:
             for code in self._media()
             if key in media[code].figures
         ]
-        return "; ".join(dict.fromkeys(cited)) or "physics; see the working"
+        return "; ".join(dict.fromkeys(cited)) or say(PHYSICS)
 
     def _remarks(self, remarks: Sequence[Remark], inputs: tuple[Input, ...]) -> tuple[str, ...]:
         """Remarks of reading that name a cell of this row."""
@@ -397,7 +442,7 @@ class _Explainer:
         low, high, target = (float(side[unit]) for side in (found.low.value, found.high.value, found.target))
         season = site.season(view)
         bars = []
-        for name, ends in (("Coldest water", season.cold), ("Warmest water", season.warm)):
+        for name, ends in ((say("Coldest water"), season.cold), (say("Warmest water"), season.warm)):
             least, most = (float(flow[unit]) for flow in flows_in_water(view, ends.value))
             kelvin = self.show.text(q.TEMPERATURE, float(ends.value[unit]))
             bars.append(
@@ -407,18 +452,18 @@ class _Explainer:
             span = self.show.range(q.TEMPERATURE, float(season.cold.low[unit]), float(season.warm.high[unit]))
             bars = [
                 Bar(
-                    f"Water assumed, {span}",
+                    say("Water assumed, {span}", span=span),
                     float(found.low.low[unit]),
                     float(found.high.high[unit]),
                     np.nan,
                     "season",
-                    "widest the assumed water allows",
+                    say("widest the assumed water allows"),
                 )
             ]
-        words = self.show.range(q.FLOW, low, high) if low <= high else "none: least lies above most"
+        words = self.show.range(q.FLOW, low, high) if low <= high else say("none: least lies above most")
         bars.append(
             Bar(
-                "Whole year",
+                say("Whole year"),
                 min(low, high),
                 max(low, high),
                 target,
@@ -430,7 +475,7 @@ class _Explainer:
         if drain is not None:
             bars.append(
                 Bar(
-                    "To drain",
+                    say("To drain"),
                     drain[0],
                     drain[2],
                     drain[1],
@@ -439,12 +484,8 @@ class _Explainer:
                 )
             )
         marks = [
-            (name, float(values[unit]), self.show.text(q.FLOW, float(values[unit])))
-            for name, values in (
-                ("freeboard", found.hard),
-                ("carry-over", found.carry_over),
-                ("floor", found.floor),
-            )
+            (say(name), float(values[unit]), self.show.text(q.FLOW, float(values[unit])))
+            for name, values in zip(MARKS, (found.hard, found.carry_over, found.floor), strict=True)
         ]
         return self._on_axis(bars, marks)
 
@@ -471,25 +512,22 @@ class _Explainer:
         lines = []
         right = [self.show.text(q.FLOW, rating) for rating in other.right]
         if right:
-            lines.append(f"Ratings on stock that raise nothing about the wash: {', '.join(right)}.")
+            listed = ", ".join(right)
+            lines.append(say("Ratings on stock that raise nothing about the wash: {listed}.", listed=listed))
         else:
-            lines.append("No rating on stock raises nothing about the wash here.")
+            lines.append(say("No rating on stock raises nothing about the wash here."))
         return (*lines, *(self._flip(flip) for flip in other.flips))
 
     def _flip(self, flip: Flip) -> str:
         quantity = flip.column.quantity
-        value = self.steps.fine(quantity, flip.value)
-        titles = [BY_SLUG[slug].title.lower() for slug in flip.outcome.found]
-        then = "; ".join(titles) if titles else "nothing found about the wash"
-        over = "above about" if flip.upward else "below about"
-        what = {
-            fleet.RESTRICTOR: f"A restrictor rated {over} {value}",
-            fleet.TEMPERATURE: f"Water {over} {value} all year",
-            fleet.COLD: f"Coldest water {over} {value}",
-            fleet.WARM: f"Warmest water {over} {value}",
-            fleet.FREEBOARD: f"Freeboard {over} {value}",
-        }[flip.column]
-        return f"{what}: {then} (verdict {flip.outcome.verdict})."
+        above, below = CHANGES[flip.column]
+        titles = [say(BY_SLUG[slug].title).lower() for slug in flip.outcome.found]
+        return say(
+            "{change}: {found} (verdict {verdict}).",
+            change=say(above if flip.upward else below, value=self.steps.fine(quantity, flip.value)),
+            found="; ".join(titles) if titles else say("nothing found about the wash"),
+            verdict=say(flip.outcome.verdict),
+        )
 
 
 MOST_TICKS = 8

@@ -18,6 +18,7 @@ from fleetaudit.facts.strata import Strata, strata
 from fleetaudit.facts.window import Clash, expansion_at, flow_window, grain, practice
 from fleetaudit.hydraulics import water, window
 from fleetaudit.hydraulics.window import Limit
+from fleetaudit.language import say
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema.quantity import Quantity
@@ -29,10 +30,16 @@ LAW = (
     "unverified; ten layers of a log-normal grading"
 )
 TERMINAL = "Haider and Levenspiel, Powder Technology 58 (1989) 63-70, from memory, unverified"
-WATER = "IAPWS-95 and IAPWS R12-08"
+WATER = "IAPWS-95, IAPWS R12-08"
 OWN = "own choice"
 GEOMETRY = "geometry"
 DENSITY = Quantity("density", us="lb/ft3", metric="kg/m3", digits=1)
+MIDDLE = "√(least × most)"
+CLASH_WORDS = {
+    Clash.FREEBOARD: "the freeboard is too small",
+    Clash.SEASON: "the seasons contradict each other",
+    Clash.BUILD: "the bed is built so that no flow serves all of it",
+}
 #: viscosity shown in mPa s, the unit every table uses
 MILLI = 1e-3
 
@@ -73,15 +80,16 @@ class Steps:
         view, unit = self.view, self.unit
         across, area = float(site.diameter(view).value[unit]), float(site.area(view).value[unit])
         if np.isnan(area):
-            return Step("Area", "A = π/4 × D²", "not known: no diameter", GEOMETRY)
-        kind = ACROSS_WORDS[site.Across(int(site.across(view)[unit]))]
+            return Step(say("Area"), "A = π/4 × D²", say("not known: no diameter"), say(GEOMETRY))
+        kind = site.Across(int(site.across(view)[unit]))
+        numbers = f"π/4 × ({self.fine(q.DIAMETER, across)})² = {self.fine(q.AREA, area)}"
         return Step(
-            "Area",
+            say("Area"),
             "A = π/4 × D²",
-            f"π/4 × ({self.fine(q.DIAMETER, across)})² = {self.fine(q.AREA, area)} ({kind})",
-            GEOMETRY
-            if kind.startswith("nominal")
-            else f"{GEOMETRY}; rates are practised on the nominal area",
+            f"{numbers} ({say(ACROSS_WORDS[kind])})",
+            say(GEOMETRY)
+            if kind is site.Across.NOMINAL
+            else say("geometry; rates are practised on the nominal area"),
         )
 
     def _depth(self) -> list[Step]:
@@ -95,14 +103,14 @@ class Steps:
         if deep.assumed[unit]:
             return [
                 Step(
-                    "Bed depth",
-                    "usual fill of that vessel / A",
-                    f"{shown}, assumed; it never cuts the window",
-                    "Vessels table of the catalogue",
+                    say("Bed depth"),
+                    say("usual fill of that vessel / A"),
+                    say("{depth}, assumed; it never cuts the window", depth=shown),
+                    say("Vessels table of the catalogue"),
                 )
             ]
         numbers = f"{self.fine(q.VOLUME, float(bed.value[unit]))} / {self.fine(q.AREA, self._a)} = {shown}"
-        return [Step("Bed depth", "L = V / A, without gravel", numbers, GEOMETRY)]
+        return [Step(say("Bed depth"), say("L = V / A, without gravel"), numbers, say(GEOMETRY))]
 
     @property
     def _a(self) -> float:
@@ -115,15 +123,15 @@ class Steps:
     def _water(self) -> Step:
         cold, warm = self._ends()
         parts = []
-        for name, kelvin in (("coldest", cold), ("warmest", warm)):
+        for name, kelvin in ((say("coldest"), cold), (say("warmest"), warm)):
             mu = float(water.viscosity_pa_s(kelvin)) / MILLI
             rho = float(water.density_kg_m3(kelvin))
             parts.append(
                 f"{name} {self.fine(q.TEMPERATURE, kelvin)}: μ = {mu:.3f} mPa s, ρ = {rho:.1f} kg/m³"
             )
         assumed = site.season(self.view).assumed[self.unit]
-        note = ("both at the middle of an assumed range",) if assumed else ()
-        return Step("Water", "μ(T), ρ(T)", "; ".join((*note, *(dict.fromkeys(parts)))), WATER)
+        note = (say("both at the middle of an assumed range"),) if assumed else ()
+        return Step(say("Water"), "μ(T), ρ(T)", "; ".join((*note, *(dict.fromkeys(parts)))), WATER)
 
     def _room(self) -> list[Step]:
         view, unit = self.view, self.unit
@@ -143,10 +151,10 @@ class Steps:
         )
         return [
             Step(
-                "Freeboard",
-                "height − domes − distributor − bed − gravel",
+                say("Freeboard"),
+                say("height − domes − distributor − bed − gravel"),
                 f"{parts} = {self.fine(q.LENGTH, float(space.value[unit]))}",
-                f"{OWN} (settings dome_allowance, collector_allowance)",
+                say("own choice (settings {names})", names="dome_allowance, collector_allowance"),
             )
         ]
 
@@ -167,16 +175,16 @@ class Steps:
         steps = []
         for place in places:
             if cut.sets_rate[place]:
-                name = self.view.catalogue.media[int(cut.medium[place])].name
+                name = say(self.view.catalogue.media[int(cut.medium[place])].name)
                 steps += self._sides_of(int(cut.medium[place]), f", {name}")
         found = flow_window(self.view)
         low, high = (float(side[self.unit]) for side in (found.low.value, found.high_without_freeboard))
         steps.append(
             Step(
-                "All layers",
-                "highest of the least flows, lowest of the most flows",
-                f"{self.fine(q.FLOW, low)} to {self.fine(q.FLOW, high)}",
-                OWN,
+                say("All layers"),
+                say("highest of the least flows, lowest of the most flows"),
+                say("{low} to {high}", low=self.fine(q.FLOW, low), high=self.fine(q.FLOW, high)),
+                say(OWN),
             )
         )
         return steps
@@ -195,14 +203,16 @@ class Steps:
             area, flow = self.fine(q.AREA, self._a), self.fine(q.FLOW, floor * self._a)
             shown = f"{self.fine(q.FLUX, floor)} × {area} = {flow}"
             why = (
-                "; the medium may be washed without it" if floor > float(rates.low[0]) else "; does not bind"
+                say("the medium may be washed without it")
+                if floor > float(rates.low[0])
+                else say("does not bind")
             )
             steps.append(
                 Step(
-                    f"Floor{name}",
-                    "flow that first lifts the d60 grain in the warmest water",
-                    shown + why,
-                    LAW,
+                    say("Floor") + name,
+                    say("flow that first lifts the d60 grain in the warmest water"),
+                    f"{shown}; {why}",
+                    say(LAW),
                 )
             )
         return steps
@@ -219,7 +229,7 @@ class Steps:
         shown = "; ".join(
             f"f({self.fine(q.TEMPERATURE, kelvin)}) = {factor:.3f}" for kelvin, factor in factors.items()
         )
-        at = f"rate stated for {self.fine(q.TEMPERATURE, base)}"
+        at = say("rate stated for {temperature}", temperature=self.fine(q.TEMPERATURE, base))
         if by_grain:
             aim = float(wash.expansion_target[0])
             data = (
@@ -228,17 +238,17 @@ class Steps:
                 f"{float(size.porosity[0]):.2f}"
             )
             return Step(
-                f"Temperature{name}",
+                say("Temperature") + name,
                 f"f(T) = v({aim:.0%}, T) / v({aim:.0%}, T0)",
                 f"{shown}; {at}; {data}",
-                LAW,
+                say(LAW),
             )
         power = float(wash.temperature_exponent[0])
         return Step(
-            f"Temperature{name}",
+            say("Temperature") + name,
             "f(T) = (μ(T0) / μ(T))ⁿ",
             f"{shown}; {at}; n = {power:.2f}",
-            "fit of the same law to like media, computed",
+            say("fit of the same law to like media, computed"),
         )
 
     def _side(
@@ -253,7 +263,7 @@ class Steps:
         least = side == "low"
         velocity = float((rates.low if least else rates.high)[0])
         limit = Limit(int((rates.low_set_by if least else rates.high_set_by)[0]))
-        title = ("Least flow" if least else "Most flow") + name
+        title = say("Least flow" if least else "Most flow") + name
         area, flow = self.fine(q.AREA, self._a), self.fine(q.FLOW, velocity * self._a)
         kelvin = ends[1] if least else ends[0]
         if limit is Limit.RATE:
@@ -262,7 +272,7 @@ class Steps:
             factor = float(window.temperature_factor(size, wash, [kelvin])[0])
             return Step(
                 title,
-                "rate × f(warmest) × A" if least else "rate × f(coldest) × A",
+                say("rate × f(warmest) × A" if least else "rate × f(coldest) × A"),
                 f"{self.fine(q.FLUX, rate)} × {factor:.3f} × {area} = {flow}",
                 self._cite(code, side),
             )
@@ -270,17 +280,18 @@ class Steps:
             rise = float((wash.expansion_low if least else wash.expansion_high)[0])
             return Step(
                 title,
-                f"v({rise:.0%}) × A, no rate known",
+                say("v({rise:.0%}) × A, no rate known", rise=rise),
                 f"{self.fine(q.FLUX, velocity)} × {area} = {flow}",
-                LAW,
+                say(LAW),
             )
         source = LAW if limit is Limit.FLOOR else TERMINAL
-        return Step(title, LIMIT_WORDS[limit], f"{self.fine(q.FLUX, velocity)} × {area} = {flow}", source)
+        numbers = f"{self.fine(q.FLUX, velocity)} × {area} = {flow}"
+        return Step(title, say(LIMIT_WORDS[limit]), numbers, say(source))
 
     def _cite(self, code: int, side: str) -> str:
         """Source of the wash rate of a medium, so that layers cite their own."""
         figure = self.view.catalogue.media[code].figures.get(f"rate_{side}_m_s") if code >= 0 else None
-        return "" if figure is None else f"rate: {self.view.catalogue.cite(figure.source)}"
+        return "" if figure is None else say("rate: {source}", source=self.view.catalogue.cite(figure.source))
 
     def _expanding(self) -> float:
         """Depth of all layers that expand [m]."""
@@ -296,35 +307,46 @@ class Steps:
             left = max(space - margin, 0.0)
             binds = int(found.high_set_by[unit]) == Limit.FREEBOARD
             hard, caution = (float(flow[unit]) for flow in (found.hard, found.caution))
-            ratio = f" = {left / deep:.0%} of {self.fine(q.LENGTH, deep)}" if deep > 0 else ""
+            share = (
+                say("{share:.0%} of {depth}", share=left / deep, depth=self.fine(q.LENGTH, deep))
+                if deep > 0
+                else ""
+            )
+            taken = " = ".join(filter(None, (self.fine(q.LENGTH, left), share)))
             steps.append(
                 Step(
-                    "Freeboard ceiling",
-                    "Σ depth × E(v, coldest) = freeboard − margin",
-                    f"{self.fine(q.LENGTH, space)} − {self.fine(q.LENGTH, margin)} = "
-                    f"{self.fine(q.LENGTH, left)}{ratio}: {self.fine(q.FLOW, caution)} with sharp grains, "
-                    f"{self.fine(q.FLOW, hard)} with grains half-way to spheres; the second "
-                    f"{'cuts the window' if binds else 'does not bind'}",
-                    LAW,
+                    say("Freeboard ceiling"),
+                    say("Σ depth × E(v, coldest) = freeboard − margin"),
+                    say(
+                        "{taken}: {caution} with sharp grains, {hard} with grains half-way to spheres; the "
+                        "second cuts the window"
+                        if binds
+                        else "{taken}: {caution} with sharp grains, {hard} with grains half-way to spheres; "
+                        "the second does not bind",
+                        taken=f"{self.fine(q.LENGTH, space)} − {self.fine(q.LENGTH, margin)} = {taken}",
+                        caution=self.fine(q.FLOW, caution),
+                        hard=self.fine(q.FLOW, hard),
+                    ),
+                    say(LAW),
                 )
             )
         elif not site.room(view).known[unit]:
             steps.append(
                 Step(
-                    "Freeboard ceiling",
-                    "Σ depth × E(v, coldest) = freeboard − margin",
-                    "none: neither freeboard nor depth and height were measured",
-                    OWN,
+                    say("Freeboard ceiling"),
+                    say("Σ depth × E(v, coldest) = freeboard − margin"),
+                    say("none: neither freeboard nor depth and height were measured"),
+                    say(OWN),
                 )
             )
         carry = float(found.carry_over[unit])
         if np.isfinite(carry) and int(found.high_set_by[unit]) != Limit.CARRY_OVER:
             steps.append(
                 Step(
-                    "Carry-over",
-                    "settling velocity of the finest 1 % in the coldest water × A",
-                    f"{self.fine(q.FLOW, carry)}; does not bind",
-                    TERMINAL,
+                    say("Carry-over"),
+                    say("settling velocity of the finest 1 % in the coldest water × A"),
+                    f"{self.fine(q.FLOW, carry)}; {say('does not bind')}",
+                    say(TERMINAL),
                 )
             )
         return steps
@@ -335,23 +357,23 @@ class Steps:
         shown = self.fine(q.FLOW, target)
         clash = Clash(int(found.clash[unit]))
         if clash is not Clash.NONE:
-            why = {
-                Clash.FREEBOARD: "the freeboard is too small",
-                Clash.SEASON: "the seasons contradict each other",
-                Clash.BUILD: "the bed is built so that no flow serves all of it",
-            }[clash]
-            equation = "most, since lost media do not come back" if target == high else "√(least × most)"
             return Step(
-                "Best flow",
-                equation,
-                f"{shown}; least {self.fine(q.FLOW, low)} lies above most {self.fine(q.FLOW, high)}: {why}",
-                OWN,
+                say("Best flow"),
+                say("most, since lost media do not come back" if target == high else MIDDLE),
+                say(
+                    "{flow}; least {low} lies above most {high}: {why}",
+                    flow=shown,
+                    low=self.fine(q.FLOW, low),
+                    high=self.fine(q.FLOW, high),
+                    why=say(CLASH_WORDS[clash]),
+                ),
+                say(OWN),
             )
         return Step(
-            "Best flow",
-            "√(least × most)",
+            say("Best flow"),
+            say(MIDDLE),
             f"√({self.fine(q.FLOW, low)} × {self.fine(q.FLOW, high)}) = {shown}",
-            OWN,
+            say(OWN),
         )
 
     def _mixing(self) -> list[Step]:
@@ -372,13 +394,14 @@ class Steps:
             margin = float(window.mixing_margin_kg_m3(above, below, [cold], [velocity])[0])
             if np.isnan(margin):
                 continue
-            names = " over ".join(catalogue.media[code].name for code in (upper, lower))
+            upper_name, lower_name = (say(catalogue.media[code].name) for code in (upper, lower))
             steps.append(
                 Step(
-                    f"Mixing, {names}",
-                    "bulk density of the fine top below − of the coarse bottom above, at the best flow",
-                    f"{margin:+.0f} kg/m³: {'the layers stay apart' if margin > 0 else 'the layers mix'}",
-                    "general texts on filter design, from memory, unverified",
+                    say("Mixing, {upper} over {lower}", upper=upper_name, lower=lower_name),
+                    say("bulk density of the fine top below − of the coarse bottom above, at the best flow"),
+                    f"{margin:+.0f} kg/m³: "
+                    + say("the layers stay apart" if margin > 0 else "the layers mix"),
+                    say("general texts on filter design, from memory, unverified"),
                 )
             )
         return steps
@@ -396,32 +419,47 @@ class Steps:
         lifted = float(pressure.value[unit]) - valve - float(site.head(view).value[unit])
         parts = [
             self.fine(q.PRESSURE, float(pressure.value[unit])),
-            f"{self.fine(q.PRESSURE, valve)} (valve)",
-            f"{self.fine(q.PRESSURE, lifted)} (rise of {self.fine(q.DISTANCE, height)})",
+            say("{pressure} (valve)", pressure=self.fine(q.PRESSURE, valve)),
+            say(
+                "{pressure} (rise of {height})",
+                pressure=self.fine(q.PRESSURE, lifted),
+                height=self.fine(q.DISTANCE, height),
+            ),
         ]
         if taken:
             bends = site.elbows(view)
-            word = "assumed" if bends.assumed[unit] else "given"
             parts.append(
-                f"{self.fine(q.PRESSURE, taken)} (line, {float(bends.value[unit]):.0f} elbows {word})"
+                say(
+                    "{pressure} (line, {count:.0f} elbows assumed)"
+                    if bends.assumed[unit]
+                    else "{pressure} (line, {count:.0f} elbows given)",
+                    pressure=self.fine(q.PRESSURE, taken),
+                    count=float(bends.value[unit]),
+                )
             )
         steps = [
             Step(
-                "Pressure left for the washer",
-                "supply − valve − ρ g rise − line",
+                say("Pressure left for the washer"),
+                say("supply − valve − ρ g rise − line"),
                 f"{' − '.join(parts)} = {self.fine(q.PRESSURE, float(left.value[unit]))}",
-                "Darcy and Weisbach; Colebrook's friction factor; Hooper (1981) for elbows; valve and "
-                "limits from memory, unverified (Settings)",
+                say(
+                    "Darcy and Weisbach; Colebrook's friction factor; Hooper (1981) for elbows; valve and "
+                    "limits from memory, unverified (Settings)"
+                ),
             )
         ]
         pressed, rated = site.pressed_flow(view), site.rating(view)
         if pressed.known[unit] and float(pressed.value[unit]) < float(rated.value[unit]):
             steps.append(
                 Step(
-                    "Flow under that pressure",
-                    "q = rating × √(Δp / p full), solved with the line",
-                    " of ".join(self.fine(q.FLOW, float(fact.value[unit])) for fact in (pressed, rated)),
-                    "orifice equation; pressures from memory, unverified (Settings)",
+                    say("Flow under that pressure"),
+                    say("q = rating × √(Δp / p full), solved with the line"),
+                    say(
+                        "{flow} of {rated}",
+                        flow=self.fine(q.FLOW, float(pressed.value[unit])),
+                        rated=self.fine(q.FLOW, float(rated.value[unit])),
+                    ),
+                    say("orifice equation; pressures from memory, unverified (Settings)"),
                 )
             )
         return steps
@@ -434,35 +472,58 @@ class Steps:
         value, low, high = (float(part[unit]) for part in (flow.value, flow.low, flow.high))
         measured = given(view.frame, fleet.MEASURED).known[unit]
         share = view.setting("measured_flow_tolerance" if measured else "restrictor_tolerance")
-        what = "measured" if measured else "rating"
-        if not measured and value < float(site.rating(view).value[unit]):
-            what = "flow that results"
+        if measured:
+            equation = say("measured × (1 ∓ {share:.0%})", share=share)
+        elif value < float(site.rating(view).value[unit]):
+            equation = say("flow that results, with its range")
+        else:
+            equation = say("rating × (1 ∓ {share:.0%})", share=share)
         steps = [
             Step(
-                "Flow to drain",
-                f"{what} × (1 ∓ {share:.0%})" if what != "flow that results" else f"{what}, with its range",
-                f"{self.fine(q.FLOW, value)}: {self.fine(q.FLOW, low)} to {self.fine(q.FLOW, high)}",
+                say("Flow to drain"),
+                equation,
+                say(
+                    "{flow}: {low} to {high}",
+                    flow=self.fine(q.FLOW, value),
+                    low=self.fine(q.FLOW, low),
+                    high=self.fine(q.FLOW, high),
+                ),
                 view.catalogue.cite(view.catalogue.settings["restrictor_tolerance"].source),
             )
         ]
         if flow_window(view).known[unit]:
-            steps.append(Step("Compared", "interval against window", self._compared(low, value, high), OWN))
+            compared = self._compared(low, value, high)
+            steps.append(Step(say("Compared"), say("interval against window"), compared, say(OWN)))
         return steps
 
     def _compared(self, low: float, value: float, high: float) -> str:
         span, lies, unit = limits(self.view), fit(self.view), self.unit
         least, most = (self.fine(q.FLOW, float(end[unit])) for end in (span.low, span.high))
         if lies.large[unit]:
-            return f"{self.fine(q.FLOW, low)} > {most}: all of it lies above, too large"
-        if lies.small[unit]:
-            return f"{self.fine(q.FLOW, high)} < {least}: all of it lies below, too small"
-        if lies.straddles[unit]:
-            return f"{self.fine(q.FLOW, value)} is outside {least} to {most}; its range reaches in"
-        if lies.other_mesh[unit]:
-            return (
-                f"{self.fine(q.FLOW, value)} is outside {least} to {most}, but right for another grain size"
+            return say(
+                "{low} > {most}: all of it lies above, too large", low=self.fine(q.FLOW, low), most=most
             )
-        return f"{least} ≤ {self.fine(q.FLOW, value)} ≤ {most}: nothing found"
+        if lies.small[unit]:
+            return say(
+                "{high} < {least}: all of it lies below, too small", high=self.fine(q.FLOW, high), least=least
+            )
+        if lies.straddles[unit]:
+            text = say(
+                "{flow} is outside {least} to {most}; its range reaches in",
+                flow=self.fine(q.FLOW, value),
+                least=least,
+                most=most,
+            )
+        elif lies.other_mesh[unit]:
+            text = say(
+                "{flow} is outside {least} to {most}, but right for another grain size",
+                flow=self.fine(q.FLOW, value),
+                least=least,
+                most=most,
+            )
+        else:
+            text = f"{least} ≤ {self.fine(q.FLOW, value)} ≤ {most}: {say('nothing found')}"
+        return text
 
     def _expansion(self) -> list[Step]:
         view, unit = self.view, self.unit
@@ -477,14 +538,28 @@ class Steps:
         if np.isnan(cold[1]):
             return []
         least, aim, most = (view.figure(f"expansion_{end}")[0][unit] for end in ("low", "target", "high"))
-        wanted = "" if np.isnan(aim) else f"; aimed at {aim:.0%} ({least:.0%} to {most:.0%})"
+        grown = say(
+            "{cold_low:.0%} to {cold_high:.0%} in the coldest, {warm_low:.0%} to {warm_high:.0%} in the "
+            "warmest water",
+            cold_low=cold[0],
+            cold_high=cold[1],
+            warm_low=warm[0],
+            warm_high=warm[1],
+        )
+        if not np.isnan(aim):
+            wanted = say(
+                "aimed at {aim:.0%} ({least:.0%} to {most:.0%})",
+                aim=float(aim),
+                least=float(least),
+                most=float(most),
+            )
+            grown = f"{grown}; {wanted}"
         return [
             Step(
-                "Expansion at that flow",
-                "E(v, T) with ψ and with (1 + ψ)/2",
-                f"{cold[0]:.0%} to {cold[1]:.0%} in the coldest, {warm[0]:.0%} to {warm[1]:.0%} in the "
-                f"warmest water{wanted}",
-                f"{LAW}; for comparison only, good to about a quarter of the flow",
+                say("Expansion at that flow"),
+                say("E(v, T) with ψ and with (1 + ψ)/2"),
+                grown,
+                f"{say(LAW)}; {say('for comparison only, good to about a quarter of the flow')}",
             )
         ]
 
@@ -498,9 +573,13 @@ class Steps:
         if most.known[unit]:
             steps.append(
                 Step(
-                    "Service loading",
-                    "peak flow against the medium's limit × A (or × V)",
-                    f"{peak} against {self.fine(q.FLOW, float(most.value[unit]))}",
+                    say("Service loading"),
+                    say("peak flow against the medium's limit × A (or × V)"),
+                    say(
+                        "{flow} against {limit}",
+                        flow=peak,
+                        limit=self.fine(q.FLOW, float(most.value[unit])),
+                    ),
                     self._medium_source("service_flux_m_s", "service_per_volume_1_s"),
                 )
             )
@@ -508,10 +587,10 @@ class Steps:
             bed = float(site.volume(view).value[unit] * site.vessels(view)[unit])
             steps.append(
                 Step(
-                    "Contact time",
-                    "V / peak flow",
+                    say("Contact time"),
+                    say("V / peak flow"),
                     f"{self.fine(q.VOLUME, bed)} / {peak} = {self.fine(q.CONTACT, float(time.value[unit]))}",
-                    GEOMETRY,
+                    say(GEOMETRY),
                 )
             )
         return steps

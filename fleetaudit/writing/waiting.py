@@ -6,6 +6,7 @@ import numpy as np
 
 from fleetaudit.auditing.result import AuditResult
 from fleetaudit.checks.registry import CHECKS
+from fleetaudit.language import say
 from fleetaudit.ranking import ranked
 from fleetaudit.writing.cost_words import cost_lines
 from fleetaudit.writing.display import Display
@@ -20,12 +21,30 @@ def waiting(result: AuditResult, unit: int, show: Display) -> tuple[str, ...]:
     order, lines = ranked(result), []
     for place in np.flatnonzero(order.unit == unit).tolist():
         check = int(order.check[place])
-        cost, title = order.costs[check], CHECKS[check].title
-        where = f"place {place + 1:,} of {len(order.unit):,} findings"
+        cost, title = order.costs[check], say(CHECKS[check].title)
+        number, count = place + 1, len(order.unit)
         if cost is None:
-            lines.append(f"{title}: {where}; nothing in Settings prices it.")
+            lines.append(
+                say(
+                    "{title}: place {number:,} of {count:,} findings; nothing in Settings prices it.",
+                    title=title,
+                    number=number,
+                    count=count,
+                )
+            )
             continue
         low, mid, high = (float(end[unit]) for end in (cost.low, cost.mid, cost.high))
-        sums = "; ".join(cost_lines(cost, np.array([unit]), show)[0])
-        lines.append(f"{title}: {where}; {mid:,.0f} a year ({low:,.0f} to {high:,.0f}). {sums}.")
-    return (*lines, RULE) if lines else ()
+        lines.append(
+            say(
+                "{title}: place {number:,} of {count:,} findings; {mid:,.0f} a year ({low:,.0f} to "
+                "{high:,.0f}). {sums}.",
+                title=title,
+                number=number,
+                count=count,
+                low=low,
+                mid=mid,
+                high=high,
+                sums="; ".join(cost_lines(cost, np.array([unit]), show)[0]),
+            )
+        )
+    return (*lines, say(RULE)) if lines else ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import io
 import re
 from datetime import date
@@ -20,7 +21,7 @@ from fleetaudit.cli.main import main
 from fleetaudit.language import LANGUAGES, dated, later, read_entries, say, several, spoken, told, words_of
 from fleetaudit.writing.wording import NUMBER_WORDS
 from tests.make_texts import extracted
-from tests.unsaid import CLOSE, OPEN, unsaid, words_of_workbook
+from tests.unsaid import CLOSE, OPEN, TYPED, unsaid, words_of_workbook
 
 OTHERS = tuple(code for code in LANGUAGES if code != language.ENGLISH)
 AS_OF = date(2026, 11, 1)
@@ -129,6 +130,47 @@ def test_nothing_that_people_read_on_the_pages_slips_past_the_language(marked):
     # figures in force stand in the words they are typed in, and sources in their own
     before = summary[: summary.index('id="basis"')]
     assert not [text for text in unsaid(before, own) if not re.search(r'^"[^"]*"(, "[^"]*")*$', text)]
+
+
+UNITS_EXPLAINED = ("row 8", "row 9", "row 10", "row 14", "row 23", "row 31")
+
+
+@pytest.mark.parametrize("unit", UNITS_EXPLAINED)
+def test_nothing_slips_past_the_language_where_a_unit_is_explained(unit, tmp_path, english, capsys):
+    fleet, page = tmp_path / "fleet.xlsx", tmp_path / "unit.html"
+    fleet.write_bytes(read_bytes("data/sample_fleet.xlsx"))
+    words = {text: f"{OPEN}{text}{CLOSE}" for text in english}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(language, "words_of", lambda code: words)
+        asked = ["--language", "es", "--dates", "dotted", "--as-of", "2026-11-01", "--html", str(page)]
+        with pytest.raises(SystemExit) as left:
+            main(["explain", str(fleet), unit, *asked])
+    out, _ = capsys.readouterr()
+    assert left.value.code == 0
+    text = page.read_text(encoding="utf-8")
+    headings = {html.unescape(heading) for heading in re.findall("<h1>(.*?)</h1>", text)}
+    own = words_of_workbook(fleet) | headings | {"fleet.xlsx"}
+    assert '<html lang="es">' in text
+    # sources are cited in their own words
+    assert not unsaid(re.sub(r"<small>.*?</small>", "", text), own)
+    for title in ("Cells", "Working", "Limits", "What would change it", "Before anybody acts on it"):
+        assert f"{OPEN}{title}{CLOSE}" in out
+    assert f"{OPEN}Verdict: " in out
+
+
+def test_nothing_slips_past_the_language_where_one_vessel_is_sized(english, capsys):
+    words = {text: f"{OPEN}{text}{CLOSE}" for text in english}
+    vessel = ["--vessel", "13x54", "--restrictor", "5gpm", "--freeboard", "10in", "--language", "es"]
+    for medium in ("filter sand", "activated carbon", "multi-media"):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(language, "words_of", lambda code: words)
+            with pytest.raises(SystemExit):
+                main(["size", "--media", medium, *vessel])
+        out, err = capsys.readouterr()
+        answer, _, sources = out.partition(f"{OPEN}Sources:{CLOSE}")
+        assert sources and not err
+        left = re.sub(rf"\b({'|'.join(TYPED)})\b", "", " ".join(answer.split()))
+        assert not unsaid(f"<p>{html.escape(left)}</p>", set())
 
 
 def test_the_page_names_its_language_and_days(tmp_path):
