@@ -18,6 +18,7 @@ from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import FleetAuditError, InputError, OutputError, together
 from fleetaudit.facts.history import Before
 from fleetaudit.language import ENGLISH, ISO, code, say, spoken
+from fleetaudit.memory import give_back
 from fleetaudit.parts import Stocked
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue, tongue
@@ -116,11 +117,12 @@ def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Writ
         fleet = _list_of(request, workbook, catalogue)
         workbook.forget(fleet.sheet)  # all of it is in the frame now
         stage(say("checking every unit"))
-        report = audited(fleet, catalogue, request, workbook, remarks)
+        report, heading_row = audited(fleet, catalogue, request, workbook, remarks), fleet.heading_row
         stage(say("writing the results"))
-        return replace(
-            _write(report, fleet, outputs, request, catalogue.hash), language=language, dates=dates
-        )
+        del fleet  # all that is written of it is in the report now
+        give_back()
+        written = _write(report, workbook, heading_row, outputs, request, catalogue.hash)
+        return replace(written, language=language, dates=dates)
 
 
 def _outputs(request: Request) -> Outputs:
@@ -250,17 +252,24 @@ def audit_workbook(request: Request) -> tuple[Report, Fleet]:
     return audited(fleet, catalogue, request, workbook, remarks), fleet
 
 
-def _write(report: Report, fleet: Fleet, outputs: Outputs, request: Request, catalogue_hash: str) -> Written:
+def _write(
+    report: Report,
+    workbook: Workbook,
+    heading_row: int,
+    outputs: Outputs,
+    request: Request,
+    catalogue_hash: str,
+) -> Written:
     with Aside(lambda: _page(report, catalogue_hash)) as page:
         copy, said = annotate_copy(
             report,
             request.workbook,
             outputs.workbook,
-            fleet.heading_row,
+            heading_row,
             request.force,
-            book=fleet.workbook,
+            book=workbook,
         )
-        if fleet.workbook.was_encrypted:
+        if workbook.was_encrypted:
             said.append(
                 say("{name} is protected by a password. None of the results is.", name=request.workbook.name)
             )

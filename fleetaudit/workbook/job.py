@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
-from fleetaudit.workbook.archive import Package, RawMember
+from fleetaudit.workbook.archive import Package, RawMember, packed_pieces
 from fleetaudit.workbook.formats import GENERAL
-from fleetaudit.workbook.markup import Edit, apply, from_utf8
+from fleetaudit.workbook.markup import Edit, applied, from_utf8
 from fleetaudit.workbook.opened import Opened
 from fleetaudit.workbook.structure import Part, SheetEntry, Structure
 from fleetaudit.workbook.styles import Look, Style, Styles
@@ -39,7 +39,7 @@ class Job(Struct):
     looks: Sequence[tuple[str, Sequence[Look]]]
     own_prefix: str
     styles: Styles
-    changed: dict[str, bytes] = field(default_factory=dict)
+    #: parts of the source with other content, packed at once: unpacked they would be most of the memory
     renewed: dict[str, RawMember] = field(default_factory=dict)
     dropped: set[str] = field(default_factory=set)
     remarks: list[str] = field(default_factory=list)
@@ -64,7 +64,7 @@ class Job(Struct):
 
     def change(self, part: Part, edits: Sequence[Edit]) -> None:
         """Note the new content of a part if it differs from the old."""
-        if edits:
-            new = apply(part.data, edits)
-            if new != part.data:
-                self.changed[part.name] = from_utf8(new, part.encoding)
+        if any(part.data[edit.start : edit.end] != edit.new for edit in edits):
+            about = len(part.data) + sum(len(edit.new) - edit.end + edit.start for edit in edits)
+            pieces = (from_utf8(piece, part.encoding) for piece in applied(part.data, edits))
+            self.renewed[part.name] = packed_pieces(part.name, pieces, about)

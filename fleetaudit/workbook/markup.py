@@ -16,6 +16,8 @@ RELATIONSHIPS = "http://schemas.openxmlformats.org/officeDocument/2006/relations
 STRICT_RELATIONSHIPS = "http://purl.oclc.org/ooxml/officeDocument/relationships"
 
 _START_TAG = re.compile(rb"<(?:[^<>\"']|\"[^\"]*\"|'[^']*')*>")
+#: bytes of changed content that are handled at a time
+_PIECE = 1 << 20
 _DECLARED = re.compile(rb"^<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']")
 _NAMES = {"lt": "<", "gt": ">", "amp": "&", "quot": '"', "apos": "'"}
 _REFERENCE = re.compile(r"&(?:#([0-9]+)|#x([0-9a-fA-F]+)|([A-Za-z]+));")
@@ -223,15 +225,24 @@ def tag_end(data: bytes, start: int) -> int:
 
 def apply(data: bytes, edits: Iterable[Edit]) -> bytes:
     """Content with all edits made; edits must not overlap."""
+    return b"".join(applied(data, edits))
+
+
+def applied(data: bytes, edits: Iterable[Edit]) -> Iterator[bytes]:
+    """Content with all edits made, in pieces that can be handled one after the other."""
     pieces: list[bytes] = []
-    position = 0
+    position = size = 0
     for edit in sorted(edits, key=lambda item: (item.start, item.end)):
         if edit.start < position:
             raise ValueError("two edits of one part overlap")
         pieces += [data[position : edit.start], edit.new]
+        size += edit.start - position + len(edit.new)
         position = edit.end
+        if size >= _PIECE:
+            yield b"".join(pieces)
+            pieces, size = [], 0
     pieces.append(data[position:])
-    return b"".join(pieces)
+    yield b"".join(pieces)
 
 
 def with_attribute(tag: bytes, name: str, value: str) -> bytes:

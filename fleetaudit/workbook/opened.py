@@ -31,3 +31,7 @@ class Opened(Struct):
             part = read_part(self.package, name)
             self.scanned[name] = part, SheetPart(part.data)
         return self.scanned[name]
+
+    def forget(self, name: str) -> None:
+        """Give up what was scanned of a sheet that is done with; asked for, it is scanned anew."""
+        self.scanned.pop(name, None)

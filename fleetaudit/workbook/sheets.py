@@ -85,7 +85,7 @@ class Sheet(Struct):
 class WrittenSheet(Struct):
     """Markup of an added sheet, in pieces, with the ranges that need a name in the workbook part."""
 
-    pieces: list[str]
+    pieces: list[bytes]
     filter_range: Range | None
     title_rows: int
 
@@ -305,7 +305,7 @@ def write_sheet(
     extent = Range(1, 1, last_row, rows.last_column)
     table = _table_part(sheet, last_row)
     main, related = (STRICT_MAIN, STRICT_RELATIONSHIPS) if strict else (MAIN, RELATIONSHIPS)
-    marks = [
+    head = [
         '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n',
         f'<worksheet xmlns="{main}" xmlns:r="{related}">',
         "<sheetPr>",
@@ -316,7 +316,8 @@ def write_sheet(
         '<sheetFormatPr defaultRowHeight="15"/>',
         _widths(sheet.widths),
         "<sheetData>",
-        *body,
+    ]
+    tail = [
         "</sheetData>",
         f'<autoFilter ref="{table}"/>' if table else "",
         _looks(sheet, styles, last_row),
@@ -326,22 +327,30 @@ def write_sheet(
         "<headerFooter><oddFooter>&amp;L&amp;A&amp;RPage &amp;P of &amp;N</oddFooter></headerFooter>",
         "</worksheet>",
     ]
-    return WrittenSheet(marks, table, sheet.freeze_rows)
+    pieces = ["".join(head).encode(), *body, "".join(tail).encode()]
+    return WrittenSheet(pieces, table, sheet.freeze_rows)
 
 
-def _body(rows: _Rows, sheet: Sheet) -> list[str]:
-    """All rows, those of a table in lots, so that what is made of them by columns stays small."""
+def _body(rows: _Rows, sheet: Sheet) -> list[bytes]:
+    """All rows, those of a table in lots, so that what is made of them by columns stays small.
+
+    Encoded they take half as much: a single sign beyond Latin makes every letter of a text take two bytes.
+    """
     if not sheet.styles:
-        return ["".join([rows.row(number, values) for number, values in enumerate(sheet.rows, start=1)])]
+        every = "".join([rows.row(number, values) for number, values in enumerate(sheet.rows, start=1)])
+        return [every.encode()]
     above = max(sheet.freeze_rows, sheet.head_rows)
     head, body = sheet.rows[:above], sheet.rows[above:]
-    markup = [rows.row(number, values) for number, values in enumerate(head, start=1)]
+    markup = [rows.row(number, values).encode() for number, values in enumerate(head, start=1)]
     for start in range(0, len(body), _ROWS_AT_ONCE):
         lot, first = body[start : start + _ROWS_AT_ONCE], len(head) + 1 + start
         if all(len(values) == len(sheet.styles) for values in lot):
-            markup.append(rows.table(first, lot, sheet.styles))
+            markup.append(rows.table(first, lot, sheet.styles).encode())
         else:
-            markup += [rows.row(place, values, sheet.styles) for place, values in enumerate(lot, start=first)]
+            markup += [
+                rows.row(place, values, sheet.styles).encode()
+                for place, values in enumerate(lot, start=first)
+            ]
     return markup
 
 

@@ -108,6 +108,7 @@ def annotate(
         )
         try:
             widened = annotate_list(job)
+            opened.forget(job.entry.part)
             for other, values in also.items():
                 write_cells(job, structure.sheet(other, source.name), values)
             added = add_sheets(job, sheets, {*own_sheets, *(s.name for s in sheets)}, widened)
@@ -153,8 +154,6 @@ def members(job: Job, added: Mapping[str, RawMember]) -> Iterator[RawMember]:
             continue
         if name in job.renewed:
             yield job.renewed[name]
-        elif name in job.changed:
-            yield packed(name, job.changed[name])
         else:
             yield job.package.raw(name)
     yield from added.values()
@@ -184,8 +183,8 @@ def add_sheets(
     if structure.styles_part is not None:
         old = read_part(package, structure.styles_part)
         if styles != old.data:
-            job.changed[old.name] = from_utf8(styles, old.encoding)
-    elif job.changed or job.renewed or added:
+            job.renewed[old.name] = packed(old.name, from_utf8(styles, old.encoding))
+    elif job.renewed or added:
         name = _free_styles_name(job)
         added[name] = packed(name, styles)
         new_parts.append((name, STYLES_TYPE))
@@ -249,8 +248,7 @@ def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> Ra
         slot.names.append(filter_name(slot.name, written.filter_range))
     if written.title_rows:
         slot.names.append(title_name(slot.name, written.title_rows))
-    pieces = written.pieces
-    return packed_pieces(slot.part, (piece.encode() for piece in pieces), sum(map(len, pieces)))
+    return packed_pieces(slot.part, written.pieces, sum(map(len, written.pieces)))
 
 
 def _retargeting(names: Mapping[str, str]) -> Callable[[str], str]:

@@ -20,6 +20,7 @@ from fleetaudit.crews.rules import rules_of
 from fleetaudit.facts import site
 from fleetaudit.facts.frame import Flags, Frame
 from fleetaudit.language import say, several
+from fleetaudit.memory import give_back
 from fleetaudit.parts import Part, Stocked, needs, parts
 from fleetaudit.ranking import Ranked, ranked, sensitivity
 from fleetaudit.schema import fleet
@@ -91,13 +92,32 @@ class Origin(Struct, frozen=True):
 
 def assemble(result: AuditResult, origin: Origin) -> Report:
     """The report of one audited sheet."""
+    chosen = _chosen(result, origin)
+    report = _told(result, origin, chosen)
+    give_back()  # order and words of a large fleet take as much as the lists of parts that come now
+    _ordered(report, result, origin, chosen)
+    if not chosen.all():
+        _recount(report)
+    if origin.places:
+        report.units = [_placed(unit, origin.places.get(unit.index)) for unit in report.units]
+    for unit in report.units if origin.route_days else ():
+        if unit.unit_id in origin.route_days:
+            number, crew = origin.route_days[unit.unit_id]
+            report.route_days[unit.index] = day(number), crew
+    if origin.hide_crew_names:
+        _hide_crews(report)
+    report.banner = _banner(result, origin, report)
+    return report
+
+
+def _told(result: AuditResult, origin: Origin, chosen: Flags) -> Report:
+    """Units, findings and all that is said about them."""
     order = ranked(result)
     speaker = Speaker(result, origin.system)
     counts = count(result)
     by_verdict, by_check, by_tier = counts.tables()
-    chosen = _chosen(result, origin)
     findings = _findings(result, speaker, order, chosen)
-    report = Report(
+    return Report(
         version=origin.version,
         file=origin.file,
         path=origin.path,
@@ -126,19 +146,6 @@ def assemble(result: AuditResult, origin: Origin) -> Report:
             if chosen[one.finding.unit]
         ],
     )
-    _ordered(report, result, origin, chosen)
-    if not chosen.all():
-        _recount(report)
-    if origin.places:
-        report.units = [_placed(unit, origin.places.get(unit.index)) for unit in report.units]
-    for unit in report.units if origin.route_days else ():
-        if unit.unit_id in origin.route_days:
-            number, crew = origin.route_days[unit.unit_id]
-            report.route_days[unit.index] = day(number), crew
-    if origin.hide_crew_names:
-        _hide_crews(report)
-    report.banner = _banner(result, origin, report)
-    return report
 
 
 def _placed(unit: UnitRecord, place: tuple[float, float] | None) -> UnitRecord:
