@@ -1,7 +1,6 @@
 "use strict";
 (() => {
-  const root = document.documentElement, $ = id => document.getElementById(id);
-  const table = document.querySelector("#rows table"), form = $("filter");
+  const $ = id => document.getElementById(id), table = document.querySelector("#rows table"), form = $("filter");
   // Sentences that many lines share stand once, with gaps; a line names each by number, with its figures.
   const said = [...document.querySelectorAll("#said li")].map(e => e.textContent.split("…"));
   const told = short => short.split("§").slice(1).map(s => {
@@ -25,19 +24,23 @@
   };
   for (const t of document.querySelectorAll(".counted")) if (!t.closest("details")) link(t);
   document.addEventListener("toggle", e => { if (e.target.open) { fill(e.target); link(e.target.querySelector(".counted")); } }, true);
-  let closed = [], hits, rows, sorted, shown, sort = { c: 0, up: true };
+  const SIZE = 300;
+  let closed = [], hits, rows, sorted, onScreen, shown = SIZE, sort = { c: 0, up: true };
   addEventListener("beforeprint", () => {
     // Lines that are not on screen are not in the document; paper gets all of them.
-    if (table) { know(); const body = table.createTBody(); body.id = "rest"; body.append(...made(hits.slice(shown))); }
+    if (table) { know(); onScreen = shown; shown = hits.length; draw(); }
     closed = [...document.querySelectorAll("details:not([open])")];
     for (const d of closed) { fill(d); d.open = true; }
   });
-  addEventListener("afterprint", () => { for (const d of closed) d.open = false; if ($("rest")) $("rest").remove(); });
-  root.classList.add("js");
+  addEventListener("afterprint", () => {
+    for (const d of closed) d.open = false;
+    if (table) { shown = onScreen; draw(); }
+  });
+  document.documentElement.classList.add("js");
   if (!table) return;
-  const SIZE = 300, head = table.tHead.rows[0], count = $("count"), more = $("more"), others = document.querySelector("#rows noscript");
-  const names = ["tier", "check", "crew", "account", "day"].filter(n => form.elements[n]);
+  const head = table.tHead.rows[0], body = table.tBodies[0], count = $("count"), more = $("more");
   const place = { tier: 0, check: 3, crew: 7, account: 1, day: 8 };
+  const names = Object.keys(place).filter(n => form.elements[n]), fields = ["q", ...names];
   const collator = new Intl.Collator(undefined, { numeric: true, sensitivity: "base" });
   // The lines after the first stand in the document as text, where only a browser without scripts reads them as a table.
   // They are cut into lines when somebody asks for them, and made into rows when they are shown.
@@ -51,18 +54,19 @@
     }
     return s;
   };
+  // Text of a cell; of what was found, the sentence that is always seen.
+  const cell = (r, c) => bare(r.cells[c].split("</summary>")[0]);
   const know = () => {
     if (rows) return;
-    rows = Array.from(table.tBodies[0].rows).map((e, i) => ({ i, id: e.id, row: e, html: e.outerHTML }));
+    const others = document.querySelector("#rows noscript");
+    rows = Array.from(body.rows, e => ({ id: e.id, row: e, html: e.outerHTML }));
     for (const html of others ? others.textContent.split("<tr id=").slice(1) : []) {
-      const id = html.slice(1, html.indexOf('"', 1));
-      rows.push({ i: rows.length, id, row: null, html: "<tr id=" + html.split("</tbody>")[0] });
+      rows.push({ id: html.slice(1, html.indexOf('"', 1)), html: "<tr id=" + html.split("</tbody>")[0] });
     }
-    for (const r of rows) r.cells = r.html.split(/<td[^>]*>/).slice(1).map((cell, c) => c === 4 ? "" : bare(cell));
+    rows.forEach((r, i) => { r.i = i; r.cells = r.html.split(/<td[^>]*>/).slice(1); });
     sorted = hits = rows;
-    shown = SIZE;
     for (const n of names) {
-      const values = [...new Set(rows.map(r => r.cells[place[n]]))].filter(Boolean);
+      const values = [...new Set(rows.map(r => cell(r, place[n])))].filter(Boolean);
       if (n !== "tier") values.sort(collator.compare);
       form.elements[n].append(...values.map(v => new Option(v, v)));
     }
@@ -79,68 +83,61 @@
   const roles = () => {
     if (!narrow.matches && !table.hasAttribute("role")) return;
     table.setAttribute("role", "table");
-    for (const r of table.tBodies[0].rows) if (!r.hasAttribute("role")) {
+    for (const r of body.rows) if (!r.hasAttribute("role")) {
       r.setAttribute("role", "row");
       for (const c of r.cells) c.setAttribute("role", "cell");
     }
-  };
-  const tell = () => {
-    const said = count.dataset.shown.replace("{shown}", hits.length).replace("{all}", rows.length);
-    count.value = said + (hits.length > shown ? ", " + count.dataset.first.replace("{count}", shown) : "");
-    more.classList.toggle("on", hits.length > shown);
-    roles();
   };
   const draw = () => {
     know();
     const want = form.elements.q.value.toLowerCase().split(/\s+/).filter(Boolean);
     const picks = names.filter(n => form.elements[n].value).map(n => [place[n], form.elements[n].value]);
-    hits = sorted.filter(r => picks.every(([c, v]) => r.cells[c] === v) && want.every(w => text(r).includes(w)));
-    table.tBodies[0].replaceChildren(...made(hits.slice(0, shown)));
-    tell();
+    hits = sorted.filter(r => picks.every(([c, v]) => cell(r, c) === v) && want.every(w => text(r).includes(w)));
+    body.replaceChildren(...made(hits.slice(0, shown)));
+    roles();
+    const first = hits.length > shown;
+    count.value = count.dataset.shown.replace("{shown}", hits.length).replace("{all}", rows.length)
+      + (first ? ", " + count.dataset.first.replace("{count}", shown) : "");
+    more.classList.toggle("on", first);
+  };
+  const choose = p => {
+    know();
+    for (const n of fields) form.elements[n].value = p.get(n) || "";
+    shown = SIZE;
+    draw();
   };
   const store = () => {
     const p = new URLSearchParams();
-    for (const n of ["q", ...names]) if (form.elements[n].value) p.set(n, form.elements[n].value);
+    for (const n of fields) if (form.elements[n].value) p.set(n, form.elements[n].value);
     history.replaceState(null, "", "#" + p);
   };
-  const clear = () => { for (const n of ["q", ...names]) form.elements[n].value = ""; shown = SIZE; };
   const follow = () => {
-    const hash = decodeURIComponent(location.hash.slice(1).replace(/%(?![0-9a-f]{2})/gi, "%25"));
-    if (!hash) return;
+    const hash = location.hash.slice(1), there = $(hash);
     if (hash.includes("=")) {
-      const p = new URLSearchParams(location.hash.slice(1));
-      know();
-      clear();
-      for (const n of ["q", ...names]) if (p.has(n)) form.elements[n].value = p.get(n);
-      draw();
+      choose(new URLSearchParams(hash));
       $("findings").scrollIntoView();
-      return;
+    } else if (there && there.tagName !== "TR") {
+      if (there.tagName === "DETAILS") there.open = true;
+    } else if (hash) {
+      know();
+      const line = rows.find(r => r.id === hash);
+      if (!line) return;
+      choose(new URLSearchParams());
+      shown = Math.ceil((sorted.indexOf(line) + 1) / SIZE) * SIZE;
+      draw();
+      const d = line.row.querySelector("details");
+      fill(d);
+      d.open = true;
+      line.row.scrollIntoView({ block: "center" });
     }
-    const there = $(hash);
-    if (there && there.tagName !== "TR") { if (there.tagName === "DETAILS") there.open = true; return; }
-    know();
-    const line = rows.find(r => r.id === hash);
-    if (!line) return;
-    clear();
-    shown = Math.ceil((sorted.indexOf(line) + 1) / SIZE) * SIZE;
-    draw();
-    const d = line.row.querySelector("details");
-    if (d) { fill(d); d.open = true; }
-    line.row.scrollIntoView({ block: "center" });
   };
   form.addEventListener("focusin", know);
-  form.addEventListener("input", () => { know(); shown = SIZE; draw(); store(); });
+  form.addEventListener("input", () => { shown = SIZE; draw(); store(); });
   form.addEventListener("submit", e => e.preventDefault());
-  form.addEventListener("reset", () => setTimeout(() => { know(); clear(); draw(); store(); }));
-  more.addEventListener("click", () => {
-    know();
-    table.tBodies[0].append(...made(hits.slice(shown, shown + SIZE)));
-    shown += SIZE;
-    tell();
-  });
+  form.addEventListener("reset", e => { e.preventDefault(); choose(new URLSearchParams()); store(); });
+  more.addEventListener("click", () => { shown += SIZE; draw(); });
   // A range of cost sorts by its middle.
   const cost = s => (s.replaceAll(",", "").match(/\d+/g) || []).reduce((sum, n, i, all) => sum + n / all.length, 0);
-  const say = (r, c) => c === 4 ? bare(r.html.slice(r.html.indexOf("<summary>"), r.html.indexOf("</summary>"))) : r.cells[c];
   const spotted = values => new Map([...new Set(values)].sort(collator.compare).map((v, i) => [v, i]));
   Array.from(head.cells).forEach((th, c) => {
     const button = document.createElement("button");
@@ -153,8 +150,8 @@
       sort = { c, up };
       for (const o of head.cells) o.removeAttribute("aria-sort");
       th.setAttribute("aria-sort", up ? "ascending" : "descending");
-      const spots = c && c !== 5 ? spotted(rows.map(r => say(r, c))) : null;
-      const keys = rows.map(r => !c ? r.i : !say(r, c) ? null : spots ? spots.get(say(r, c)) : cost(say(r, c)));
+      const values = rows.map(r => cell(r, c)), spots = spotted(values);
+      const keys = values.map((v, i) => !c ? i : !v ? null : c === 5 ? cost(v) : spots.get(v));
       const side = up ? 1 : -1;
       sorted = rows.slice().sort((a, b) => {
         const x = keys[a.i], y = keys[b.i];

@@ -13,7 +13,7 @@ from fleetaudit.catalogue import overrides, shipped
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.catalogue.sheets import Cell, OverrideRow
 from fleetaudit.errors import CatalogueError, HeaderError, together
-from fleetaudit.language import say
+from fleetaudit.language import say, several
 from fleetaudit.reading import grammar
 from fleetaudit.reading.headers import bare, normalise
 from fleetaudit.reading.plain import plain, shown
@@ -75,11 +75,12 @@ def load_catalogue(
                     Remark(
                         Level.INFO,
                         "own-figures",
-                        say(
-                            "{file}, sheet {sheet}: {rows} rows go before the shipped figures.",
+                        several(
+                            len(rows),
+                            "{file}, sheet {sheet}: 1 row goes before the shipped figures.",
+                            "{file}, sheet {sheet}: {count} rows go before the shipped figures.",
                             file=book.path.name,
                             sheet=quoted(table.data.name),
-                            rows=len(rows),
                         ),
                     )
                 )
