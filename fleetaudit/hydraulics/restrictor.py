@@ -154,24 +154,26 @@ def choose(
     low, high, target, fitted, fitted_ok, *more = (column.ravel() for column in columns)
     keep = (fitted_ok > 0) & ~np.isnan(fitted)
     rating = np.where(keep, fitted, np.nan)
-    inside = np.asarray(keep & (fitted >= low * (1 - _SAME)) & (fitted <= high * (1 + _SAME)))
+    least, most = low * (1 - _SAME), high * (1 + _SAME)
+    inside = np.asarray((fitted >= least) & (fitted <= most))
     open_ = np.flatnonzero(~keep)
     for first in range(0, open_.size, _ROWS_AT_ONCE):
         some = open_[first : first + _ROWS_AT_ONCE]
-        rating[some], inside[some] = _choose(ratings, *(row[some] for row in (low, high, target, *more)))
+        rating[some], inside[some] = _choose(ratings, *(row[some] for row in (least, most, target, *more)))
     return Choice(rating.reshape(whole.shape), inside.reshape(whole.shape))
 
 
 def _choose(
     ratings: Floats,
-    low: Floats,
-    high: Floats,
+    least: Floats,
+    most: Floats,
     target: Floats,
     limit: Floats,
     loss_sensitive: Floats,
     tolerance: Floats,
 ) -> tuple[Floats, Flags]:
-    least, most = (low * (1 - _SAME))[:, None], (high * (1 + _SAME))[:, None]
+    known = ~np.isnan([least, most, target]).any(axis=0)
+    least, most = least[:, None], most[:, None]
     inside = (ratings >= least) & (ratings <= most)
     too_large = ratings > np.where(np.isnan(limit), np.inf, limit * (1 + _SAME))[:, None]
     share = tolerance[:, None]
@@ -186,6 +188,5 @@ def _choose(
     below = np.searchsorted(ratings, target * (1 + _SAME), side="right") - 1
     above = np.searchsorted(ratings, target * (1 - _SAME), side="left")
     nearest = np.clip(np.where(loss_sensitive > 0, below, above), 0, ratings.size - 1)
-    known = ~np.isnan([low, high, target]).any(axis=0)
     rating = np.where(any_inside, ratings[best], np.where(known, ratings[nearest], np.nan))
     return rating, any_inside

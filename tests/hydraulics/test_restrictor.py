@@ -50,6 +50,13 @@ def test_a_fitted_rating_that_may_stay_is_kept_even_when_it_is_not_in_stock():
     assert choose(6.0, 12.0, 8.4, fitted=np.nan, ok=True) == (8.0, True)
 
 
+@pytest.mark.parametrize(
+    ("fitted", "inside"), [(6 - 1e-11, True), (6 - 1e-6, False), (12 + 1e-11, True), (12 + 1e-6, False)]
+)
+def test_a_kept_rating_is_inside_up_to_what_arithmetic_loses(fitted: float, inside: bool):
+    assert choose(6.0, 12.0, 8.5, fitted=fitted, ok=True) == (fitted, inside)
+
+
 def test_the_whole_interval_inside_comes_before_nearness():
     """10 is nearer to the target of 10.4, but only 9 keeps both ends (8.1 to 9.9) inside 8 to 10.8."""
     assert choose(8.0, 10.8, 10.4) == (9.0, True)
