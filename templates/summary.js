@@ -37,6 +37,8 @@
     if (table) { shown = onScreen; draw(); }
   });
   document.documentElement.classList.add("js");
+  // Without scripts a filter in an address leads to the counts of its tier; here it narrows the list instead.
+  for (const d of document.querySelectorAll("details[id*='=']")) d.removeAttribute("id");
   if (!table) return;
   const head = table.tHead.rows[0], body = table.tBodies[0], count = $("count"), more = $("more");
   const place = { tier: 0, check: 3, crew: 7, account: 1, day: 8 };
@@ -112,12 +114,10 @@
     history.replaceState(null, "", "#" + p);
   };
   const follow = () => {
-    const hash = location.hash.slice(1), there = $(hash);
+    const hash = location.hash.slice(1);
     if (hash.includes("=")) {
       choose(new URLSearchParams(hash));
       $("findings").scrollIntoView();
-    } else if (there && there.tagName !== "TR") {
-      if (there.tagName === "DETAILS") there.open = true;
     } else if (hash) {
       know();
       const line = rows.find(r => r.id === hash);

@@ -32,6 +32,17 @@ def test_a_link_opens_the_finding_and_its_drawing(page, folder):
     assert window[0] / (window[0] + window[1]) == pytest.approx(6 / 8, abs=0.01)
 
 
+def test_an_address_with_a_filter_opens_at_the_list(page, folder):
+    page.goto(f"{(folder / 'full.html').as_uri()}#tier=plan")
+    page.get_by_text("9 of 18 lines shown").wait_for()
+    page.wait_for_function("document.readyState === 'complete'")
+    top = page.evaluate(
+        "new Promise(d => requestAnimationFrame(() => requestAnimationFrame(() => d("
+        "document.querySelector('#findings').getBoundingClientRect().top))))"
+    )
+    assert -5 <= top <= 100
+
+
 def test_a_crew_that_differs_leads_to_its_lines(page, folder):
     page.goto((folder / "full.html").as_uri())
     page.get_by_role("link", name="Show the lines").click()
@@ -42,8 +53,11 @@ def test_a_crew_that_differs_leads_to_its_lines(page, folder):
     assert set(shown) == {"Crew B"}
 
 
-def test_pictures_have_size_name_and_twin(page, folder):
-    page.goto((folder / "full.html").as_uri())
+@pytest.mark.parametrize("width", [320, 700, 1280])
+@pytest.mark.parametrize("name", ["full", "spanish"])
+def test_pictures_have_size_name_and_twin(page, folder, name, width):
+    page.set_viewport_size({"width": width, "height": 900})
+    page.goto((folder / f"{name}.html").as_uri())
     drawings = page.locator("figure svg")
     assert drawings.count() == 7
     for number in range(7):
