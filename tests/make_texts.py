@@ -116,7 +116,9 @@ def tables() -> Iterator[tuple[str, str]]:
         "routing/plan.py": [GREEDY, SOLVED],
         "workbook/container.py": [words for _, words in container._OTHER_STARTS],
         "reading/block.py": [block.AGAIN, block.TOTALS],
-        "reading/cells.py": [*cells._FIXES, *cells._FIXES.values(), cells.NO_FIX, cells.SET_MARK],
+        "reading/cells.py": [
+            *cells._FIXES, *cells._FIXES.values(), cells.NO_FIX, cells.NUMBER_ALONE, cells.SET_MARK,
+        ],
         "reading/stock.py": [stock.NOT_KNOWN, stock.UNITS_WANTED],
         "cli/main.py": [line for _, line in COMMANDS.values()],
         "cli/speaking.py": [*speaking.CLICK_SAYS, *speaking.KINDS.values(), speaking.GROUP_METAVAR],
@@ -157,7 +159,7 @@ def tables() -> Iterator[tuple[str, str]]:
             *derivation.FIGURE_WORDS.values(), *derivation.LIMIT_WORDS.values(),
             *derivation.ACROSS_WORDS.values(),
         ],
-        "writing/display.py": [display.UNKNOWN, display.ANY, *display.SIGNS.values()],
+        "writing/display.py": [display.UNKNOWN, display.ANY, *display.SIGNS.values(), *display.ONE.values()],
         "writing/html.py": list(html.LABELS.values()),
         "writing/page_words.py": [
             *page_words.WORDS.values(), *page_words.LEVELS.values(), page_words.UNJUDGED, page_words.BETWEEN,

@@ -27,6 +27,10 @@ def run(unit: View) -> Outcome:
         },
         words={
             "by": Words(found.by, ("life {life}", "by water treated", "by depth left", "top-up")),
+            "range": Words(
+                np.floor(found.day.low) == np.floor(found.day.high),
+                ("; between {earliest} and {latest}", ""),
+            ),
             "next": Words(only_topped_up(unit), ("replacement", "top-up")),
         },
     )
@@ -37,7 +41,7 @@ CHECK = Check(
     title="Medium due soon",
     tier=Tier.NOTE,
     needs=(fleet.MEDIUM, fleet.MEDIA_DATE),
-    message="{medium} falls due on {due} ({by}); between {earliest} and {latest}.",
+    message="{medium} falls due on {due} ({by}){range}.",
     why="Replaced in time it costs one visit that can be planned with others nearby.",
     fix="Put it on the next {next} route.",
     numbers={"due": DAY, "earliest": DAY, "latest": DAY, "life": YEARS},

@@ -4,6 +4,7 @@ import numpy as np
 
 from fleetaudit.checks.check import Check, Outcome, Tier, Words, tiers
 from fleetaudit.facts.due import (
+    By,
     due,
     guards_health,
     life,
@@ -24,6 +25,7 @@ def run(unit: View) -> Outcome:
     """Find media past their life by date, water treated, depth left, or time since the last top-up."""
     found, loaded = due(unit), media_date(unit)
     due_on = np.floor(found.day.value)  # the day that is shown, so that the two agree
+    no_range = np.floor(found.day.low) == np.floor(found.day.high)
     no_date = np.isin(loaded.missing, (Missing.BLANK, Missing.NO_COLUMN))
     return Outcome(
         applies=judged(unit) & (found.told | ~no_date),
@@ -45,7 +47,7 @@ def run(unit: View) -> Outcome:
         },
         words={
             "said": Words(
-                found.by,
+                np.where(no_range & (found.by == By.DATE), len(By), found.by),
                 (
                     "{medium} is {age} old; its life here is {life}, over since {due}, {overdue} ago "
                     "(between {earliest} and {latest})",
@@ -54,6 +56,7 @@ def run(unit: View) -> Outcome:
                     "{medium} was last filled up too long ago; a top-up has been due since {due}, "
                     "{overdue} ago "
                     "(between {earliest} and {latest})",
+                    "{medium} is {age} old; its life here is {life}, over since {due}, {overdue} ago",
                 ),
             ),
             "next": Words(

@@ -484,7 +484,7 @@ class _Numbers:
 
     def _unreadable(self, which: int, cell: Cell, problem: str) -> None:
         self.out.lost(which, Missing.UNREADABLE)
-        fix = _FIXES.get(problem, NO_FIX)
+        fix = _FIXES.get(problem, NO_FIX if self.quantity.us else NUMBER_ALONE)
         if problem.startswith("could be"):
             fix = SET_MARK
         self.log.add(
@@ -596,6 +596,7 @@ class _Numbers:
 
 
 NO_FIX = "Type the number, with its unit where the heading has none."
+NUMBER_ALONE = "Type the number alone; where the column holds something else, rename its heading."
 SET_MARK = "Set the decimal mark on the Settings sheet."
 _FIXES = {
     "is a range": "Type one number.",

@@ -23,6 +23,8 @@ _MARKS = re.compile(r"[\s_:.,*?!;\"'-]+")
 _BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _NAME = re.compile(r"\w+")
 _HUMP = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
+#: how dates are written, as a row of units says it: dd.mm.yyyy, MM/YY, tt.mm.jjjj
+_DATE_PATTERN = re.compile(r"(?i:[dmyjta]{1,4}(?:[-./ ][dmyjta]{1,4}){1,2}|date)")
 _CHOICES_OF_UNIT = re.compile(r"\s*[/,;|]\s*|\s+or\s+")
 
 
@@ -206,7 +208,9 @@ def candidates(
 def _candidate(
     rows: Sequence[Row], first: int, last: int, mapped: Mapping[str, Column | None], fuzzy: bool
 ) -> Candidate | None:
-    texts = _joined(rows[first], rows[last]) if last > first else [_label(cell) for cell in rows[first]]
+    measured = last > first and _all_units(rows[last])
+    lower = [cell if _is_unit(cell) else None for cell in rows[last]] if measured else rows[last]
+    texts = _joined(rows[first], lower) if last > first else [_label(cell) for cell in rows[first]]
     filled = sum(any(cell is not None for cell in pair) for pair in zip(rows[first], rows[last], strict=True))
     if not any(cell is not None for cell in rows[last]) or (
         last > first and not _is_upper_half(rows[first], rows[last])
@@ -215,7 +219,7 @@ def _candidate(
     headings = []
     for number, text in enumerate(texts, 1):
         if text:
-            headings.append(Heading(number, text, _place(text, rows[last][number - 1], mapped, fuzzy)))
+            headings.append(Heading(number, text, _place(text, lower[number - 1], mapped, fuzzy)))
     names = [heading.column.name for heading in headings if heading.column is not None]
     hits = len(set(names))
     labels = [normalise(heading.text) for heading in headings]
@@ -225,7 +229,7 @@ def _candidate(
     score = (
         3 * hits + share + len(set(labels)) / max(1, len(labels)) + fill - (_JOINED if last > first else 0)
     )
-    if last > first and _all_units(rows[last]):
+    if measured:
         score += 1
     return Candidate(first + 1, last + 1, tuple(headings), score)
 
@@ -236,9 +240,16 @@ def _is_upper_half(upper: Row, lower: Row) -> bool:
 
 
 def _all_units(row: Row) -> bool:
-    """True for a row below the headings that holds nothing but units."""
-    words = [_label(cell).strip(" ()[]") for cell in row if cell is not None]
-    return bool(words) and all(units.find(word) is not None for word in words)
+    """True for a row below the headings that holds nothing but units, and how dates are written."""
+    said = [cell for cell in row if cell is not None]
+    return any(map(_is_unit, said)) and all(
+        _is_unit(cell) or _label(cell) == "-" or _DATE_PATTERN.fullmatch(_label(cell)) for cell in said
+    )
+
+
+def _is_unit(cell: object) -> bool:
+    """True for a cell that holds a unit and nothing else."""
+    return units.find(_label(cell).strip(" ()[]")) is not None
 
 
 def _label(cell: object) -> str:

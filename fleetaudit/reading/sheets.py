@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import NamedTuple
 
+from fleetaudit import units
 from fleetaudit.errors import HeaderError, together
 from fleetaudit.language import say
 from fleetaudit.reading import headers
 from fleetaudit.reading.headers import Candidate, Heading, bare, normalise
+from fleetaudit.reading.plain import plain
 from fleetaudit.reading.remarks import Log, spoken
+from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column
 from fleetaudit.schema.remark import Level
 from fleetaudit.schema.results import OWN_PREFIX, OWN_SHEETS
@@ -106,6 +109,21 @@ def _own_aside(cell: object) -> object:
     return None if isinstance(cell, str) and cell.startswith(OWN_PREFIX) else cell
 
 
+def _ways(texts: list[str], column: Column) -> str:
+    ways = [f'--map "{text}={column.title}"' for text in texts]
+    return f"{', '.join(ways[:-1])} {say('or')} {ways[-1]}"
+
+
+def _names_measures(found: Found, heading: Heading) -> bool:
+    """True for a column headed as the one of unit ids in which every cell is a unit of measure."""
+    if heading.column is not fleet.UNIT_ID:
+        return False
+    cells = found.data.columns[heading.number - 1][found.headings.last_row :]
+    words = {plain(cell) for cell in cells if isinstance(cell, str)}
+    measures = [units.find(word) for word in words]
+    return bool(words) and all(unit is not None and unit.si != "1" for unit in measures)
+
+
 def _several(book: Workbook, found: list[Found]) -> str:
     names = [one.data.name for one in found]
     listed = ", ".join(f'"{name}"' for name in names[:-1]) + f' {say("and")} "{names[-1]}"'
@@ -150,6 +168,19 @@ def place(file: str, found: Found, mapped: Mapped, log: Log) -> Placed:
     for heading in found.headings.headings:
         if heading.column is None:
             unknown.append(heading)
+        elif _names_measures(found, heading):
+            unknown.append(heading)
+            log.add(
+                Level.WARN,
+                "units-of-measure",
+                say(
+                    'Sheet {sheet}: the column "{text}" ({cell}) holds units of measure and names no unit of '
+                    "the fleet; it was not used. Put the unit of measure into the heading it belongs to.",
+                    sheet=quoted(found.data.name),
+                    text=heading.text,
+                    cell=address(found.headings.last_row, heading.number),
+                ),
+            )
         else:
             claims.setdefault(heading.column.name, []).append(heading)
     by_name: dict[str, Heading] = {}
@@ -204,7 +235,7 @@ def _one_of(several: list[Heading], found: Found, mapped: Mapped, log: Log) -> H
     fix = (
         say("Rename one of them")
         if same
-        else say('Say which, for example --map "{text}={title}"', text=several[0].text, title=column.title)
+        else say("Say which: {ways}", ways=_ways([heading.text for heading in several], column))
     )
     if headers.is_ours_to_judge(column) and not (same and not _bears(column)):
         log.stop(say("Sheet {sheet}: {said}. {fix}.", sheet=quoted(found.data.name), said=said, fix=fix))

@@ -32,6 +32,9 @@ SIGNS = {
     "year": "years",
 }
 
+#: one of a unit whose sign is a word of many
+ONE = {"year": "1 year", "d": "1 day"}
+
 
 class Display(Struct, frozen=True):
     """Shows SI values in the system "us" or "metric"."""
@@ -68,8 +71,8 @@ class Display(Struct, frozen=True):
         unit = self.unit(quantity)
         if not unit or math.isnan(si) or math.isinf(si):
             return shown
-        if shown == "1" and quantity.unit(self.system) == "year":
-            return say("1 year")
+        if shown == "1" and quantity.unit(self.system) in ONE:
+            return say(ONE[quantity.unit(self.system)])
         return f"{shown}{unit}" if unit == "%" else f"{shown} {unit}"
 
     def range(self, quantity: Quantity, low: float, high: float) -> str:

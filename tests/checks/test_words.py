@@ -176,6 +176,24 @@ def said(slug: str, **cells: str) -> str:
         # 3 to 5 years for chlorine, whose middle on a scale of ratios is the root of 15
         ("media-due-soon", {"media_date": "2022-12-31", "purpose": "chlorine"}, "(life 3.9 years)", "top-up"),
         (
+            "media-due-soon",
+            {"media_date": "2022-12-31", "media_life": "4 year"},
+            "due on 2026-12-31 (life 4 years).",
+            "between",
+        ),
+        (
+            "media-overdue",
+            {"media_date": "2022-10-31", "media_life": "4 year"},
+            "over since 2026-10-31, 1 day ago.",
+            "between",
+        ),
+        (
+            "media-overdue",
+            {"media_date": "2021", "media_life": "4 year"},
+            "(between 2025-01-01 and 2025-12-31)",
+            "top-up",
+        ),
+        (
             "supply-too-weak",
             {"restrictor": "10 gpm", "supply_flow": "30 gpm", "supply_pressure": "12 psi"},
             "only 7 psi is left",

@@ -71,6 +71,7 @@ def test_all_problems_of_a_run_are_told_together(read) -> None:
     assert any("vessel" in line for line in lines)
     assert any("medium" in line for line in lines)
     assert any('both "DLFC" (D1) and "BW restrictor" (E1) can be restrictor' in line for line in lines)
+    assert any('--map "DLFC=Restrictor" or --map "BW restrictor=Restrictor"' in line for line in lines)
 
 
 def test_two_headings_for_one_column_ask(read) -> None:

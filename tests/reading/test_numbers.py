@@ -285,3 +285,11 @@ def test_words_for_unknown_are_blank_and_a_blank_column_is_absent(column) -> Non
 def test_every_unit_of_the_table_survives_the_round_trip() -> None:
     for name in ("gpm", "L/min", "m3/h", "in", "mm", "ft3", "psi", "degF", "degC", "min", "d"):
         assert units.from_si(units.to_si(12.5, name), name) == pytest.approx(12.5)
+
+
+def test_a_cell_that_is_no_count_is_told_to_be_one_or_to_belong_elsewhere(read) -> None:
+    found = read([("Tank", "Media", "Qty"), ("10x54", "sand", "1 1/2 cu ft")])
+    told = next(one for one in found.remarks if one.kind == "unreadable")
+    assert told.text.endswith(
+        "Type the number alone; where the column holds something else, rename its heading."
+    )

@@ -9,7 +9,7 @@ from fleetaudit.errors import HeaderError
 from fleetaudit.reading import headers
 from fleetaudit.reading.fleet import read_fleet
 from fleetaudit.schema import fleet
-from fleetaudit.schema.column import Origin
+from fleetaudit.schema.column import Missing, Origin
 
 HEAD = ("Unit ID", "Account", "Tank size", "Media type", "DLFC (gpm)")
 ONE = ("U-1", "A", "10x54", "sand", 5)
@@ -28,6 +28,8 @@ def test_no_spelling_of_a_heading_belongs_to_two_columns() -> None:
     ("heading", "title"),
     [
         ("Tank", "Vessel size"),
+        ("Cold water", "Coldest water"),
+        ("Warm water (°C)", "Warmest water"),
         ("Vessel", "Vessel size"),
         ("Size", "Vessel size"),
         ("Tank size", "Vessel size"),
@@ -95,15 +97,30 @@ def test_headings_in_two_rows(read) -> None:
 def test_units_in_a_row_of_their_own(read) -> None:
     found = read(
         [
-            ("Unit ID", "Dia", "Media", "DLFC", "Bed depth"),
-            (None, "(mm)", None, "L/min", "mm"),
-            ("U-1", 250, "sand", 19, 600),
+            ("Unit ID", "Dia", "Media", "DLFC", "Bed depth", "Rebed date"),
+            (None, "(mm)", "-", "L/min", "mm", "dd.mm.yyyy"),
+            ("U-1", 250, "sand", 19, 600, "13.05.2022"),
         ]
     )
     assert found.frame.units == 1
     assert found.frame.number(fleet.DIAMETER)[0] == pytest.approx(0.25)
     assert found.frame.number(fleet.DEPTH)[0] == pytest.approx(0.6)
     assert found.frame.origins(fleet.RESTRICTOR)[0] == Origin.HEADER
+    assert found.frame.why_missing(fleet.MEDIA_DATE)[0] == Missing.KNOWN
+
+
+def test_a_column_of_units_of_measure_names_no_unit(read) -> None:
+    found = read(
+        [("Tank", "Media", "DLFC", "Unit"), ("10x54", "sand", 19, "l/min"), ("12x52", "sand", 30, "gpm")]
+    )
+    told = next(one for one in found.remarks if one.kind == "units-of-measure")
+    assert '"Unit" (D1)' in told.text
+    assert list(found.frame.text(fleet.UNIT_ID)) == ["row 2", "row 3"]
+
+
+def test_ids_of_which_one_looks_like_a_unit_of_measure_stay_ids(read) -> None:
+    found = read([("Tank", "Media", "DLFC", "Unit"), ("10x54", "sand", 5, "M"), ("12x52", "sand", 6, "U-2")])
+    assert list(found.frame.text(fleet.UNIT_ID)) == ["M", "U-2"]
 
 
 def test_group_headings_above_do_not_disturb(read) -> None:
