@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from enum import Enum
+from enum import StrEnum
+from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct
@@ -16,10 +17,10 @@ from fleetaudit.checks.check import Confidence
 from fleetaudit.checks.registry import BY_SLUG, CHECKS
 from fleetaudit.facts import site
 from fleetaudit.facts.due import only_topped_up
-from fleetaudit.facts.fact import given
+from fleetaudit.facts.fact import Fact, given
 from fleetaudit.facts.frame import Flags
 from fleetaudit.facts.needed import housing_limits, needed
-from fleetaudit.facts.view import View
+from fleetaudit.facts.view import View, remembered
 from fleetaudit.language import later
 from fleetaudit.schema import fleet
 
@@ -29,7 +30,7 @@ GRAVEL = "gravel"
 SAME = 1e-6
 
 
-class PartKind(Enum):
+class PartKind(StrEnum):
     """What is taken along."""
 
     RESTRICTOR = "restrictor"
@@ -113,66 +114,100 @@ def parts(result: AuditResult) -> list[Part]:
                     )
                 )
         if renew[row]:
-            lines += bed(view, row, count)
+            lines += beds(view).of(row, count)
     return lines
 
 
-def bed(view: View, row: int, count: float) -> list[Part]:
-    """Media for a new bed and the gravel under it, or what fills a dissolving bed up again."""
-    ground, bed = float(site.area(view).value[row]), site.volume(view)
-    if only_topped_up(view)[row]:
-        depth, left = given(view.frame, fleet.DEPTH), given(view.frame, fleet.DEPTH_LEFT)
-        sure = bool(depth.known[row] and left.known[row])
-        full = float(depth.value[row] if depth.known[row] else site.usual_depth(view).value[row])
-        now = float(left.value[row] if left.known[row] else view.figure("least_depth_m")[0][row])
-        volume = max(full - now, 0.0) * ground
+class Beds:
+    """New beds, and what fills dissolving ones up again; what these rest on is looked up for all units."""
+
+    def __init__(self, view: View) -> None:
+        self._catalogue, self._layers, self._medium = view.catalogue, view.frame.layers, view.medium.tolist()
+        self._least_depth = view.figure("least_depth_m")[0]
+        self._ground: list[float] = site.area(view).value.tolist()
+        self._usual_depth: list[float] = site.usual_depth(view).value.tolist()
+        self._topped_up: list[bool] = only_topped_up(view).tolist()
+        self._volume, self._gravel = _listed(site.volume(view)), site.gravel(view)
+        self._gravel_assumed: list[bool] = self._gravel.assumed.tolist()
+        self._gravel_code = view.catalogue.codes.get(GRAVEL, -1)
+        self._renews_gravel = view.catalogue.switch("renew_gravel")
+        self._depth, self._left = (_listed(given(view.frame, c)) for c in (fleet.DEPTH, fleet.DEPTH_LEFT))
+
+    def of(self, row: int, count: float) -> list[Part]:
+        """Media for a new bed and the gravel under it, or what fills a dissolving bed up again."""
+        if self._topped_up[row]:
+            return [self._top_up(row, count)]
+        ground, known = self._ground[row], self._volume.known[row]
+        volume = self._volume.value[row] if known else self._usual_depth[row] * ground
+        because = (
+            later("medium due")
+            if known
+            else later("medium due; volume assumed from the usual fill of the vessel, measure first")
+        )
+        contents, usual = self._contents(row, volume)
+        if usual:
+            because = later("medium due; layers of the usual build of this bed, measure first")
+        lines = [Part(row, PartKind.MEDIUM, volume, count, because, usual or not known, contents=contents)]
+        gravel, code = float(self._gravel.value[row]) * ground, self._gravel_code
+        if self._renews_gravel and gravel > 0 and code >= 0:
+            guess = self._gravel_assumed[row]
+            because = later("new bed; gravel depth assumed, measure first") if guess else later("new bed")
+            lines.append(
+                Part(row, PartKind.GRAVEL, gravel, count, because, guess, contents=((code, gravel),))
+            )
+        return lines
+
+    def _top_up(self, row: int, count: float) -> Part:
+        depth, left = self._depth, self._left
+        sure = depth.known[row] and left.known[row]
+        full = depth.value[row] if depth.known[row] else self._usual_depth[row]
+        least = float(self._least_depth[row])
+        volume = max(full - (left.value[row] if left.known[row] else least), 0.0) * self._ground[row]
         because = (
             later("top-up due") if sure else later("top-up due; amount assumed, measure the depth left first")
         )
-        contents, _ = _contents(view, row, volume)
-        return [Part(row, PartKind.MEDIUM, volume, count, because, not sure, contents=contents)]
-    known = bool(bed.known[row])
-    volume = float(bed.value[row] if known else site.usual_depth(view).value[row] * ground)
-    because = (
-        later("medium due")
-        if known
-        else later("medium due; volume assumed from the usual fill of the vessel, measure first")
-    )
-    contents, usual = _contents(view, row, volume)
-    if usual:
-        because = later("medium due; layers of the usual build of this bed, measure first")
-    lines = [Part(row, PartKind.MEDIUM, volume, count, because, usual or not known, contents=contents)]
-    under, code = site.gravel(view), view.catalogue.codes.get(GRAVEL, -1)
-    gravel = float(under.value[row]) * ground
-    if view.catalogue.switch("renew_gravel") and gravel > 0 and code >= 0:
-        guess = bool(under.assumed[row])
-        because = later("new bed; gravel depth assumed, measure first") if guess else later("new bed")
-        lines.append(Part(row, PartKind.GRAVEL, gravel, count, because, guess, contents=((code, gravel),)))
-    return lines
+        contents, _ = self._contents(row, volume)
+        return Part(row, PartKind.MEDIUM, volume, count, because, not sure, contents=contents)
+
+    def _contents(self, row: int, volume: float) -> tuple[tuple[tuple[int, float], ...], bool]:
+        """Media of one vessel: layers by depth or share, gravel left out; its one medium without layers.
+
+        A medium that is itself a bed of several counts as the catalogue builds it where the row tells no
+        layers; the second value says so.
+        """
+        media, code = self._catalogue.media, self._medium[row]
+        layers = [
+            layer
+            for layer in self._layers.get(row, ())
+            if layer.medium < 0 or not media[layer.medium].support
+        ]
+        weights = [layer.depth_m if math.isnan(layer.share) else layer.share for layer in layers]
+        if layers and not any(math.isnan(weight) for weight in weights) and sum(weights) > 0:
+            return tuple(
+                (layer.medium, volume * weight / sum(weights))
+                for layer, weight in zip(layers, weights, strict=True)
+            ), False
+        usual = media[code].layers if code >= 0 else ()
+        if usual:
+            return tuple((self._catalogue.codes[one.medium], volume * one.share) for one in usual), True
+        return ((code, volume),), False
 
 
-def _contents(view: View, row: int, volume: float) -> tuple[tuple[tuple[int, float], ...], bool]:
-    """Media of one vessel: layers by depth or share, gravel left out; the one medium where there are none.
+@remembered
+def beds(view: View) -> Beds:
+    """Beds of all units."""
+    return Beds(view)
 
-    A medium that is itself a bed of several counts as the catalogue builds it where the row tells no layers;
-    the second value says so.
-    """
-    media, code = view.catalogue.media, int(view.medium[row])
-    layers = [
-        layer
-        for layer in view.frame.layers.get(row, ())
-        if layer.medium < 0 or not media[layer.medium].support
-    ]
-    weights = [layer.depth_m if math.isnan(layer.share) else layer.share for layer in layers]
-    if layers and not any(math.isnan(weight) for weight in weights) and sum(weights) > 0:
-        return tuple(
-            (layer.medium, volume * weight / sum(weights))
-            for layer, weight in zip(layers, weights, strict=True)
-        ), False
-    usual = media[code].layers if code >= 0 else ()
-    if usual:
-        return tuple((view.catalogue.codes[one.medium], volume * one.share) for one in usual), True
-    return ((code, volume),), False
+
+class _Listed(NamedTuple):
+    """Values of a fact, and which of them may be used, as plain lists."""
+
+    value: list[float]
+    known: list[bool]
+
+
+def _listed(fact: Fact) -> _Listed:
+    return _Listed(fact.value.tolist(), fact.known.tolist())
 
 
 # --- bags ---
@@ -192,7 +227,7 @@ def whole_bags(bags: float, catalogue: Catalogue) -> float:
     """Bags to buy for an amount: whole ones, where a small rest opens no further bag."""
     if math.isnan(bags):
         return bags
-    slack, rule = catalogue.number("bag_slack"), catalogue.text("bag_rounding")
+    slack, rule = catalogue.bag_rule
     if rule == "none":
         return bags
     if rule == "nearest":
@@ -255,7 +290,7 @@ def items(part: Part) -> list[tuple[Item, float]]:
 
 def needs(lines: Iterable[Part], catalogue: Catalogue) -> list[Need]:
     """What is needed of each item; bags are made whole for each unit or for the sum, as Settings say."""
-    each = catalogue.text("bags_whole_for") == "each unit"
+    each = catalogue.bags_whole_for_each
     found: dict[Item, Need] = {}
     for part in lines:
         for item, amount in items(part):
@@ -275,6 +310,8 @@ def needs(lines: Iterable[Part], catalogue: Catalogue) -> list[Need]:
     if not each:
         for need in found.values():
             need.bags = whole_bags(need.bags, catalogue)
+    if len(found) < 2:
+        return list(found.values())
     return sorted(found.values(), key=lambda need: (
         _PLACES[need.item.kind], need.item.medium, need.item.housing, need.item.size,
     ))  # fmt: skip

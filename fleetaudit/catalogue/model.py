@@ -304,6 +304,16 @@ class Catalogue(Struct, frozen=True, dict=True):
         return str(self.settings[key].value)
 
     @cached_property
+    def bag_rule(self) -> tuple[float, str]:
+        """Rest of a bag that opens no further one, and how bags are made whole."""
+        return self.number("bag_slack"), self.text("bag_rounding")
+
+    @cached_property
+    def bags_whole_for_each(self) -> bool:
+        """True where bags are made whole for each unit, not for all of them together."""
+        return self.text("bags_whole_for") == "each unit"
+
+    @cached_property
     def stocked_m3_s(self) -> tuple[float, ...]:
         """Ratings in stock [m3/s], smallest first."""
         return tuple(sorted(item.rating_m3_s for item in self.restrictors if item.stocked))

@@ -36,6 +36,7 @@ class Clerk:
         self.catalogue = catalogue
         self.show = Display(system)
         self.mass_unit = "lb" if system == "us" else "kg"
+        self._volume_unit, self._pieces, self._bags = self.show.unit(q.VOLUME), say(PIECES), say("bags")
         self._said: dict[Item, tuple[str, str, str]] = {}
         self._ends: dict[str, tuple[float, float, float]] = {}
 
@@ -107,12 +108,12 @@ class Clerk:
         if loose and not bagged:
             stock, left = (self.show.value(q.VOLUME, m3) or 0.0 for m3 in (stock, left))
         what, size, bag = self.words(need.item)
+        unit = self._volume_unit if loose else self._pieces
         return OrderLine(
-            what, size, round(amount, 2), self.show.unit(q.VOLUME) if loose else say(PIECES),
+            what, size, round(amount, 2), unit,
             self.mass(need.mass_kg), self.mass_unit if loose else "", need.bags if bagged else None,
             bag if loose else "", round(stock, 2), round(left, 2),
-            say("bags") if bagged else self.show.unit(q.VOLUME) if loose else say(PIECES), round(doubtful, 2),
-            need.units,
+            self._bags if bagged else unit, round(doubtful, 2), need.units,
         )  # fmt: skip
 
 
@@ -263,7 +264,9 @@ def _priced(clerk: Clerk, need: Need, amount: float) -> Span:
 def _added(spans: Iterable[Span]) -> Span:
     every = list(spans)
     return Span(
-        *(math.fsum(getattr(span, end) or 0.0 for span in every) for end in ("low", "target", "high"))
+        math.fsum([span.low or 0.0 for span in every]),
+        math.fsum([span.target or 0.0 for span in every]),
+        math.fsum([span.high or 0.0 for span in every]),
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from fleetaudit.auditing.result import AuditResult
 from fleetaudit.facts import site
 from fleetaudit.language import say
-from fleetaudit.parts import Part, PartKind, Stocked, bed, needs, parts
+from fleetaudit.parts import Part, PartKind, Stocked, beds, needs, parts
 from fleetaudit.routing.dates import date_of
 from fleetaudit.routing.model import Plan, Task
 from fleetaudit.routing.tasks import MEDIA_DUE, MEDIA_DUE_LATER
@@ -73,5 +73,5 @@ def _parts(task: Task, own: Iterable[Part], result: AuditResult) -> list[Part]:
     """Parts for the work of a task; a bed renewed before its day has none among the findings."""
     asked = [part for part in own if set(task.why) & set(ASKED_BY[part.kind])]
     if MEDIA_DUE_LATER in task.why:
-        asked += bed(result.view, task.unit, float(site.vessels(result.view)[task.unit]))
+        asked += beds(result.view).of(task.unit, float(site.vessels(result.view)[task.unit]))
     return asked

@@ -77,7 +77,7 @@ def unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
         water_cold_c=_numbers(np.where(water.assumed, water.cold.low, water.cold.value), "degC"),
         water_warm_c=_numbers(np.where(water.assumed, water.warm.high, water.warm.value), "degC"),
         temperature_assumed=water.assumed.tolist(),
-        needed_gpm=[Span(*ends) for ends in zip(*flows, strict=True)],
+        needed_gpm=_spans(flows),
         restrictor_gpm=_numbers(site.rating(view).value, "gpm"),
         restrictor_recommended_gpm=_numbers(need.rating_m3_s, "gpm"),
         housing=_chosen_words(frame.code(fleet.HOUSING.name), tuple(fleet.HOUSING.choices), ""),
@@ -90,13 +90,20 @@ def unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
         checks_applied=(ran + np.sum(states == State.NOT_CHECKED, axis=0)).tolist(),
         latitude=_numbers(frame.number(fleet.LATITUDE), "1"),
         longitude=_numbers(frame.number(fleet.LONGITUDE), "1"),
-        drain_gpm=[Span(*ends) for ends in zip(*_drain_flows(view), strict=True)],
+        drain_gpm=_spans(_drain_flows(view)),
     )
 
 
 def _fields(**sequences: Sequence[Any]) -> dict[str, Sequence[Any]]:
     """Sequences by the name of the field they fill."""
     return sequences
+
+
+def _spans(ends: list[list[float | None]]) -> list[Span]:
+    """Spans of least, middle and most; units that have the same share one."""
+    triples = list(zip(*ends, strict=True))
+    made = {triple: Span(*triple) for triple in set(triples)}
+    return [made[triple] for triple in triples]
 
 
 def _drain_flows(view: View) -> list[list[float | None]]:
@@ -108,10 +115,8 @@ def _drain_flows(view: View) -> list[list[float | None]]:
 def _vessels(frame: Frame) -> list[str]:
     """Size of each vessel as written, else its diameter."""
     show, across = Display("us"), frame.number(fleet.DIAMETER).tolist()
-    return [
-        text or ("" if isnan(wide) else show.text(q.DIAMETER, wide))
-        for text, wide in zip(frame.text(fleet.SIZE), across, strict=True)
-    ]
+    said = {wide: show.text(q.DIAMETER, wide) for wide in set(across) if not isnan(wide)}
+    return [text or said.get(wide, "") for text, wide in zip(frame.text(fleet.SIZE), across, strict=True)]
 
 
 def _scopes(view: View) -> list[str]:
@@ -142,7 +147,9 @@ def _days(fact: Fact) -> list[date | None]:
 
 def _numbers(values: Floats, unit: str) -> list[float | None]:
     """Values in a unit, None where not known."""
-    return [None if isnan(value) else round(value, 6) for value in from_si(values, unit).tolist()]
+    shown = from_si(values, unit).tolist()
+    rounded = {value: round(value, 6) for value in set(shown) if not isnan(value)}
+    return [rounded.get(value) for value in shown]
 
 
 def _percent(share: float) -> float | None:
