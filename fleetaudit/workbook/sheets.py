@@ -152,7 +152,7 @@ class _Rows(Struct):
                     if (style.wrap or "\n" in text) and (lines := self._lines(text, column, style)) > 1
                 }
                 if high:
-                    tallest = [max(now, high.get(text, 1)) for now, text in zip(tallest, texts, strict=True)]
+                    tallest = list(map(max, tallest, [high.get(text, 1) for text in texts]))
             elif kinds == {Link} and self._all_short(cast(Sequence[Link | None], values), named):
                 cells = self._link_column(column, numbers, cast(Sequence[Link | None], values), named)
             else:

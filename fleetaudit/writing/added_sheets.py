@@ -256,13 +256,14 @@ def _not_checked(report: Report) -> Sheet:
     units: dict[int, list[NotCheckedRecord]] = {}
     for record in sorted(report.not_checked, key=lambda record: not record.core):
         units.setdefault(record.unit, []).append(record)
-    rows: list[Row] = [
-        [
-            records[0].unit_id, records[0].account, _row_link(records[0].sheet, records[0].row),
-            _gaps(records, core=True), _gaps(records, core=False),
-        ]
-        for records in units.values()
-    ]  # fmt: skip
+    said: dict[tuple[tuple[str, str, bool], ...], tuple[str, str]] = {}
+    rows: list[Row] = []
+    for records in units.values():
+        alike = tuple([(record.check, record.reason, record.core) for record in records])
+        if alike not in said:
+            said[alike] = _gaps(records, core=True), _gaps(records, core=False)
+        first = records[0]
+        rows.append([first.unit_id, first.account, _row_link(first.sheet, first.row), *said[alike]])
     sheet = table(
         results.SHEET_NOT_CHECKED,
         results.NOT_CHECKED_COLUMNS,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from pathlib import Path
 
 from fleetaudit.schema import results
@@ -79,6 +80,7 @@ def unit_values(report: Report) -> list[tuple[ResultColumn, Callable[[UnitRecord
         slug = one.finding.check.replace("-", " ")
         accepted.setdefault(one.finding.unit, []).append(f"accepted until {one.until.isoformat()}: {slug}")
 
+    @lru_cache(maxsize=4_096)
     def flow(gpm: float | None) -> float | None:
         return None if gpm is None else round(from_si(to_si(gpm, FLOW.us), flow_unit), 3)
 

@@ -45,7 +45,7 @@ def full_cell(sheet: str, cell: str) -> str:
 def leads_to_cell(target: str) -> bool:
     """True where a text is the address of a cell, sheet included."""
     sheet, _, where = target.rpartition("!")
-    return bool(sheet) and parse_range(where) is not None
+    return bool(sheet) and (_NEAR_CELL.fullmatch(where) is not None or parse_range(where) is not None)
 
 
 def compact(cells: Sequence[str], home: str = "") -> str:
@@ -78,6 +78,8 @@ def compact(cells: Sequence[str], home: str = "") -> str:
     return ", ".join([*said, *other])
 
 
+#: addresses that need no looking at: within two letters and six digits every sheet has a cell
+_NEAR_CELL = re.compile(r"[A-Z]{1,2}[1-9][0-9]{0,5}")
 _CELL = re.compile(r"(.*!)?\$?([A-Z]{1,3})\$?([0-9]{1,7})", re.DOTALL)
 
 
