@@ -23,6 +23,7 @@ from fleetaudit import sizing
 from fleetaudit.assets import read_table
 from fleetaudit.auditing import confidence
 from fleetaudit.auditing.verdict import Verdict
+from fleetaudit.catalogue.kinds import BY_KEY
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.checks.check import Confidence, Tier
 from fleetaudit.checks.registry import CHECKS
@@ -84,6 +85,7 @@ def tables() -> Iterator[tuple[str, str]]:
     """Texts that stand in tables and are said by whoever looks them up, each with the table's name."""
     catalogue = load()
     named: dict[str, Any] = {
+        "catalogue/kinds.py": [kind.title for kind in BY_KEY.values()],
         "schema/fleet.py": [column.title for column in fleet.COLUMNS],
         "schema/fleet.py: status": list(fleet.STATUS.choices),
         "schema/fleet.py: water source": list(fleet.WATER_SOURCE.choices),

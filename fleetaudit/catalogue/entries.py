@@ -8,6 +8,7 @@ from typing import Any
 
 from fleetaudit.catalogue.kinds import BY_NAME, ENDS, TRIPLES, FigureKind, dimension, factor, to_si
 from fleetaudit.catalogue.model import Figure, Source, Spread
+from fleetaudit.language import say
 
 Entry = Mapping[str, Any]
 
@@ -20,7 +21,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
     from difflib import get_close_matches  # noqa: PLC0415 - for a mistyped word only
 
     close = get_close_matches(word, list(known), n=1, cutoff=0.6)
-    return f' Did you mean "{close[0]}"?' if close else ""
+    return " " + say('Did you mean "{name}"?', name=close[0]) if close else ""
 
 
 class Desk:

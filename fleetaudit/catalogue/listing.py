@@ -9,6 +9,7 @@ from fleetaudit.catalogue.entries import nearest
 from fleetaudit.catalogue.kinds import BY_KEY, from_si
 from fleetaudit.catalogue.model import Catalogue, Figure, Medium, Setting
 from fleetaudit.errors import CatalogueError
+from fleetaudit.language import later, say
 
 SECTIONS = ("media", "restrictors", "housings", "vessels", "drains", "settings")
 
@@ -30,7 +31,10 @@ _DIGITS = 6
 
 
 class Line(NamedTuple):
-    """One figure in the reader's unit; `figure` says what it is, `replaced` what it took the place of."""
+    """One figure in the reader's unit; `figure` says in English what it is, for others to say.
+
+    `replaced` is what it took the place of.
+    """
 
     section: str
     what: str
@@ -60,7 +64,8 @@ def lines(catalogue: Catalogue, units: str = "us", only: str | None = None) -> l
         known = {part for line in every for part in (line.section, line.what, line.figure)} | set(
             catalogue.synonyms
         )
-        raise CatalogueError(f'The catalogue holds nothing called "{only}".{nearest(word, known)}')
+        wrong = say('The catalogue holds nothing called "{name}".', name=only)
+        raise CatalogueError(wrong + nearest(word, known))
     return chosen
 
 
@@ -68,20 +73,20 @@ def _all(catalogue: Catalogue, units: str) -> Iterator[Line]:
     for medium in catalogue.media:
         yield from _medium(catalogue, medium, units)
     for item in catalogue.restrictors:
-        name = "rating in stock" if item.stocked else "rating, not stocked"
-        yield _line(catalogue, ("restrictors", "restrictor", name), item.rating, units)
+        rating = later("rating in stock" if item.stocked else "rating, not stocked")
+        yield _line(catalogue, ("restrictors", "restrictor", rating), item.rating, units)
     for housing in catalogue.housings:
-        yield _line(catalogue, ("housings", housing.key, "largest rating"), housing.limit, units)
+        yield _line(catalogue, ("housings", housing.key, later("largest rating")), housing.limit, units)
     for vessel in catalogue.vessels:
         what = f"{from_si(vessel.diameter_m, 'in'):.4g} in"
-        parts = {"nominal diameter": vessel.diameter, "usual height": vessel.usual_height}
-        optional = {"inside diameter": vessel.inside, "usual fill": vessel.fill}
-        for name, figure in (parts | optional).items():
+        parts = {later("nominal diameter"): vessel.diameter, later("usual height"): vessel.usual_height}
+        optional = {later("inside diameter"): vessel.inside, later("usual fill"): vessel.fill}
+        for title, figure in (parts | optional).items():
             if figure is not None:
-                yield _line(catalogue, ("vessels", what, name), figure, units)
+                yield _line(catalogue, ("vessels", what, title), figure, units)
     for name, nominal, bore in catalogue.drain_bores:
-        yield _line(catalogue, ("drains", name, "nominal size"), nominal, units)
-        yield _line(catalogue, ("drains", name, "bore"), bore, units)
+        yield _line(catalogue, ("drains", name, later("nominal size")), nominal, units)
+        yield _line(catalogue, ("drains", name, later("bore")), bore, units)
     for setting in catalogue.settings.values():
         yield _setting(catalogue, setting, units)
 
@@ -89,12 +94,16 @@ def _all(catalogue: Catalogue, units: str) -> Iterator[Line]:
 def _medium(catalogue: Catalogue, medium: Medium, units: str) -> Iterator[Line]:
     for key, figure in medium.figures.items():
         yield _line(catalogue, ("media", medium.key, BY_KEY[key].title), figure, units)
-    for title, table in (("life", medium.life_by_purpose), ("contact time", medium.contact_time_by_purpose)):
-        for purpose, figure in table.items():
-            yield _line(catalogue, ("media", medium.key, f"{title} for {purpose}"), figure, units)
+    for purpose, figure in medium.life_by_purpose.items():
+        name = later("life for {purpose}", purpose=purpose)
+        yield _line(catalogue, ("media", medium.key, name), figure, units)
+    for purpose, figure in medium.contact_time_by_purpose.items():
+        name = later("contact time for {purpose}", purpose=purpose)
+        yield _line(catalogue, ("media", medium.key, name), figure, units)
     for part in medium.layers:
         share = Figure(part.share, part.share, part.share, "%", "", medium.layers_source, "low")
-        yield _line(catalogue, ("media", medium.key, f"share of {part.medium}"), share, units)
+        name = later("share of {medium}", medium=part.medium)
+        yield _line(catalogue, ("media", medium.key, name), share, units)
 
 
 def _line(catalogue: Catalogue, name: tuple[str, str, str], figure: Figure, units: str) -> Line:

@@ -133,14 +133,13 @@ def command(
             )
         dataset.refuse([
             ("--json", json_file), ("--sheet", sheet), ("--account", account), ("--crew", crew),
-            ("--owner-page", owner_page), ("--letters", letters), ("--language", language),
-            ("--dates", dates), ("--password-file", password_file),
+            ("--owner-page", owner_page), ("--letters", letters), ("--password-file", password_file),
             ("--allow-unencrypted", allow_unencrypted),
         ])  # fmt: skip
         wish = {
             "dataset": first, "as_of": day_of_audit, "folder": folder, "header_map": header_map,
             "settings": settings, "due_within_days": due_within, "system": system,
-            "hide_crew_names": hide_crew_names, "force": force,
+            "hide_crew_names": hide_crew_names, "force": force, "language": language, "dates": dates,
         }  # fmt: skip
         return dataset.run(wish, dataset.On(engine, scheduler, workers), fail_on)
     if len(workbooks) > 1 and json_file is not None:

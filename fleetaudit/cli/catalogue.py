@@ -9,6 +9,8 @@ import click
 from fleetaudit.audit_file import catalogue_in_force
 from fleetaudit.catalogue.listing import SECTIONS, Line, lines
 from fleetaudit.cli import options
+from fleetaudit.language import code, say, spoken
+from fleetaudit.reading.company import tongue
 
 EXAMPLES = f"""\b
 Examples:
@@ -35,22 +37,28 @@ Prints each figure with its range, its source and what it took the place of.
     show_default=True,
     help="Units of the figures.",
 )
-def command(only: str | None, settings: Path | None, system: str) -> None:
+@options.language("what is printed")
+def command(only: str | None, settings: Path | None, system: str, language: str | None) -> None:
     """Print the catalogue."""
+    with spoken(language or code()):
+        catalogue = catalogue_in_force(settings)
+        chosen = lines(catalogue, system, only)
     heading = ""
-    for line in lines(catalogue_in_force(settings), system, only):
-        if (title := f"{line.section}: {line.what}") != heading:
-            click.echo(("\n" if heading else "") + title)
-            heading = title
-        for text in _texts(line):
-            click.echo(text)
+    with spoken(*tongue(catalogue, language, None)):
+        for line in chosen:
+            if (title := f"{line.section}: {line.what}") != heading:
+                click.echo(("\n" if heading else "") + title)
+                heading = title
+            for text in _texts(line):
+                click.echo(text)
 
 
 def _texts(line: Line) -> list[str]:
     shown = f"{line.value:.4g}" if isinstance(line.value, float) else str(line.value)
-    spread = f" ({line.low:.4g} to {line.high:.4g})" if line.low < line.high else ""
+    ends = {"low": f"{line.low:.4g}", "high": f"{line.high:.4g}"}
+    spread = f" ({say('{low} to {high}', **ends)})" if line.low < line.high else ""
     unit = "" if line.unit == "1" else f" {line.unit}"
-    at = f" at {line.at}" if line.at else ""
-    trust = f", trust {line.trust}" if line.trust else ""
-    texts = [f"  {line.figure}: {shown}{unit}{spread}{at}", f"      {line.source}{trust}"]
-    return [*texts, f"      instead of {line.replaced}"] if line.replaced else texts
+    at = " " + say("at {temperature}", temperature=line.at) if line.at else ""
+    trust = ", " + say(f"trust: {line.trust}") if line.trust else ""
+    texts = [f"  {say(line.figure)}: {shown}{unit}{spread}{at}", f"      {line.source}{trust}"]
+    return [*texts, f"      {say('instead of {value}', value=line.replaced)}"] if line.replaced else texts

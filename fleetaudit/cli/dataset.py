@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 import click
 from msgspec import Struct
 
-from fleetaudit.cli.printing import WORDS, tiers_at_or_over, wrapped
+from fleetaudit.cli.printing import VERDICT_WIDTH, WORDS, tiers_at_or_over, wrapped
 from fleetaudit.cli.progress import Progress
 from fleetaudit.errors import InputError
+from fleetaudit.language import dated, say, several, spoken
 from fleetaudit.schema.remark import Level
 
 if TYPE_CHECKING:
@@ -38,34 +39,43 @@ def refuse(options: Sequence[tuple[str, object]]) -> None:
     """Raise where an option was given that has no meaning for a dataset."""
     given = [name for name, value in options if value]
     if given:
-        verb = "goes" if len(given) == 1 else "go"
         raise click.UsageError(
-            f"{', '.join(given)} {verb} with workbooks, not with a dataset. Its results are Parquet files "
-            "to pick from."
+            several(
+                len(given),
+                "{names} goes with workbooks, not with a dataset. Its results are Parquet files to pick "
+                "from.",
+                "{names} go with workbooks, not with a dataset. Its results are Parquet files to pick from.",
+                names=", ".join(given),
+            )
         )
 
 
 def run(wish_fields: dict[str, Any], on: On, fail_on: str) -> int:
     """Audit a dataset, say what came of it and give the exit code."""
     if (on.scheduler or on.workers) and on.engine != DASK:
-        raise click.UsageError("--scheduler and --workers go with --engine dask.")
+        raise click.UsageError(say("--scheduler and --workers go with --engine dask."))
     if on.scheduler and on.workers:
         raise click.UsageError(
-            "A cluster that exists has its own workers: give --scheduler or --workers, not both."
+            say("A cluster that exists has its own workers: give --scheduler or --workers, not both.")
         )
     try:
         from fleetaudit.scale.engine import Plain  # noqa: PLC0415 - few audits are of datasets
         from fleetaudit.scale.run import Wish, audit_dataset  # noqa: PLC0415 - as above
     except ModuleNotFoundError as trouble:
         raise InputError(
-            f"A dataset needs {trouble.name}, which is not installed. Run: {INSTALL}"
+            say(
+                "A dataset needs {package}, which is not installed. Run: {command}",
+                package=trouble.name,
+                command=INSTALL,
+            )
         ) from trouble
     wish = Wish(**wish_fields)
     with ExitStack() as stack:
         engine = stack.enter_context(_dask(on)) if on.engine == DASK else Plain()
         progress = stack.enter_context(Progress())
         done = audit_dataset(wish, engine, progress.stage)
-    _print(done, wish)
+    with spoken(done.language, done.dates):
+        _print(done, wish)
     return 1 if any(done.totals.counts.by_tier[tier] for tier in tiers_at_or_over(fail_on)) else 0
 
 
@@ -74,9 +84,12 @@ def _dask(on: On) -> Any:
         from fleetaudit.scale.dask_engine import Dask  # noqa: PLC0415 - half a second that no other audit needs
     except ModuleNotFoundError as trouble:
         raise InputError(
-            f"--engine dask needs {trouble.name}, which is not installed. Run: {INSTALL}. Or leave "
-            "--engine out "
-            "to audit the dataset file by file on this computer."
+            say(
+                "--engine dask needs {package}, which is not installed. Run: {command}. Or leave --engine "
+                "out to audit the dataset file by file on this computer.",
+                package=trouble.name,
+                command=INSTALL,
+            )
         ) from trouble
     return Dask(on.scheduler, on.workers)
 
@@ -86,13 +99,25 @@ def _print(done: Done, wish: Wish) -> None:
         if remark.level < Level.INFO and remark.text not in done.banner:
             for line in wrapped(remark.text, "! ", "  "):
                 click.echo(line, err=True)
+    _print_summary(done, wish)
+
+
+def _print_summary(done: Done, wish: Wish) -> None:
     counts = done.totals.counts
-    files = "1 file" if done.files == 1 else f"{done.files:,} files"
-    click.echo(f"{wish.dataset}: {counts.units:,} units in {files} as of {wish.as_of.isoformat()}")
+    click.echo(
+        say(
+            "{name}: {units} in {files} as of {date}",
+            name=wish.dataset,
+            units=several(counts.units, "1 unit", "{count:,} units"),
+            files=several(done.files, "1 file", "{count:,} files"),
+            date=dated(wish.as_of),
+        )
+    )
     click.echo()
     for verdict, words in WORDS.items():
         if counts.by_verdict[verdict]:
-            click.echo(f"  {counts.by_verdict[verdict]:>11,}  {verdict:<12} {words}")
+            number, word = counts.by_verdict[verdict], say(verdict)
+            click.echo(f"  {number:>11,}  {word:<{VERDICT_WIDTH}} {say(words)}")
     click.echo()
     for text in done.banner:
         for line in wrapped(text, "! ", "  "):
@@ -100,13 +125,18 @@ def _print(done: Done, wish: Wish) -> None:
     click.echo()
     unused = sum(done.totals.problems.values())
     if unused:
-        for line in wrapped(
-            f"{unused:,} cells were not used as they stand, or assumed; the folder problems says which."
-        ):
+        text = several(
+            unused,
+            "1 cell was not used as it stands, or assumed; the folder problems says which.",
+            "{count:,} cells were not used as they stand, or assumed; the folder problems says which.",
+        )
+        for line in wrapped(text):
             click.echo(line)
         click.echo()
-    click.echo("Written:")
+    click.echo(say("Written:"))
     click.echo(f"  {done.folder}")
     click.echo(f"  {done.page}")
     click.echo()
-    click.echo("This advises; local codes, the maker's sheet and licensed practice come first.")
+    advice = say("This advises; local codes, the maker's sheet and licensed practice come first.")
+    for line in wrapped(advice):
+        click.echo(line)

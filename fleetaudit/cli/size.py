@@ -76,32 +76,36 @@ def command(
 def _question(media: str, given: dict[str, str | None], catalogue: Catalogue, system: str) -> Question:
     """The question as typed; InputError where an option cannot be read."""
 
-    def value(name: str, column: Column) -> float:
-        return typed.of_column(f"--{name.replace('_', '-')}", given[name], column, system)
+    def text_of(option: str) -> str | None:
+        return given[option.removeprefix("--").replace("-", "_")]
 
-    diameter, height = typed.vessel("--vessel", given["vessel"], catalogue.vessels, system)
-    if given["vessel"] is None and given["inside_diameter"] is None:
+    def value(option: str, column: Column) -> float:
+        return typed.of_column(option, text_of(option), column, system)
+
+    vessel = text_of("--vessel")
+    diameter, height = typed.vessel("--vessel", vessel, catalogue.vessels, system)
+    if vessel is None and text_of("--inside-diameter") is None:
         raise InputError(say("Give the vessel: --vessel 13x54, or --inside-diameter 12.8in"))
-    inside = value("inside_diameter", fleet.INSIDE)
+    inside = value("--inside-diameter", fleet.INSIDE)
     question = Question(
         bed=read_bed(media, catalogue, diameter if isnan(inside) else inside),
         diameter_m=diameter,
         height_m=height,
         inside_m=inside,
-        rate=typed.rates("--rate", given["rate"], system),
-        depth_m=value("bed_depth", fleet.DEPTH),
-        freeboard_m=value("freeboard", fleet.FREEBOARD),
-        cold_k=value("cold", fleet.COLD),
-        warm_k=value("warm", fleet.WARM),
-        restrictor_m3_s=value("restrictor", fleet.RESTRICTOR),
-        tolerance=typed.share("--tolerance", given["tolerance"]),
+        rate=typed.rates("--rate", text_of("--rate"), system),
+        depth_m=value("--bed-depth", fleet.DEPTH),
+        freeboard_m=value("--freeboard", fleet.FREEBOARD),
+        cold_k=value("--cold", fleet.COLD),
+        warm_k=value("--warm", fleet.WARM),
+        restrictor_m3_s=value("--restrictor", fleet.RESTRICTOR),
+        tolerance=typed.share("--tolerance", text_of("--tolerance")),
     )
     if question.cold_k > question.warm_k:
         raise InputError(
             say(
                 "--cold {cold} is warmer than --warm {warm}. Give the coldest and the warmest of the year.",
-                cold=given["cold"],
-                warm=given["warm"],
+                cold=text_of("--cold"),
+                warm=text_of("--warm"),
             )
         )
     return question

@@ -10,6 +10,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from fleetaudit.errors import InputError
+from fleetaudit.language import say
 
 
 def cells(column: Any, file: str, name: str) -> list[object]:
@@ -36,9 +37,13 @@ def cells(column: Any, file: str, name: str) -> list[object]:
     if _is_plain(kind):
         return _list(column)
     raise InputError(
-        f'"{file}": column "{name}" is of the type {kind}, which no cell can hold. Write it as text, '
-        "number or "
-        "date, or leave it out."
+        say(
+            '"{file}": column "{name}" is of the type {kind}, which no cell can hold. Write it as text, '
+            "number or date, or leave it out.",
+            file=file,
+            name=name,
+            kind=kind,
+        )
     )
 
 

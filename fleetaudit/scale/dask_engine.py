@@ -11,6 +11,7 @@ import distributed
 from distributed import Client, LocalCluster
 
 from fleetaudit.errors import InputError
+from fleetaudit.language import say
 from fleetaudit.scale import job as jobs
 from fleetaudit.scale.engine import Work
 from fleetaudit.scale.job import Answer, Job, Task
@@ -42,9 +43,11 @@ class Dask:
         except (OSError, TimeoutError, ValueError) as trouble:
             self._open.close()
             raise InputError(
-                f"There is no answer from a Dask scheduler at {self.scheduler}. Give its address as it "
-                "prints it, "
-                "such as tcp://10.0.0.5:8786."
+                say(
+                    "There is no answer from a Dask scheduler at {address}. Give its address as it prints "
+                    "it, such as tcp://10.0.0.5:8786.",
+                    address=self.scheduler,
+                )
             ) from trouble
         return self
 
@@ -70,9 +73,10 @@ class Dask:
                 answer: Answer = future.result()
             except distributed.KilledWorker as trouble:
                 raise InputError(
-                    "A part of the dataset was lost with every worker that took it, most likely for want "
-                    "of memory. "
-                    "Give the workers more, or write the dataset in smaller files."
+                    say(
+                        "A part of the dataset was lost with every worker that took it, most likely for "
+                        "want of memory. Give the workers more, or write the dataset in smaller files."
+                    )
                 ) from trouble
             future.release()
             yield answer
@@ -83,13 +87,20 @@ class Dask:
             told = self.client.run(jobs.version, None, None)
         except ModuleNotFoundError as trouble:
             raise InputError(
-                f"A worker has no fleetaudit. Install fleetaudit[scale]=={VERSION} on all of them."
+                say(
+                    "A worker has no fleetaudit. Install {package} on all of them.",
+                    package=f"fleetaudit[scale]=={VERSION}",
+                )
             ) from trouble
         other = {worker: version for worker, version in told.items() if version != VERSION}
         if other:
             worker, version = next(iter(other.items()))
             raise InputError(
-                f"The worker at {worker} has fleetaudit {version}, and this is {VERSION}. Install the same "
-                "version "
-                "on all of them."
+                say(
+                    "The worker at {worker} has fleetaudit {version}, and this is {own}. Install the same "
+                    "version on all of them.",
+                    worker=worker,
+                    version=version,
+                    own=VERSION,
+                )
             )

@@ -20,6 +20,7 @@ from fleetaudit.errors import FleetAuditError
 from fleetaudit.facts.frame import Frame
 from fleetaudit.facts.repeats import FleetCounts
 from fleetaudit.facts.view import Fleetwide
+from fleetaudit.language import ENGLISH, ISO, spoken
 from fleetaudit.reading.fleet import read_part
 from fleetaudit.reading.sheets import Found, Placed
 from fleetaudit.reading.whole import Part, Whole
@@ -48,6 +49,8 @@ class Job(Struct, frozen=True):
     folder: str
     due_within_days: float | None = None
     block: int = tables.BLOCK
+    language: str = ENGLISH
+    dates: str = ISO
 
     @property
     def wanted(self) -> list[str]:
@@ -108,10 +111,11 @@ def blocks(task: Task, job: Job) -> Iterator[tuple[Frame, list[Remark], Whole]]:
 
 def survey(task: Task, job: Job) -> Answer:
     """What a file tells of the whole, as a `Told`."""
-    try:
-        return Answer(_told(task, job))
-    except FleetAuditError as trouble:
-        return Answer(trouble=trouble.message)
+    with spoken(job.language, job.dates):
+        try:
+            return Answer(_told(task, job))
+        except FleetAuditError as trouble:
+            return Answer(trouble=trouble.message)
 
 
 def _told(task: Task, job: Job) -> Told:
@@ -138,11 +142,12 @@ def count_again(task: Task, job: Job) -> Answer:
 
 
 def audit_file(task: Task, job: Job) -> Answer:
-    """Audit a file, write its results and give its totals."""
-    try:
-        return Answer(_audited(task, job))
-    except FleetAuditError as trouble:
-        return Answer(trouble=trouble.message)
+    """Audit a file, write its results and give its totals; a worker speaks the job's language."""
+    with spoken(job.language, job.dates):
+        try:
+            return Answer(_audited(task, job))
+        except FleetAuditError as trouble:
+            return Answer(trouble=trouble.message)
 
 
 def _audited(task: Task, job: Job) -> Totals:

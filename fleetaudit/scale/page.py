@@ -15,6 +15,7 @@ from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.crews.naming import codes
 from fleetaudit.crews.report import report as crew_report
 from fleetaudit.crews.rules import rules_of
+from fleetaudit.language import say, several
 from fleetaudit.scale.totals import HUNDREDTHS, First, Totals
 from fleetaudit.schema.column import Missing
 from fleetaudit.schema.remark import Level, Remark
@@ -80,7 +81,7 @@ def render_totals(fleet: FleetTotals, salt: str = "") -> str:
             files=len(totals.files),
             catalogue=fleet.catalogue.hash[:12],
             verdicts=[
-                (KINDS[verdict], WORDS.get(verdict, verdict), totals.counts.by_verdict[verdict])
+                (KINDS[verdict], say(WORDS.get(verdict, verdict)), totals.counts.by_verdict[verdict])
                 for verdict in VERDICTS
             ],
             banner=banner(fleet),
@@ -94,7 +95,7 @@ def render_totals(fleet: FleetTotals, salt: str = "") -> str:
             remarks=[remark for remark in fleet.remarks if remark.level <= Level.INFO],
             most=most[:FILES_SHOWN],
             fewer=len(most) - FILES_SHOWN,
-            cautions=CAUTIONS,
+            cautions=[say(text) for text in CAUTIONS],
         )
     )
 
@@ -104,8 +105,14 @@ def banner(fleet: FleetTotals) -> list[str]:
     totals, lines = fleet.totals, []
     blind = totals.counts.by_verdict["not-checked"]
     if blind:
-        units = "1 unit was" if blind == 1 else f"{blind:,} units were"
-        lines.append(f"{units} not checked for something that matters; not checked is not the same as sound.")
+        lines.append(
+            several(
+                blind,
+                "1 unit was not checked for something that matters; not checked is not the same as sound.",
+                "{count:,} units were not checked for something that matters; not checked is not the same as "
+                "sound.",
+            )
+        )
     lines += [
         remark.text
         for remark in fleet.remarks
@@ -115,18 +122,28 @@ def banner(fleet: FleetTotals) -> list[str]:
         {slug for (slug, reason), count in totals.blind.items() if reason == Missing.NO_COLUMN.name and count}
     )
     if absent:
-        names = ", ".join(BY_SLUG[slug].title.lower() for slug in absent)
-        lines.append(f"For want of a column that no file has, these checks did not run everywhere: {names}.")
+        names = ", ".join(say(BY_SLUG[slug].title).lower() for slug in absent)
+        lines.append(
+            say(
+                "For want of a column that no file has, these checks did not run everywhere: {names}.",
+                names=names,
+            )
+        )
     if totals.water_assumed:
         lines.append(
-            f"Water temperature is not known for {totals.water_assumed:,} units; the range usual for their "
-            "source "
-            "was taken, and findings it decides are measure-first."
+            several(
+                totals.water_assumed,
+                "Water temperature is not known for 1 unit; the range usual for its source was taken, and "
+                "findings it decides are measure-first.",
+                "Water temperature is not known for {count:,} units; the range usual for their source was "
+                "taken, and findings it decides are measure-first.",
+            )
         )
     lines.append(
-        "A dataset has no sheets: accepted findings, stock, return sheets and routes belong to workbooks "
-        "and were not "
-        "looked for."
+        say(
+            "A dataset has no sheets: accepted findings, stock, return sheets and routes belong to workbooks "
+            "and were not looked for."
+        )
     )
     return lines
 
@@ -144,7 +161,7 @@ def by_check(totals: Totals) -> list[Line]:
                 sure[confidence] += count
             found.append(
                 Line(
-                    check.title,
+                    say(check.title),
                     tuple(tiers[tier] for tier in TIERS),
                     tuple(sure[word] for word in CONFIDENCES),
                     blind,
@@ -155,7 +172,7 @@ def by_check(totals: Totals) -> list[Line]:
 
 def _first(totals: Totals) -> list[tuple[First, str, str, str]]:
     return [
-        (one, TIERS[one.tier], BY_SLUG[one.check].title, money(_span(-one.less_cost)))
+        (one, TIERS[one.tier], say(BY_SLUG[one.check].title), money(_span(-one.less_cost)))
         for one in totals.first[:FIRST_SHOWN]
     ]
 
@@ -188,4 +205,4 @@ def _crews(fleet: FleetTotals, salt: str) -> list[str]:
 def _problems(totals: Totals) -> list[Said]:
     """What was said of cells, by kind, the gravest and most frequent first."""
     order = sorted(totals.problems.items(), key=lambda item: (item[0][0], -item[1], item[0][1]))
-    return [Said(LEVELS[Level(key[0])], totals.said[key], count) for key, count in order]
+    return [Said(say(LEVELS[Level(key[0])]), totals.said[key], count) for key, count in order]

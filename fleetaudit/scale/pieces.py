@@ -9,6 +9,7 @@ from urllib.parse import unquote
 from msgspec import Struct
 
 from fleetaudit.errors import InputError
+from fleetaudit.language import say
 from fleetaudit.schema.dataset import COLUMN_STORES, FINDINGS, TEXT_TABLES
 
 PARQUET, TEXT = "Parquet", "CSV"
@@ -29,23 +30,33 @@ class Piece(Struct, frozen=True):
 def find(path: Path) -> list[Piece]:
     """Files of a dataset by name; hidden ones, and those whose name starts with "_", are no part of it."""
     if not path.exists():
-        raise InputError(f'There is no file or folder "{path}".')
+        raise InputError(say('There is no file or folder "{path}".', path=path))
     files = [path] if path.is_file() else sorted(_within(path), key=lambda file: file.as_posix())
     pieces = [_piece(file, path) for file in files if file.suffix.lower() in ENDINGS]
     if not pieces:
         raise InputError(
-            f'"{path}" holds no data to audit. A dataset is a folder of Parquet or CSV files, or one such '
-            "file."
+            say(
+                '"{path}" holds no data to audit. A dataset is a folder of Parquet or CSV files, or one such '
+                "file.",
+                path=path,
+            )
         )
     kinds = sorted({piece.kind for piece in pieces})
     if len(kinds) > 1:
         examples = [next(piece.name for piece in pieces if piece.kind == kind) for kind in kinds]
         raise InputError(
-            f'"{path}" holds both {" and ".join(kinds)} files ({", ".join(examples)}). Keep one kind in '
-            "the folder."
+            say(
+                '"{path}" holds both {one} and {other} files ({examples}). Keep one kind in the folder.',
+                path=path,
+                one=kinds[0],
+                other=kinds[1],
+                examples=", ".join(examples),
+            )
         )
     if (path / FINDINGS).is_dir():
-        raise InputError(f'"{path}" holds results of an audit, not units. Name the folder of the units.')
+        raise InputError(
+            say('"{path}" holds results of an audit, not units. Name the folder of the units.', path=path)
+        )
     return pieces
 
 

@@ -19,6 +19,7 @@ from pyarrow import parquet
 from fleetaudit.auditing.result import AuditResult, CheckResult, State
 from fleetaudit.errors import OutputError
 from fleetaudit.facts.frame import Codes, Frame
+from fleetaudit.language import say
 from fleetaudit.ranking import yearly_cost
 from fleetaudit.scale.totals import Totals, lines
 from fleetaudit.schema import dataset, fleet
@@ -104,9 +105,13 @@ class Writer:
             self._open[table][0].write_table(made)
         except OSError as trouble:
             raise OutputError(
-                f'Cannot write into "{self.folder / table}" on the machine {platform.node()}: '
-                f"{trouble.strerror or trouble}. All workers of a cluster need that folder under the same "
-                "path."
+                say(
+                    'Cannot write into "{folder}" on the machine {machine}: {reason}. All workers of a '
+                    "cluster need that folder under the same path.",
+                    folder=self.folder / table,
+                    machine=platform.node(),
+                    reason=trouble.strerror or trouble,
+                )
             ) from trouble
 
     def _units(self, result: AuditResult, place: Columns, findings: Columns) -> Columns:
@@ -244,9 +249,11 @@ def prepare(folder: Path, *, force: bool) -> None:
         older = [path for path in _files(home) if not path.name.endswith(UNFINISHED)]
         if older and not force:
             raise OutputError(
-                f'"{home}" holds results already, and they were not replaced. Say --force to replace them, '
-                "or "
-                "choose another folder with -o."
+                say(
+                    '"{folder}" holds results already, and they were not replaced. Say --force to replace '
+                    "them, or choose another folder with -o.",
+                    folder=home,
+                )
             )
     for table in dataset.FOLDERS:
         home = folder / table
@@ -256,7 +263,11 @@ def prepare(folder: Path, *, force: bool) -> None:
                 path.unlink()
         except OSError as trouble:
             raise OutputError(
-                f'Cannot write into "{home}": {trouble.strerror or trouble}. Choose another folder with -o.'
+                say(
+                    'Cannot write into "{folder}": {reason}. Choose another folder with -o.',
+                    folder=home,
+                    reason=trouble.strerror or trouble,
+                )
             ) from trouble
 
 

@@ -13,12 +13,14 @@ import numpy as np
 from msgspec import Struct, field
 from msgspec.structs import replace
 
+from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import HeaderError, InputError, together
 from fleetaudit.facts import repeats
 from fleetaudit.facts.repeats import FleetCounts
 from fleetaudit.facts.view import Fleetwide
+from fleetaudit.language import ENGLISH, ISO, code, say, several, spoken
 from fleetaudit.reading import sheets
-from fleetaudit.reading.company import crew_names, heading_map, load_catalogue
+from fleetaudit.reading.company import crew_names, heading_map, load_catalogue, tongue
 from fleetaudit.reading.remarks import Log
 from fleetaudit.reading.whole import Whole
 from fleetaudit.scale import job as work
@@ -54,6 +56,8 @@ class Wish(Struct, frozen=True):
     system: str | None = None
     hide_crew_names: bool = False
     force: bool = False
+    language: str | None = None
+    dates: str | None = None
     block: int = tables.BLOCK
 
     @property
@@ -81,15 +85,36 @@ class Done(Struct, frozen=True):
     page: Path
     files: int
     banner: list[str]
+    language: str = ENGLISH
+    dates: str = ISO
 
 
 def audit_dataset(wish: Wish, engine: Engine, stage: Callable[[str], None] = lambda _: None) -> Done:
     """Audit every file of a dataset on an engine and write what came of it."""
-    stage("reading names of columns")
-    files = pieces.find(wish.dataset)
-    job, remarks = plan(wish, files)
-    refuse_existing(wish.page, force=wish.force)
-    stage(f"counting what only the whole tells, {len(files):,} files")
+    with spoken(wish.language or code(), wish.dates or ISO):
+        stage(say("reading names of columns"))
+        files = pieces.find(wish.dataset)
+        job, remarks = plan(wish, files)
+        refuse_existing(wish.page, force=wish.force)
+    with spoken(job.language, job.dates):
+        return _audited(wish, files, job, remarks, engine, stage)
+
+
+def _audited(
+    wish: Wish,
+    files: Sequence[pieces.Piece],
+    job: Job,
+    remarks: list[Remark],
+    engine: Engine,
+    stage: Callable[[str], None],
+) -> Done:
+    stage(
+        several(
+            len(files),
+            "counting what only the whole tells, 1 file",
+            "counting what only the whole tells, {count:,} files",
+        )
+    )
     tasks, whole = _whole_known(files, job, engine)
     results.prepare(wish.home, force=wish.force)
     totals = Totals()
@@ -97,7 +122,7 @@ def audit_dataset(wish: Wish, engine: Engine, stage: Callable[[str], None] = lam
     for number, part in enumerate(answers, 1):
         assert isinstance(part, Totals)
         totals += part
-        stage(f"checking every unit, {number:,} of {len(files):,} files")
+        stage(say("checking every unit, {number:,} of {count:,} files", number=number, count=len(files)))
     results.tidy(wish.home)
     results.complete(wish.home, len(files))
     remarks += _about(whole)
@@ -105,12 +130,22 @@ def audit_dataset(wish: Wish, engine: Engine, stage: Callable[[str], None] = lam
     text = json.dumps(_document(totals, wish, job), ensure_ascii=False, indent=1) + "\n"
     write_text(wish.home / dataset.TOTALS, text, force=True)
     write_text(wish.page, render_totals(said, _mark(files) if wish.hide_crew_names else ""), force=wish.force)
-    return Done(totals, remarks, wish.home, wish.page, len(files), banner(said))
+    return Done(totals, remarks, wish.home, wish.page, len(files), banner(said), job.language, job.dates)
 
 
 def plan(wish: Wish, files: Sequence[pieces.Piece]) -> tuple[Job, list[Remark]]:
     """What every task has to know, and what there is to say about columns and figures."""
     catalogue, remarks = load_catalogue(wish.settings, None)
+    language, dates = tongue(catalogue, wish.language, wish.dates)
+    with spoken(language, dates):
+        if remarks:  # in the language that the Settings sheet has just named
+            catalogue, remarks = load_catalogue(wish.settings, None)
+        job, said = _placed(wish, files, catalogue)
+    return replace(job, language=language, dates=dates), [*remarks, *said]
+
+
+def _placed(wish: Wish, files: Sequence[pieces.Piece], catalogue: Catalogue) -> tuple[Job, list[Remark]]:
+    """The job in English, and what there is to say about the columns."""
     columns = tuple(dict.fromkeys(name for piece in files for name in tables.names(piece)))
     name = wish.dataset.name
     book = Book(name, files[0].kind == pieces.TEXT)
@@ -124,7 +159,13 @@ def plan(wish: Wish, files: Sequence[pieces.Piece]) -> tuple[Job, list[Remark]]:
     placed = sheets.place(name, found, mapped, log)
     missing = sheets.unused(wish.header_map, found)
     log.problems += [
-        f'"{name}" has no column "{theirs}" to map. It has {", ".join(columns)}.' for theirs in missing
+        say(
+            '"{name}" has no column "{theirs}" to map. It has {columns}.',
+            name=name,
+            theirs=theirs,
+            columns=", ".join(columns),
+        )
+        for theirs in missing
     ]
     if log.problems:
         raise HeaderError(together(log.problems))
@@ -140,7 +181,7 @@ def plan(wish: Wish, files: Sequence[pieces.Piece]) -> tuple[Job, list[Remark]]:
         wish.due_within_days,
         wish.block,
     )
-    return job, [*remarks, *_left_alone(wish.settings), *log.remarks]
+    return job, [*_left_alone(wish.settings), *log.remarks]
 
 
 def _whole_known(files: Sequence[pieces.Piece], job: Job, engine: Engine) -> tuple[list[Task], Fleetwide]:
@@ -155,7 +196,7 @@ def _whole_known(files: Sequence[pieces.Piece], job: Job, engine: Engine) -> tup
     for number, one in zip(anew, _told(engine.run(work.survey, again, job), again), strict=True):
         told[number] = one
     if not any(one.units for one in told):
-        raise InputError(f'"{job.found.data.name}" has columns but no units.')
+        raise InputError(say('"{name}" has columns but no units.', name=job.found.data.name))
     counts = sum((one.counts for one in told), start=FleetCounts())
     mine = [one.counts.repeats for one in told]
     twice = held_twice([one.keys for one in told])
@@ -206,10 +247,10 @@ def _told(answers: Iterator[Answer], tasks: Sequence[Task]) -> list[Told]:
 def _about(whole: Fleetwide) -> list[Remark]:
     if not whole.restrictor_unit_doubtful:
         return []
-    text = (
-        "The restrictor column has no unit and fits the fleet better as "
-        f"{whole.restrictor_unit_better}: all restrictor findings are measure-first until its name says "
-        "which."
+    text = say(
+        "The restrictor column has no unit and fits the fleet better as {unit}: all restrictor findings are "
+        "measure-first until its name says which.",
+        unit=whole.restrictor_unit_better,
     )
     return [Remark(Level.WARN, "restrictor-unit", text)]
 
@@ -252,8 +293,10 @@ def _left_alone(settings: Path | None) -> list[Remark]:
     unread = [name for name in names if name.strip().casefold() in NOT_USED]
     if not unread or settings is None:
         return []
-    text = (
-        f"{settings.name}: {', '.join(unread)} not used. What they say of units is kept with a workbook of "
-        "these units, not with a dataset."
+    text = say(
+        "{file}: {sheets} not used. What they say of units is kept with a workbook of these units, not with "
+        "a dataset.",
+        file=settings.name,
+        sheets=", ".join(unread),
     )
     return [Remark(Level.WARN, "settings-left-alone", text)]

@@ -13,6 +13,7 @@ from typing import Any
 from msgspec import Struct
 
 from fleetaudit.errors import InputError
+from fleetaudit.language import say
 from fleetaudit.scale.pieces import TEXT, Piece
 from fleetaudit.workbook.other_kinds import delimiter
 
@@ -80,12 +81,22 @@ def _parquet(piece: Piece, wanted: Sequence[str], most: int) -> Iterator[tuple[d
 def _damaged(piece: Piece, trouble: Exception) -> InputError:
     if isinstance(trouble, FileNotFoundError):
         return InputError(
-            f'"{piece.path}" is not there on the machine {platform.node()}, which was to read it. All '
-            "workers of a "
-            "cluster need the dataset and the folder of the results under the same path."
+            say(
+                '"{path}" is not there on the machine {machine}, which was to read it. All workers of a '
+                "cluster need the dataset and the folder of the results under the same path.",
+                path=piece.path,
+                machine=platform.node(),
+            )
         )
     first = str(trouble).strip().split("\n")[0]
-    return InputError(f'"{piece.name}" cannot be read as {piece.kind} ({first}). Write it again.')
+    return InputError(
+        say(
+            '"{name}" cannot be read as {kind} ({reason}). Write it again.',
+            name=piece.name,
+            kind=piece.kind,
+            reason=first,
+        )
+    )
 
 
 def _encoding(path: str) -> str:
