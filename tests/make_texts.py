@@ -10,6 +10,7 @@ import ast
 import json
 import textwrap
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -79,6 +80,8 @@ SAYING = {"say": (0,), "later": (0,), "several": (1, 2), "_": (0,), "phrase": (0
 #: arguments of remarks that are said where they are put together
 SAID_LATER = ("effect", "assumed", "problem")
 WIDTH = 100
+#: the day a compiled file bears, so that the same texts give the same bytes
+NO_DAY = datetime(1980, 1, 1, tzinfo=UTC)
 
 
 def tables() -> Iterator[tuple[str, str]]:
@@ -310,7 +313,7 @@ def written(language: str, english: dict[str, list[str]], known: dict[str, str])
 
 def write_for_click(language: str, known: dict[str, str]) -> None:
     """What Click says itself, as the compiled file that gettext reads."""
-    catalog = Catalog(locale=language, domain=speaking.DOMAIN)
+    catalog = Catalog(locale=language, creation_date=NO_DAY, revision_date=NO_DAY)
     for text in speaking.CLICK_SAYS:
         catalog.add(text, known.get(text, ""))
     path = speaking.FOLDER / language / "LC_MESSAGES" / f"{speaking.DOMAIN}.mo"
