@@ -51,4 +51,4 @@ class Sentences:
 def _spares(text: str, count: int) -> bool:
     """True where leaving the figures out of so many lines spares more than a sentence of their own takes."""
     figures = sum(len(figure) + 1 for figure in _FIGURE.findall(text))
-    return count * figures > len(text) + _AROUND
+    return count > 1 and count * figures > len(text) + _AROUND

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from html.parser import HTMLParser
 
 VOID = {"meta", "input", "br", "img", "link", "hr", "rect", "circle", "path"}
@@ -66,12 +66,18 @@ def opened(row: Node, root: Node) -> list[str]:
         if isinstance(part, Node):
             paragraphs += [part.text] if part.tag == "p" else []
             continue
-        for short in part.split("§")[1:]:
-            number, *figures = short.split()
-            start, *rest = shared[int(number) - 1].split("…")
-            filled = zip(figures, rest, strict=True)
-            paragraphs.append(start + "".join(figure + after for figure, after in filled))
+        paragraphs += filled(part, shared)
     return paragraphs
+
+
+def filled(short: str, shared: Sequence[str]) -> list[str]:
+    """Sentences named by number, with their figures in the gaps."""
+    sentences = []
+    for piece in short.split("§")[1:]:
+        number, *figures = piece.split()
+        start, *rest = shared[int(number) - 1].split("…")
+        sentences.append(start + "".join(figure + part for figure, part in zip(figures, rest, strict=True)))
+    return sentences
 
 
 class _Builder(HTMLParser):
