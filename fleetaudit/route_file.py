@@ -43,7 +43,7 @@ from fleetaudit.writing.orders import DAY, ROUTE, Clerk
 from fleetaudit.writing.report import Report
 from fleetaudit.writing.route_assumptions import Basis, assumptions
 from fleetaudit.writing.route_json import document
-from fleetaudit.writing.route_orders import route_orders, unit_parts
+from fleetaudit.writing.route_orders import route_orders, unit_gravel, unit_parts
 from fleetaudit.writing.route_report import RouteReport, WhatIf
 
 PRIORITIES = range(1, 6)
@@ -155,6 +155,8 @@ def _planned(request: RouteRequest, book: Workbook) -> Planned:
         own_ways=bool(matrix.ids),
         orders=orders,
         parts=unit_parts(made_plan, result, clerk),
+        gravel=unit_gravel(made_plan, result, clerk),
+        renews_gravel=catalogue.switch("renew_gravel"),
         beds={unit: layers[unit] or media[unit] for unit in listed.frame.layers},
     )
     return Planned(shown, report, listed, catalogue, as_csv(asked_pairs) if asked_pairs else "")

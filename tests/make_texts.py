@@ -94,7 +94,7 @@ def tables() -> Iterator[tuple[str, str]]:
         "schema/fleet.py: water source": list(fleet.WATER_SOURCE.choices),
         "schema/fleet.py: connections": list(fleet.CONNECTIONS.choices),
         "schema/route.py": [column.title for column in route.CREW_COLUMNS],
-        "schema/route.py: lock": list(route.LOCK.choices),
+        "schema/route.py: lock": [route.LOCK.title, route.LOCK.doc, *route.LOCK.choices],
         "schema/visits.py": [
             visits.RETURNS_SHEET,
             *(text for column in visits.RETURN_COLUMNS for text in (column.title, column.doc)),

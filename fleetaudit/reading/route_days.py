@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable, Iterator
 from math import isnan
 
 from fleetaudit.catalogue.model import Catalogue
@@ -18,6 +18,7 @@ def read_route_days(
     book: Workbook, catalogue: Catalogue, unit_ids: Iterable[str]
 ) -> dict[str, tuple[int, str]]:
     """Day, counted from 1970-01-01, and crew of the first visit to each of the units that the plan holds."""
+    known = {_folded(unit): unit for unit in unit_ids}
     planned: dict[str, tuple[int, str]] = {}
     for sheet in book.sheets:
         if not sheet.name.strip().casefold().startswith(route.ROUTE_SHEET.casefold()):
@@ -31,11 +32,21 @@ def read_route_days(
             if isnan(day):
                 continue
             visit = round(day), plain(crew)
-            for unit in map(_folded, listed.split(",")):
+            for unit in _listed(listed, known):
                 planned[unit] = min(visit, planned.get(unit, visit))
-    if not planned:
-        return {}
-    return {unit: planned[_folded(unit)] for unit in unit_ids if _folded(unit) in planned}
+    return {unit: planned[name] for name, unit in known.items() if name in planned}
+
+
+def _listed(text: str, known: Container[str]) -> Iterator[str]:
+    """Units of a list parted by commas; a name that holds commas itself is found by what the fleet lists."""
+    pieces = text.split(",")
+    while pieces:
+        longest = next(
+            (end for end in range(len(pieces), 0, -1) if _folded(",".join(pieces[:end])) in known), 0
+        )
+        if longest:
+            yield _folded(",".join(pieces[:longest]))
+        del pieces[: longest or 1]
 
 
 def _folded(unit_id: str) -> str:

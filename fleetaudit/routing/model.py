@@ -61,7 +61,7 @@ class Promise(Struct, frozen=True):
 
 
 class Task(Struct, frozen=True):
-    """Work on one unit: what is carried to it and away, how long it takes, and why it is done."""
+    """Work on one unit: what is carried to it and away with its gravel, how long it takes, and why."""
 
     unit: int
     unit_id: str
@@ -74,6 +74,9 @@ class Task(Struct, frozen=True):
     priority: int
     rides: bool
     why: tuple[str, ...]
+    #: gravel under the new bed, a part of `kg_new` and `m3_new`
+    kg_gravel: float = 0.0
+    m3_gravel: float = 0.0
 
 
 class Riders(Struct, frozen=True):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import isnan
+from math import isnan, nan
 
 import numpy as np
 from msgspec import Struct
@@ -16,7 +16,7 @@ from fleetaudit.facts import site
 from fleetaudit.facts.due import due, only_topped_up
 from fleetaudit.facts.frame import Flags
 from fleetaudit.language import say
-from fleetaudit.parts import PartKind, parts
+from fleetaudit.parts import GRAVEL, PartKind, bed, density, parts
 from fleetaudit.routing.model import DAY_S, Task
 from fleetaudit.schema import fleet
 
@@ -54,6 +54,8 @@ class _Load(Struct, frozen=True):
     kg: float = 0.0
     m3: float = 0.0
     work_s: float = 0.0
+    kg_gravel: float = 0.0
+    m3_gravel: float = 0.0
 
 
 def work(result: AuditResult, wishes: Wishes) -> Work:
@@ -92,9 +94,10 @@ class _Maker:
         view = result.view
         self.result, self.wishes, self.number = result, wishes, view.catalogue.number
         self.catalogue = view.catalogue
-        self.beds = {
-            part.unit: part.size * part.count for part in parts(result) if part.kind is PartKind.MEDIUM
-        }
+        wanted = parts(result)
+        self.beds = {part.unit: part.size * part.count for part in wanted if part.kind is PartKind.MEDIUM}
+        self.gravel = {part.unit: part.size * part.count for part in wanted if part.kind is PartKind.GRAVEL}
+        self.gravel_density = density(self.catalogue, self.catalogue.codes.get(GRAVEL, -1))
         self.density = view.figure("bulk_density_kg_m3")[0]
         self.day, self.volume, self.vessels = due(view).day, site.volume(view), site.vessels(view)
         self.names, self.later = view.frame.text(fleet.UNIT_ID), due_later(result)
@@ -107,10 +110,12 @@ class _Maker:
         slugs = tuple(CHECKS[place].slug for place in (chosen or places))
         load = _Load()
         if chosen and any(slug in MEDIA_DUE for slug in slugs):
-            load = self._bed(row, self.beds.get(row, float("nan")))
+            load = self._bed(row, self.beds.get(row, nan), self.gravel.get(row, 0.0))
         elif not chosen and self.later[row]:
             slugs = (*slugs, MEDIA_DUE_LATER)
-            load = self._bed(row, float(self.volume.value[row] * self.vessels[row]))
+            new = bed(self.result.view, row, float(self.vessels[row]))
+            gravel = sum(part.size * part.count for part in new if part.kind is PartKind.GRAVEL)
+            load = self._bed(row, float(self.volume.value[row] * self.vessels[row]), gravel)
         fixes = sum(slug not in MEDIA_DUE for slug in slugs)
         more_s = self.number("route_fix") * fixes if chosen else self.number("route_ride_along")
         due_day = int(self.day.value[row]) if self.day.known[row] else None
@@ -128,6 +133,8 @@ class _Maker:
             _priority(tier, due_day, self.wishes.first_day, self.catalogue),
             not chosen,
             slugs,
+            load.kg_gravel,
+            load.m3_gravel,
         )
 
     def _chosen(self, row: int, place: int) -> bool:
@@ -139,18 +146,19 @@ class _Maker:
             return True
         return int(check.tier[row]) in self.wishes.tiers and int(check.tier[row]) != Tier.NOTE
 
-    def _bed(self, row: int, volume_m3: float) -> _Load:
-        """A new bed of so many cubic metres in all vessels of a unit."""
+    def _bed(self, row: int, volume_m3: float, gravel_m3: float) -> _Load:
+        """A new bed of so many cubic metres in all vessels of a unit, and the gravel that goes under it."""
         if isnan(volume_m3):
             self.no_load[row] = say("the bed of {unit} has no volume", unit=self.names[row])
             return _Load()
-        density = float(self.density[row])
-        if isnan(density):
+        per_m3 = float(self.density[row])
+        if isnan(per_m3):
             self.density_assumed += 1
-            density = self.number("route_default_density")
+            per_m3 = self.number("route_default_density")
         time_s = self.number("route_rebed") * float(self.vessels[row])
         time_s += self.number("route_rebed_per_ft3") * volume_m3 / _CUBIC_FOOT_M3
-        return _Load(volume_m3 * density, volume_m3, time_s)
+        kg_gravel = gravel_m3 * self.gravel_density if gravel_m3 else 0.0
+        return _Load(volume_m3 * per_m3 + kg_gravel, volume_m3 + gravel_m3, time_s, kg_gravel, gravel_m3)
 
     def _people(self, kg_each: float) -> int:
         """How many people the heaviest vessel takes."""

@@ -63,6 +63,15 @@ class Styled(Struct, frozen=True):
     number_format: str | None = None
 
 
+class Choice(Struct, frozen=True):
+    """A column whose cells offer words to choose from, and a note; other words may be typed all the same."""
+
+    column: int
+    words: tuple[str, ...]
+    title: str = ""
+    note: str = ""
+
+
 class Sheet(Struct):
     """An added sheet; `filter` spans from the last frozen row (the headings) down to the last row.
 
@@ -79,6 +88,8 @@ class Sheet(Struct):
     styles: Sequence[str] = ()
     head_rows: int = 0
     looks: Sequence[tuple[int, Sequence[Look]]] = ()
+    #: columns with words to choose from below the frozen rows, and what a chosen cell says of them
+    choices: Sequence[Choice] = ()
     tab_colour: str = ""
 
 
@@ -321,6 +332,7 @@ def write_sheet(
         "</sheetData>",
         f'<autoFilter ref="{table}"/>' if table else "",
         _looks(sheet, styles, last_row),
+        _choices(sheet, last_row),
         f"<hyperlinks>{''.join(rows.links)}</hyperlinks>" if rows.links else "",
         '<pageMargins left="0.5" right="0.5" top="0.6" bottom="0.6" header="0.3" footer="0.3"/>',
         f'<pageSetup orientation="{"landscape" if sheet.landscape else "portrait"}" fitToHeight="0"/>',
@@ -388,6 +400,26 @@ def _looks(sheet: Sheet, styles: Styles, last_row: int) -> str:
             markups.append(rules_markup(f"{letters}{first}:{letters}{last_row}", looks, styles, priority))
             priority += len(looks)
     return "".join(markups)
+
+
+def _choices(sheet: Sheet, last_row: int) -> str:
+    first = sheet.freeze_rows + 1
+    if not sheet.choices or last_row < first:
+        return ""
+    marks = []
+    for choice in sheet.choices:
+        letters = column_letters(choice.column)
+        note = (
+            f' showInputMessage="1" promptTitle="{escape_attribute(choice.title)}" '
+            f'prompt="{escape_attribute(choice.note)}"'
+            if choice.note
+            else ""
+        )
+        marks.append(
+            f'<dataValidation type="list" allowBlank="1"{note} sqref="{letters}{first}:{letters}{last_row}">'
+            f"<formula1>{escape_text(quoted_text(','.join(choice.words)))}</formula1></dataValidation>"
+        )
+    return f'<dataValidations count="{len(marks)}">{"".join(marks)}</dataValidations>'
 
 
 def rules_markup(cells: str, looks: Sequence[Look], styles: Styles, priority: int) -> str:

@@ -14,6 +14,7 @@ from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.formatting.rule import CellIsRule
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.hyperlink import Hyperlink
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -100,6 +101,7 @@ def _write(book: Workbook, sheet: Sheet) -> None:
             last = get_column_letter(len(sheet.rows[sheet.freeze_rows - 1]))
             page.auto_filter.ref = f"A{sheet.freeze_rows}:{last}{len(sheet.rows)}"
     _rules(page, sheet)
+    _choices(page, sheet)
     page.page_setup.orientation = "landscape" if sheet.landscape else "portrait"
     page.page_setup.fitToHeight = 0
     page.sheet_properties.pageSetUpPr.fitToPage = True
@@ -156,6 +158,23 @@ def _rules(page: Worksheet, sheet: Sheet) -> None:
             page.conditional_formatting.add(
                 f"{letter}{sheet.freeze_rows + 1}:{letter}{max(last, sheet.freeze_rows + 1)}", rule
             )
+
+
+def _choices(page: Worksheet, sheet: Sheet) -> None:
+    first, last = sheet.freeze_rows + 1, len(sheet.rows)
+    for choice in sheet.choices if last >= first else ():
+        rule = DataValidation(
+            type="list",
+            formula1=f'"{",".join(choice.words)}"',
+            allow_blank=True,
+            showErrorMessage=False,
+            showInputMessage=bool(choice.note),
+            promptTitle=choice.title or None,
+            prompt=choice.note or None,
+        )
+        letter = get_column_letter(choice.column)
+        rule.add(f"{letter}{first}:{letter}{last}")
+        page.add_data_validation(rule)
 
 
 def without_clock(data: bytes, moment: datetime) -> bytes:

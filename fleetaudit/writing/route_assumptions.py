@@ -174,6 +174,7 @@ def _work(basis: Basis, catalogue: Catalogue) -> Iterator[Assumption]:
         say("{factor:g} times dry", factor=catalogue.number("route_wet_mass")),
         "Settings: route_wet_mass",
     )
+    yield _gravel(basis.plan.problem, catalogue)
     yield Assumption(
         say("time at a site"),
         say("set-up, work by vessel, volume and fix, with a margin"),
@@ -189,6 +190,16 @@ def _work(basis: Basis, catalogue: Catalogue) -> Iterator[Assumption]:
             say("not planned: nothing else is to be done at their sites"),
             "Settings: route_value_along, route_ride_within",
         )
+
+
+def _gravel(problem: Problem, catalogue: Catalogue) -> Assumption:
+    """Whether gravel goes along with new beds, and how heavy it is taken to be."""
+    what, source = say("gravel under new beds"), "Settings: renew_gravel, default_gravel_depth"
+    if not catalogue.switch("renew_gravel"):
+        return Assumption(what, say("stays, none is loaded"), source)
+    kg = sum(task.kg_gravel for visit in problem.visits for task in visit.with_riders().tasks)
+    told = say("renewed and loaded, {kg:,.0f} kg in all; spent gravel as wet as spent media", kg=kg)
+    return Assumption(what, told, f"{source}; {say('common practice, no source')}")
 
 
 def _memory(problem: Problem) -> Iterator[Assumption]:

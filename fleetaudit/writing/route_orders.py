@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 
 from fleetaudit.auditing.result import AuditResult
 from fleetaudit.facts import site
@@ -43,16 +43,24 @@ def route_orders(
 
 def unit_parts(plan: Plan, result: AuditResult, clerk: Clerk) -> dict[int, tuple[str, ...]]:
     """What is fitted at each unit of the plan besides its bed, in words: as many, what, and of which size."""
+    return _in_words(plan, result, clerk, set(PartKind) - {PartKind.MEDIUM, PartKind.GRAVEL})
+
+
+def unit_gravel(plan: Plan, result: AuditResult, clerk: Clerk) -> dict[int, str]:
+    """Gravel under the new bed of each unit of the plan, in words."""
+    found = _in_words(plan, result, clerk, {PartKind.GRAVEL})
+    return {unit: ", ".join(words) for unit, words in found.items() if words}
+
+
+def _in_words(
+    plan: Plan, result: AuditResult, clerk: Clerk, kinds: Container[PartKind]
+) -> dict[int, tuple[str, ...]]:
     by_unit: dict[int, list[Part]] = {}
     for part in parts(result):
         by_unit.setdefault(part.unit, []).append(part)
     said = {}
     for task in (task for visit in plan.problem.jobs for task in visit.tasks):
-        own = [
-            part
-            for part in _parts(task, by_unit.get(task.unit, ()), result)
-            if part.kind is not PartKind.MEDIUM
-        ]
+        own = [part for part in _parts(task, by_unit.get(task.unit, ()), result) if part.kind in kinds]
         said[task.unit] = tuple(_words(clerk.order(need)) for need in needs(own, clerk.catalogue))
     return said
 

@@ -54,6 +54,10 @@ class RouteReport(Struct, frozen=True):
     orders: tuple[OrderGroup, ...] = ()
     #: what is fitted at each unit besides its bed, in words
     parts: Mapping[int, tuple[str, ...]] = {}
+    #: gravel under the new bed of each unit, in words
+    gravel: Mapping[int, str] = {}
+    #: whether a new bed gets new gravel
+    renews_gravel: bool = True
     #: how the list writes beds of several layers, by unit
     beds: Mapping[int, str] = {}
 

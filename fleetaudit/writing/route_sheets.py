@@ -15,7 +15,7 @@ from fleetaudit.schema import results, route
 from fleetaudit.schema.quantity import VOLUME
 from fleetaudit.units import from_si
 from fleetaudit.workbook.atomic import write_atomic
-from fleetaudit.workbook.sheets import Sheet, Styled
+from fleetaudit.workbook.sheets import Choice, Sheet, Styled
 from fleetaudit.workbook.splice import CannotSplice, annotate
 from fleetaudit.writing.added_sheets import LOOKS, Row, added_sheets, wrapped
 from fleetaudit.writing.annotate import own_columns
@@ -23,6 +23,8 @@ from fleetaudit.writing.report import Report
 from fleetaudit.writing.route_report import RouteReport
 
 NOTE_WIDTH = 50.0
+#: where the sheet Route has its locks
+LOCK_COLUMN = 4
 
 
 def write_copy(
@@ -128,7 +130,9 @@ def _route(report: RouteReport) -> Sheet:
                 ]
             )
     widths = (11, 12, 16, 9, 18, 18, 7, 9, 9, 8, 28, 26, 8, 10, 10, 10, 30, 8)
-    return Sheet(route.ROUTE_SHEET, rows, widths, freeze_rows=1, filter=True)
+    words = tuple(say(word) for word in route.LOCK.choices)
+    lock = Choice(LOCK_COLUMN, words, say("Lock"), say(route.LOCK.doc))
+    return Sheet(route.ROUTE_SHEET, rows, widths, freeze_rows=1, filter=True, choices=(lock,))
 
 
 def lock_word(report: RouteReport, number: int) -> str:
@@ -173,7 +177,11 @@ def load_lines(report: RouteReport, day: DayPlan, trip: int) -> list[tuple[str, 
             unit = report.units[task.unit]
             if task.m3_new:
                 what = say("{what} for {unit}", what=say(unit.media), unit=task.unit_id)
-                lines.append((visit.id, visit.site, what, task.kg_new, task.m3_new))
+                kg, m3 = task.kg_new - task.kg_gravel, task.m3_new - task.m3_gravel
+                lines.append((visit.id, visit.site, what, kg, m3))
+            if task.m3_gravel:
+                what = say("{what} for {unit}", what=report.gravel[task.unit], unit=task.unit_id)
+                lines.append((visit.id, visit.site, what, task.kg_gravel, task.m3_gravel))
             lines += [
                 (visit.id, visit.site, say("{what} for {unit}", what=part, unit=task.unit_id), 0.0, 0.0)
                 for part in report.parts.get(task.unit, ())

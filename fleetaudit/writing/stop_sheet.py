@@ -64,13 +64,19 @@ def _unit(report: RouteReport, task: Task) -> dict[str, Any]:
         "vessel": unit.vessel or say("vessel not recorded"),
         "medium": report.beds.get(task.unit, "") or say(unit.media) or say("medium not recorded"),
         "rides": _riding(task),
-        "parts": report.parts.get(task.unit, ()),
-        "volume": volume(report, task.m3_new) if task.m3_new else "",
-        "kg": f"{task.kg_new:,.0f}",
+        "parts": (*report.parts.get(task.unit, ()), *_gravel(report, task)),
+        "volume": volume(report, task.m3_new - task.m3_gravel) if task.m3_new else "",
+        "kg": f"{task.kg_new - task.kg_gravel:,.0f}",
         "spent": f"{task.kg_spent:,.0f}",
         "flow": _flow(unit, report.system),
         "why": ", ".join(map(_reason, task.why)),
     }
+
+
+def _gravel(report: RouteReport, task: Task) -> tuple[str, ...]:
+    if not task.m3_gravel:
+        return ()
+    return (say("{what}, {kg:,.0f} kg", what=report.gravel[task.unit], kg=task.kg_gravel),)
 
 
 def _riding(task: Task) -> str:

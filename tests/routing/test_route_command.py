@@ -24,10 +24,13 @@ from route_workbook import UNITS, write_workbook
 
 import fleetaudit
 from fleetaudit.audit_file import Request
+from fleetaudit.catalogue.shipped import load
 from fleetaudit.cli import main
 from fleetaudit.errors import FleetAuditError
+from fleetaudit.reading.route_days import read_route_days
 from fleetaudit.route_file import RouteRequest, plan_workbook
 from fleetaudit.routing import solver
+from fleetaudit.workbook.book import open_workbook
 from fleetaudit.writing.time_zone import description
 
 AS_OF = ["--as-of", "2026-11-28", "--effort", "quick"]
@@ -99,9 +102,10 @@ def test_what_is_due_is_planned_and_what_has_no_place_says_so(plan):
     assert {"U-1", "U-3", "U-4", "U-6"} <= planned
     lost = next(item for item in plan["left_out"] if "U-5" in item["unit_ids"])
     assert "no latitude and longitude" in lost["reason"]
-    # 1.5 ft3 in, as the list says; wet it weighs 1.3 times as much (Settings: route_wet_mass)
+    # 1.5 ft3 in, as the list says, on 3 in of gravel in a vessel of 10 in (Settings: default_gravel_depth);
+    # wet it weighs 1.3 times as much (Settings: route_wet_mass)
     dairy = next(stop for stop in stops(plan) if "U-1" in stop["unit_ids"])
-    assert dairy["ft3_new"] == 1.5
+    assert dairy["ft3_new"] == pytest.approx(1.5 + math.pi / 4 * 10**2 * 3 / 12**3, abs=0.01)
     assert dairy["kg_spent"] == pytest.approx(1.3 * dairy["kg_new"], abs=0.1)
     assert dairy["depart"] <= "11:45"  # closes at noon, less the margin of 15 minutes
 
@@ -269,6 +273,36 @@ def test_a_lock_is_obeyed_by_the_next_plan(out, plan, tmp_path):
     others = {stop["visit_id"]: day["date"] for day in plan["days"] for stop in day["stops"]}
     moved = [s["visit_id"] for d in found["days"] for s in d["stops"] if others[s["visit_id"]] != d["date"]]
     assert moved in ([], [first])
+
+
+def test_the_lock_offers_its_words(out):
+    page = openpyxl.load_workbook(out / "fleet.route.xlsx")["Route"]
+    (rule,) = page.data_validations.dataValidation
+    assert (rule.type, rule.formula1) == ("list", '"day,crew,both"')
+    assert page["D1"].value == "Lock" and str(rule.sqref) == f"D2:D{page.max_row}"
+    assert not rule.showErrorMessage, "other words are understood too"
+
+
+def test_a_unit_whose_name_holds_commas_keeps_its_lock_and_its_day(tmp_path):
+    odd = ("B-1, lead", "comma inn", -45.05, -20.05, "10x54", "activated carbon", 1.5, "2012-05-01", 5)
+    near = ("B-1", "comma inn", -45.05, -20.05, "10x54", "activated carbon", 1.5, "2026-09-01", 5)
+    source = write_workbook(tmp_path / "fleet.xlsx", units=[*UNITS, odd, near])
+    run(source, "-o", tmp_path / "out", *AS_OF, "--days", "3")
+
+    def pin(page):
+        row = next(row for row in page.iter_rows(min_row=2) if "B-1, lead" in str(row[11].value))
+        row[1].value, row[3].value = datetime.date(2026, 12, 2), "day"
+
+    path = edited(tmp_path / "out", pin)
+    run(path, "-o", tmp_path / "next", *AS_OF, "--days", "3", "--json", tmp_path / "next.json")
+    found = json.loads((tmp_path / "next.json").read_text(encoding="utf-8"))
+    days = {unit: day["date"] for day in found["days"] for stop in day["stops"] for unit in stop["unit_ids"]}
+    assert days["B-1, lead"] == "2026-12-02"
+    made = next((tmp_path / "next").glob("*.xlsx"))
+    book = open_workbook(made)
+    planned = read_route_days(book, load(), ["B-1, lead", "B-1", "U-1"])
+    assert planned["B-1, lead"] == ((datetime.date(2026, 12, 2) - datetime.date(1970, 1, 1)).days, "Crew A")
+    assert "B-1" not in planned or "B-1" in days
 
 
 def test_a_lock_that_cannot_be_kept_comes_first(out, tmp_path):

@@ -1,9 +1,11 @@
-"""What each crew-day takes, against the loads of the same plan (no load holds gravel) and sums by hand."""
+"""What each crew-day takes, against the loads of the same plan and sums by hand."""
 
 from __future__ import annotations
 
 import datetime
 import json
+import math
+from collections.abc import Sequence
 from pathlib import Path
 
 import openpyxl
@@ -16,16 +18,22 @@ from fleetaudit.cli import main
 #: one crew with room for about one bed a day, so that the work is spread over days
 CREWS = [("Crew A", -45.0, -20.0, 900, 4, 3, "Mon-Fri")]
 STOCK = [["What", "Size", "Quantity", "Unit"], ["activated carbon 12x40", None, 1, "ft3"]]
+Settings = Sequence[tuple[str, object]]
 ASKED = ("--as-of", "2026-11-28", "--effort", "quick", "--days", "8", "--fixes", "plan")
 
 
-def plan(folder: Path, stock: bool = False) -> tuple[dict, list[dict]]:
+def plan(folder: Path, stock: bool = False, settings: Settings = ()) -> tuple[dict, list[dict]]:
     def extra(book: openpyxl.Workbook) -> None:
         for row in (2, 4):
             book["Units"].cell(row, 9).value = 1  # far too little for either vessel
         if stock:
             page = book.create_sheet("Stock")
             for row in STOCK:
+                page.append(row)
+
+        if settings:
+            page = book.create_sheet("Settings")
+            for row in (("Setting", "Value"), *settings):
                 page.append(row)
 
     folder.mkdir()
@@ -42,7 +50,7 @@ def plan(folder: Path, stock: bool = False) -> tuple[dict, list[dict]]:
 def volumes(lines: list[dict], kind: str) -> dict[str, float]:
     found: dict[str, float] = {}
     for line in lines:
-        if line["For"] == kind and line["Unit"] == "ft³" and "Gravel" not in line["What"]:
+        if line["For"] == kind and line["Unit"] == "ft³":
             found[line["Name"]] = found.get(line["Name"], 0.0) + line["Needed"]
     return found
 
@@ -124,3 +132,49 @@ def test_stop_sheets_and_loads_name_the_parts_that_are_ordered(tmp_path: Path) -
             line["Units"] for line in lines if line["For"] == "route" and "Gravel" in str(line["What"])
         )
         assert beds and page.count("ft³ Gravel (support)") == beds
+
+
+#: 3 in of gravel (Settings: default_gravel_depth) of 100 lb/ft3, the middle of what media.toml says, under a
+#: bed of 13 in across; 1 lb is 0.45359237 kg
+GRAVEL_FT3 = math.pi / 4 * 13**2 * 3 / 12**3
+GRAVEL_KG = GRAVEL_FT3 * 100 * 0.45359237
+
+
+def loads(folder: Path) -> list[dict]:
+    rows = list(openpyxl.load_workbook(folder / "fleet.route.xlsx")["Loads"].iter_rows(values_only=True))
+    return [dict(zip(rows[0], row, strict=True)) for row in rows[1:]]
+
+
+def test_new_gravel_is_weighed_on_the_truck_both_ways(tmp_path: Path) -> None:
+    with_it, _ = plan(tmp_path / "with")
+    without, _ = plan(tmp_path / "without", settings=[("renew_gravel", "no")])
+    stops = [
+        next(s for day in document["days"] for s in day["stops"] if "U-4" in s["unit_ids"])
+        for document in (with_it, without)
+    ]
+    assert stops[1]["ft3_new"] == 2.5
+    assert stops[0]["ft3_new"] - stops[1]["ft3_new"] == pytest.approx(GRAVEL_FT3, abs=0.01)
+    assert stops[0]["kg_new"] - stops[1]["kg_new"] == pytest.approx(GRAVEL_KG, abs=0.1)
+    # taken away wet, 1.3 times as heavy (Settings: route_wet_mass)
+    assert stops[0]["kg_spent"] - stops[1]["kg_spent"] == pytest.approx(1.3 * GRAVEL_KG, abs=0.1)
+    for day in with_it["days"]:
+        assert day["load_out"]["kg"] == pytest.approx(sum(s["kg_new"] for s in day["stops"]), abs=0.1)
+
+
+def test_the_load_list_has_a_line_for_gravel_that_adds_up_to_the_load(tmp_path: Path) -> None:
+    document, _ = plan(tmp_path / "one")
+    lines = loads(tmp_path / "one")
+    gravel = next(line for line in lines if "Gravel" in line["What"] and line["What"].endswith("for U-4"))
+    assert gravel["kg"] == round(GRAVEL_KG) and gravel["ft3"] == pytest.approx(GRAVEL_FT3, abs=0.005)
+    whole = sum(line["ft3"] or 0 for line in lines)
+    assert whole == pytest.approx(sum(day["load_out"]["ft3"] for day in document["days"]), abs=0.05)
+    stops = (tmp_path / "one" / "fleet.route.stops.html").read_text(encoding="utf-8")
+    assert f"measure first, {round(GRAVEL_KG)} kg." in stops
+    assert "Gravel stays" not in (tmp_path / "one" / "fleet.route.loads.html").read_text(encoding="utf-8")
+
+
+def test_gravel_that_stays_is_not_loaded_and_the_list_says_so(tmp_path: Path) -> None:
+    plan(tmp_path / "one", settings=[("renew_gravel", "no")])
+    assert not [line for line in loads(tmp_path / "one") if "Gravel" in line["What"]]
+    page = (tmp_path / "one" / "fleet.route.loads.html").read_text(encoding="utf-8")
+    assert "Gravel stays under new beds" in page
