@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from fleetaudit.audit_file import Request, audit_workbook
 from fleetaudit.errors import InputError, together
@@ -31,6 +31,7 @@ class ReturnsRequest(Struct, frozen=True):
     workbook: Path | None = None
     settings: Path | None = None
     sheet: str | None = None
+    header_map: Mapping[str, str] = field(default_factory=dict)
     force: bool = False
     account: str = ""
     crew: str = ""
@@ -76,6 +77,7 @@ def _audited(request: ReturnsRequest, workbook: Path) -> tuple[list[Given], str]
             request.as_of,
             settings=request.settings,
             sheet=request.sheet,
+            header_map=dict(request.header_map),
             account=request.account,
             crew=request.crew,
         )

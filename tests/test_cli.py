@@ -499,6 +499,40 @@ def test_the_blank_workbook_has_no_units_and_a_filled_row_is_audited(run: Run, t
     assert unit["unit_id"] == "U-1" and unit["restrictor_gpm"] == pytest.approx(5)
 
 
+def test_every_command_that_reads_a_list_can_be_told_what_a_heading_means(run: Run, tmp_path: Path) -> None:
+    """Two headings fit the restrictor: each command stops, says how to go on, and goes on when told so."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["Unit ID", "Account", "Tank", "Media", "DLFC", "BW restrictor", "Latitude", "Longitude"])
+    sheet.append(["U-1", "Mill (invented)", "10x54", "carbon 12x40", "1 gpm", "5 gpm", 45.0, -93.0])
+    crews = book.create_sheet("Crews")
+    crews.append(["Crew", "Depot latitude", "Depot longitude", "Payload (lb)", "Media room (ft3)"])
+    crews.append(["North", 45.0, -93.1, 1000, 40])
+    book.save(tmp_path / "two.xlsx")
+    told = ("--map", "DLFC=Restrictor")
+    for number, command in enumerate(
+        [
+            ("audit", "two.xlsx", "--as-of", DAY),
+            ("explain", "two.xlsx", "U-1", "--as-of", DAY),
+            ("route", "two.xlsx", "--as-of", DAY, "--fixes", "plan", "--days", "2", "--greedy"),
+            ("template", "--returns", "form.xlsx", "--workbook", "two.xlsx", "--as-of", DAY),
+            ("record", "two.xlsx", "form.xlsx", "--dry-run"),
+            ("compare", "two.xlsx", "two.xlsx", "--as-of", DAY),
+        ]
+    ):
+        done = run(*command)
+        assert done.code == 2 and '--map "DLFC=Restrictor"' in done.err, command
+        done = run(*command, *told)
+        assert done.code == 0, (command, done.err)
+        assert number or "Passes 1 gpm" in done.out
+
+
+def test_a_blank_template_takes_no_headings(run: Run) -> None:
+    done = run("template", "blank.xlsx", "--map", "DLFC=Restrictor")
+    assert done.code == 2 and "--map go with --workbook" in done.err
+
+
 def test_the_template_is_not_written_over(run: Run, tmp_path: Path) -> None:
     (tmp_path / "blank.xlsx").write_text("mine")
     done = run("template", "blank.xlsx")

@@ -101,6 +101,7 @@ LEFT_SHOWN = 8
     help="What the code on a stop sheet opens, with {lat} and {lon} in it.",
 )
 @options.sheet()
+@options.headings()
 @options.settings("Media, Vessels, Crews")
 @options.language()
 @options.dates()
@@ -121,6 +122,7 @@ def command(
     what_if: bool,
     place_link: str,
     sheet: str | None,
+    header_map: dict[str, str],
     settings: Path | None,
     language: str | None,
     dates: str | None,
@@ -132,6 +134,7 @@ def command(
         as_of=as_of or datetime.now().astimezone().date(),
         folder=folder,
         sheet=sheet,
+        header_map=header_map,
         settings=settings,
         due_within_days=due_within,
         force=force,

@@ -49,6 +49,8 @@ every unit that has something to do now or to plan for.
 )
 @click.option("--account", default="", help="Only units of this account, with --workbook.")
 @click.option("--crew", default="", help="Only units set up by this crew, with --workbook.")
+@options.sheet(", with --workbook")
+@options.headings(", with --workbook. Repeat as needed.")
 @options.settings()
 @options.language("the return sheet and of what is printed")
 @options.dates()
@@ -61,6 +63,8 @@ def command(
     workbook: Path | None,
     account: str,
     crew: str,
+    sheet: str | None,
+    header_map: dict[str, str],
     settings: Path | None,
     as_of: date | None,
     language: str | None,
@@ -72,6 +76,8 @@ def command(
         raise InputError(
             "Give the file to write: `fleetaudit template FILE`, or `--returns FILE` for a return sheet."
         )
+    if (account or crew or sheet or header_map) and workbook is None:
+        raise InputError("--account, --crew, --sheet and --map go with --workbook FILE.")
     if file is not None:
         if units or workbook is not None or language or dates:
             raise InputError("--units, --workbook, --language and --dates go with --returns FILE.")
@@ -81,8 +87,6 @@ def command(
     assert returns is not None
     names = tuple(dict.fromkeys(name.strip() for name in units.split(",") if name.strip()))
     today = as_of or datetime.now().astimezone().date()
-    if (account or crew) and workbook is None:
-        raise InputError("--account and --crew go with --workbook FILE.")
     done = write_returns_file(
         ReturnsRequest(
             returns,
@@ -90,6 +94,8 @@ def command(
             today,
             workbook,
             settings,
+            sheet,
+            header_map,
             force=force,
             account=account,
             crew=crew,
