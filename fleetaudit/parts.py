@@ -40,7 +40,7 @@ class PartKind(StrEnum):
     GRAVEL = "gravel"
 
 
-class Part(Struct, frozen=True):
+class Part(Struct, frozen=True, gc=False):
     """One line: unit position, what, size [m3/s for flows, m3 for media; NaN not known], how many, and why.
 
     `to_bring` marks what is taken along to a unit that is to be measured first. `housing` is the position of
@@ -240,7 +240,7 @@ def whole_bags(bags: float, catalogue: Catalogue) -> float:
 _PLACES = {kind: place for place, kind in enumerate(PartKind)}
 
 
-class Item(Struct, frozen=True):
+class Item(Struct, frozen=True, gc=False):
     """What is ordered: a kind and its size [m3/s], housing or medium."""
 
     kind: PartKind
@@ -249,7 +249,7 @@ class Item(Struct, frozen=True):
     medium: int = -1
 
 
-class Need(Struct):
+class Need(Struct, gc=False):
     """How much of an item is needed: pieces, or volume [m3], mass [kg], bags; `doubtful` is measured first.
 
     `stock` is what is there of it and `order` what is left to order, in pieces or bags (m3 where no bag is
@@ -317,7 +317,7 @@ def needs(lines: Iterable[Part], catalogue: Catalogue) -> list[Need]:
     ))  # fmt: skip
 
 
-class Stocked(Struct, frozen=True):
+class Stocked(Struct, frozen=True, gc=False):
     """A line of what is there: the item (housing -1 fits any) and how much, in pieces, bags, m3 or kg."""
 
     item: Item

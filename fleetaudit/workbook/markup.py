@@ -76,7 +76,7 @@ class Element(Struct):
             yield from child.walk()
 
 
-class Edit(Struct, frozen=True):
+class Edit(Struct, frozen=True, gc=False):
     """Replace the bytes from start to end by new ones."""
 
     start: int

@@ -44,7 +44,7 @@ class NotCanonical(Exception):
     """The part is spelled in a way the patterns do not know; the parser must read it."""
 
 
-class Cell(Struct, frozen=True):
+class Cell(Struct, frozen=True, gc=False):
     """One cell as written: its texts without markup and entities, not yet turned into values."""
 
     column: int
@@ -62,7 +62,7 @@ class Cell(Struct, frozen=True):
         return self.has_formula or bool(self.value) or self.inline is not None
 
 
-class Row(Struct):
+class Row(Struct, gc=False):
     """One row element: `<` at start, content from open_end to close, over at end."""
 
     number: int

@@ -48,14 +48,14 @@ NAMED_STYLES = {
 }
 
 
-class Link(Struct, frozen=True):
+class Link(Struct, frozen=True, gc=False):
     """Text that leads to a cell of the same workbook, such as "'My units'!F17"."""
 
     text: str
     target: str
 
 
-class Styled(Struct, frozen=True):
+class Styled(Struct, frozen=True, gc=False):
     """A value with the name of a style, or a style of its own, and a number format over it."""
 
     value: object

@@ -1,4 +1,8 @@
-"""The audited fleet in the form the writers share: records in report order, sentences made, units chosen."""
+"""The audited fleet in the form the writers share: records in report order, sentences made, units chosen.
+
+The records hold plain values and other records, never a ring, so the garbage collector is told to let them be
+(`gc=False`): there are many of them.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +15,7 @@ from fleetaudit.parts import Stocked
 from fleetaudit.schema.remark import Remark
 
 
-class Span(Struct, frozen=True):
+class Span(Struct, frozen=True, gc=False):
     """Low, target (or middle) and high of a figure, None where not known."""
 
     low: float | None
@@ -22,7 +26,7 @@ class Span(Struct, frozen=True):
 UNKNOWN_SPAN = Span(None, None, None)
 
 
-class UnitRecord(Struct, frozen=True):
+class UnitRecord(Struct, frozen=True, gc=False):
     """One unit. Flows in gpm, areas in ft2, temperatures in degrees Celsius, whatever the display units are.
 
     `verdict` is now, plan, not-checked, note, clean, or not-judged (out of service, no bed; `scope` says
@@ -64,7 +68,7 @@ class UnitRecord(Struct, frozen=True):
     drain_gpm: Span = UNKNOWN_SPAN
 
 
-class FindingRecord(Struct, frozen=True):
+class FindingRecord(Struct, frozen=True, gc=False):
     """One finding with its sentences.
 
     `numbers` are display strings with units, `values` raw figures with the unit in the key.
@@ -95,7 +99,7 @@ class FindingRecord(Struct, frozen=True):
     cost_lines: tuple[str, ...] = ()
 
 
-class NotCheckedRecord(Struct, frozen=True):
+class NotCheckedRecord(Struct, frozen=True, gc=False):
     """One check that applied to a unit and could not run."""
 
     unit: int
@@ -108,7 +112,7 @@ class NotCheckedRecord(Struct, frozen=True):
     core: bool
 
 
-class PartLine(Struct, frozen=True):
+class PartLine(Struct, frozen=True, gc=False):
     """One line of the parts and media to take."""
 
     account: str
@@ -126,7 +130,7 @@ class PartLine(Struct, frozen=True):
     crew: str = ""
 
 
-class OrderLine(Struct, frozen=True):
+class OrderLine(Struct, frozen=True, gc=False):
     """What is needed of one thing and what is left to order of it.
 
     `needed` is in pieces or volume, `doubtful` of it for units to be measured first; `stock` and `to_order`
@@ -148,7 +152,7 @@ class OrderLine(Struct, frozen=True):
     units: int
 
 
-class OrderGroup(Struct, frozen=True):
+class OrderGroup(Struct, frozen=True, gc=False):
     """What is needed for one account, crew or day of a route; `netted` where stock was taken off."""
 
     kind: str
@@ -157,7 +161,7 @@ class OrderGroup(Struct, frozen=True):
     netted: bool = False
 
 
-class QuoteLine(Struct, frozen=True):
+class QuoteLine(Struct, frozen=True, gc=False):
     """What the findings of one account cost to put right, with a text to paste into a quote."""
 
     account: str
@@ -172,7 +176,7 @@ class QuoteLine(Struct, frozen=True):
     text: str
 
 
-class MeasureLine(Struct, frozen=True):
+class MeasureLine(Struct, frozen=True, gc=False):
     """A unit to be measured before anybody acts on what was found: what to measure and what to bring."""
 
     unit: int
@@ -185,7 +189,7 @@ class MeasureLine(Struct, frozen=True):
     bring: str
 
 
-class MediaLine(Struct, frozen=True):
+class MediaLine(Struct, frozen=True, gc=False):
     """When the medium of one unit falls due; `day` is None where nothing tells it."""
 
     unit_id: str
@@ -203,7 +207,7 @@ class MediaLine(Struct, frozen=True):
     guards: bool
 
 
-class SourceLine(Struct, frozen=True):
+class SourceLine(Struct, frozen=True, gc=False):
     """One figure in force that the audit used, with where it comes from."""
 
     what: str
@@ -212,7 +216,7 @@ class SourceLine(Struct, frozen=True):
     status: str
 
 
-class AcceptedRecord(Struct, frozen=True):
+class AcceptedRecord(Struct, frozen=True, gc=False):
     """A finding that somebody answers for leaving as it is until a day; it is counted nowhere else."""
 
     finding: FindingRecord
