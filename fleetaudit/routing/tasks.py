@@ -16,7 +16,7 @@ from fleetaudit.facts import site
 from fleetaudit.facts.due import due, only_topped_up
 from fleetaudit.facts.frame import Flags
 from fleetaudit.language import say
-from fleetaudit.parts import GRAVEL, PartKind, bed, density, parts
+from fleetaudit.parts import GRAVEL, PartKind, beds, density, parts
 from fleetaudit.routing.model import DAY_S, Task
 from fleetaudit.schema import fleet
 
@@ -97,6 +97,7 @@ class _Maker:
         wanted = parts(result)
         self.beds = {part.unit: part.size * part.count for part in wanted if part.kind is PartKind.MEDIUM}
         self.gravel = {part.unit: part.size * part.count for part in wanted if part.kind is PartKind.GRAVEL}
+        self.new_beds = beds(view)
         self.gravel_density = density(self.catalogue, self.catalogue.codes.get(GRAVEL, -1))
         self.density = view.figure("bulk_density_kg_m3")[0]
         self.day, self.volume, self.vessels = due(view).day, site.volume(view), site.vessels(view)
@@ -113,7 +114,7 @@ class _Maker:
             load = self._bed(row, self.beds.get(row, nan), self.gravel.get(row, 0.0))
         elif not chosen and self.later[row]:
             slugs = (*slugs, MEDIA_DUE_LATER)
-            new = bed(self.result.view, row, float(self.vessels[row]))
+            new = self.new_beds.of(row, float(self.vessels[row]))
             gravel = sum(part.size * part.count for part in new if part.kind is PartKind.GRAVEL)
             load = self._bed(row, float(self.volume.value[row] * self.vessels[row]), gravel)
         fixes = sum(slug not in MEDIA_DUE for slug in slugs)

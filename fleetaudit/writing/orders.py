@@ -186,7 +186,7 @@ def by_day(
         found = needs(lines, clerk.catalogue)
         left = [line for line, _ in drawn(found, left, clerk.catalogue)]
         said = tuple(clerk.order(need) for need in found)
-        groups.append(OrderGroup(DAY, day_name(when, crew), said, netted=True))
+        groups.append(OrderGroup(DAY, day_name(when, crew), said, netted=True, day=when))
     if groups:
         groups.append(OrderGroup(ROUTE, say("all days"), totals(clerk, every, there).lines, netted=True))
     return groups

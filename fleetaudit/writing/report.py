@@ -159,6 +159,7 @@ class OrderGroup(Struct, frozen=True, gc=False):
     name: str
     lines: tuple[OrderLine, ...]
     netted: bool = False
+    day: date | None = None
 
 
 class QuoteLine(Struct, frozen=True, gc=False):

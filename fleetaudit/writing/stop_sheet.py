@@ -20,7 +20,7 @@ from fleetaudit.schema.quantity import FLOW, VOLUME
 from fleetaudit.units import from_si, to_si
 from fleetaudit.writing.cautions import CAUTIONS
 from fleetaudit.writing.job_steps import STANDING, STEPS
-from fleetaudit.writing.report import UnitRecord
+from fleetaudit.writing.report import OrderGroup, UnitRecord
 from fleetaudit.writing.returns_sheet import given_of
 from fleetaudit.writing.route_html import day_values, page, volume, ways
 from fleetaudit.writing.route_report import RouteReport, load_out
@@ -155,7 +155,16 @@ def load_list(report: RouteReport) -> str:
     """Load list of each trip, and all that the store has to lay out and order."""
     unit = VOLUME.unit(report.system)
     lists = [_trip(report, day, trip) for day in report.plan.days for trip in range(day.reloads + 1)]
-    return page("load_list.html.j2", report, lists=lists, unit=unit)
+    groups = [(_named(group), group.lines) for group in (*report.orders[-1:], *report.orders[:-1])]
+    return page("load_list.html.j2", report, lists=lists, unit=unit, groups=groups)
+
+
+def _named(group: OrderGroup) -> str:
+    """Name of a list of orders, with the day as the reader writes days."""
+    name = group.name
+    if group.day is not None:
+        name = name.replace(group.day.isoformat(), dated(group.day), 1)
+    return name[:1].upper() + name[1:]
 
 
 def _trip(report: RouteReport, day: DayPlan, trip: int) -> dict[str, Any]:

@@ -140,6 +140,12 @@ def test_the_stop_sheet_in_spanish_holds_steps_cautions_and_boxes(spanish):
     assert re.search(r"<h1>Crew [AB], (lunes|martes|miércoles) \d\d/\d\d/2026</h1>", page)
 
 
+def test_days_on_the_pages_are_written_as_the_reader_writes_them(spanish):
+    for ending in ("html", "loads.html", "stops.html"):
+        page = (spanish / f"fleet.route.{ending}").read_text(encoding="utf-8")
+        assert "30/11/2026" in page and not re.search(r"20\d\d-\d\d-\d\d", page), ending
+
+
 def test_what_programs_read_keeps_its_words(spanish):
     plan = json.loads((spanish / "plan.json").read_text(encoding="utf-8"))
     assert plan["method"] in ("solver plan", "greedy plan") and plan["as_of"] == "2026-11-28"
