@@ -17,6 +17,7 @@ from fleetaudit.reading.media import MediumReading, Part, Reader
 from fleetaudit.reading.plain import plain, shown
 from fleetaudit.reading.purposes import Purposes, purposes_in
 from fleetaudit.reading.remarks import CELLS, Log
+from fleetaudit.reading.sizes import no_bed
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.schema.remark import Level
@@ -45,6 +46,7 @@ class _Beds:
         self.layered, self.purpose, self.kind = (
             strips.get(column.name) for column in (fleet.LAYERS, fleet.PURPOSE, fleet.KIND)
         )
+        self.size = strips.get(fleet.SIZE.name)
         self.groups: dict[str, int] = {}
         self.told: dict[str, tuple[MediumReading, str, list[Codes]]] = {}
         self.bed = np.full(frame.units, -1, dtype=np.int64)
@@ -191,15 +193,15 @@ class _Beds:
             )
 
     def _kinds(self) -> None:
-        """Mark units whose kind is no backwashing bed."""
-        if self.kind is None:
-            return
-        for which, cell in enumerate(self.kind.distinct):
-            group = self.catalogue.find_non_bed(plain(cell.value)) if isinstance(cell.value, str) else None
-            if group:
-                units = self.kind.places(which)
-                self.groups[group] = self.groups.get(group, 0) + len(units)
-                self.bed[units] = 0
+        """Mark units whose kind, or what stands in place of their size, is no backwashing bed."""
+        for strip in (self.kind, self.size):
+            for which, cell in enumerate(strip.distinct if strip is not None else ()):
+                group = no_bed(plain(cell.value), self.catalogue) if isinstance(cell.value, str) else ""
+                if strip is not None and group:
+                    units = strip.places(which)
+                    units = units[self.bed[units] != 0]
+                    self.groups[group] = self.groups.get(group, 0) + len(units)
+                    self.bed[units] = 0
 
     def layers(self) -> None:
         """Layers of their own column, which go before layers written as the medium."""

@@ -53,6 +53,10 @@ class Size(NamedTuple):
         return self.guessed and self.vessels == 1
 
 
+#: a size, with or without its marks of inches, that stands before words
+_SIZE_AHEAD = re.compile(r"^[0-9][0-9./\" -]*(?:[x×*] ?[0-9./\"-]+)?(?: ?(?:in|mm|cm)\b)? +", re.I)
+
+
 def read(text: str, vessels: Sequence[Vessel]) -> Size:
     """Read a size from plain text.
 
@@ -127,6 +131,17 @@ class Sizes(NamedTuple):
     vessels: Filled
 
 
+def no_bed(text: str, catalogue: Catalogue) -> str:
+    """Group of equipment that is no backwashing bed and stands where a size should, "" for any other text.
+
+    >>> from fleetaudit.catalogue.shipped import load
+    >>> no_bed("UV", load()), no_bed("2.5x20 cartridge", load()), no_bed("10x54 tank", load())
+    ('lamp', 'cartridge', '')
+    """
+    words = _SIZE_AHEAD.sub("", text)
+    return catalogue.find_non_bed(text) or (catalogue.find_non_bed(words) if words else None) or ""
+
+
 def read_sizes(strip: Strip, catalogue: Catalogue, rules: Rules, log: Log) -> Sizes:
     """Sizes of a column in SI."""
     return _SizeReader(strip, catalogue, rules, log).read()
@@ -135,6 +150,7 @@ def read_sizes(strip: Strip, catalogue: Catalogue, rules: Rules, log: Log) -> Si
 class _SizeReader:
     def __init__(self, strip: Strip, catalogue: Catalogue, rules: Rules, log: Log) -> None:
         self.strip, self.vessels, self.rules, self.log = strip, catalogue.vessels, rules, log
+        self.catalogue = catalogue
         self.heading = unit_of(strip.heading, strip.column.quantity)
         count = len(strip.distinct)
         self.wide, self.tall, self.own = Reading.empty(count), Reading.empty(count), Reading.empty(count)
@@ -171,7 +187,9 @@ class _SizeReader:
         text = shown(value)
         words = grammar.literal(cell.code) if cell.code else ""
         size = read(f"{text} {words}".strip(), self.vessels)
-        if size.problem:
+        if size.problem and no_bed(text, self.catalogue):
+            self._lost(which, Missing.BLANK)
+        elif size.problem:
             self._unread(which, cell, size.problem)
         else:
             self._settle(which, cell, size)

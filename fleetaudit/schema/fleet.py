@@ -96,6 +96,8 @@ ADDRESS = Column(
         "location",
         "addr",
         "service address",
+        "svc addr",
+        "service addr",
         "address 1",
         "address line 1",
         "street name",
@@ -594,6 +596,9 @@ MEDIA_DATE = Column(
         "replacement date",
         "last media date",
         "media fitted",
+        "media replaced on",
+        "media changed on",
+        "media installed on",
     ),
     example="2021-04-05",
 )

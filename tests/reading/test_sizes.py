@@ -156,3 +156,11 @@ def test_size_and_diameter_that_contradict_each_other_give_no_value(read) -> Non
 def test_a_size_in_a_unit_other_than_the_heading_gives_no_value(read) -> None:
     frame = sizes(read, ["250x1370 mm", "10x54"], "Tank size (in)").frame
     assert frame.why_missing(fleet.DIAMETER).tolist() == [Missing.CONFLICT, Missing.KNOWN]
+
+
+@pytest.mark.parametrize("text", ["UV", "2.5x20 cartridge", '20" big cartridge', "RO"])
+def test_equipment_that_is_no_bed_may_stand_where_the_size_should(read, text) -> None:
+    found = read([("Unit", "Tank", "Media"), ("U-1", text, ""), ("U-2", "10x54", "sand")])
+    assert found.frame.code("bed").tolist() == [0, 1]
+    assert not [one for one in found.remarks if one.kind == "unreadable"]
+    assert any(one.kind == "no-bed" for one in found.remarks)
