@@ -9,7 +9,7 @@ from __future__ import annotations
 import ast
 import json
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from importlib import import_module
 from pathlib import Path
@@ -39,12 +39,13 @@ from fleetaudit.routing import dates, left_out
 from fleetaudit.routing.plan import GREEDY, SOLVED
 from fleetaudit.schema import fleet, route, visits
 from fleetaudit.schema import quantity as q
-from fleetaudit.schema.column import MISSING_WORDS
+from fleetaudit.schema.column import MISSING_WORDS, Column
 from fleetaudit.web import jobs, server
 from fleetaudit.workbook import container
 from fleetaudit.writing import (
     acceptance_words,
     added_sheets,
+    blank,
     cautions,
     comparison,
     cost_words,
@@ -90,6 +91,11 @@ def tables() -> Iterator[tuple[str, str]]:
     named: dict[str, Any] = {
         "catalogue/kinds.py": [kind.title for kind in BY_KEY.values()],
         "schema/fleet.py": [column.title for column in fleet.COLUMNS],
+        "writing/blank.py": [
+            *blank.HOW_TO, blank.UNITS_DOC, *blank.EXPLAINED, *blank.UNIT_SIGNS.values(),
+            *(sheet.doc for sheet in blank.SHEETS),
+            *(column.doc for sheet in (fleet, *blank.SHEETS) for column in _columns(sheet)),
+        ],
         "schema/fleet.py: status": list(fleet.STATUS.choices),
         "schema/fleet.py: water source": list(fleet.WATER_SOURCE.choices),
         "schema/fleet.py: connections": list(fleet.CONNECTIONS.choices),
@@ -196,6 +202,10 @@ def tables() -> Iterator[tuple[str, str]]:
         for text in (check.title, check.message, check.why, check.fix, check.caution, check.source):
             yield text, f"checks/{check.slug.replace('-', '_')}.py"
     yield from ((text, "data/letters.toml") for text in _leaves(read_table("data/letters.toml")))
+
+
+def _columns(sheet: Any) -> Sequence[Column]:
+    return tuple(sheet.COLUMNS if sheet is fleet else sheet.columns)
 
 
 def in_help() -> Iterator[tuple[str, str]]:

@@ -10,7 +10,8 @@ import click
 from fleetaudit.audit_file import catalogue_in_force
 from fleetaudit.cli import options
 from fleetaudit.errors import InputError
-from fleetaudit.language import say, several, spoken
+from fleetaudit.language import code, say, several, spoken
+from fleetaudit.reading.company import tongue
 from fleetaudit.returns_file import ReturnsRequest, write_returns_file
 from fleetaudit.writing.blank import write_template
 
@@ -52,7 +53,7 @@ every unit that has something to do now or to plan for.
 @options.sheet(", with --workbook")
 @options.headings(", with --workbook. Repeat as needed.")
 @options.settings()
-@options.language("the return sheet and of what is printed")
+@options.language("the notes or the return sheet, and of what is printed")
 @options.dates()
 @options.as_of()
 @click.option("--force", is_flag=True, help="Replace a file that is already there.")
@@ -74,15 +75,14 @@ def command(
     """Write the blank workbook, or a return sheet."""
     if (file is None) == (returns is None):
         raise InputError(
-            "Give the file to write: `fleetaudit template FILE`, or `--returns FILE` for a return sheet."
+            say("Give the file to write: `fleetaudit template FILE`, or `--returns FILE` for a return sheet.")
         )
     if (account or crew or sheet or header_map) and workbook is None:
-        raise InputError("--account, --crew, --sheet and --map go with --workbook FILE.")
+        raise InputError(say("--account, --crew, --sheet and --map go with --workbook FILE."))
     if file is not None:
-        if units or workbook is not None or language or dates:
-            raise InputError("--units, --workbook, --language and --dates go with --returns FILE.")
-        write_template(file, catalogue_in_force(settings), force)
-        click.echo(f"Written: {file}\n\nNext: fill in the sheet Units, then fleetaudit audit {file}")
+        if units or workbook is not None or dates:
+            raise InputError(say("--units, --workbook and --dates go with --returns FILE."))
+        _blank(file, settings, language, force)
         return
     assert returns is not None
     names = tuple(dict.fromkeys(name.strip() for name in units.split(",") if name.strip()))
@@ -109,4 +109,14 @@ def command(
             "Written: {file} ({lines})", file=returns, lines=several(done.lines, "1 line", "{count:,} lines")
         )
         then = say("Next: have it filled in, then {command}", command=f"fleetaudit record {known} {returns}")
+    click.echo(f"{written}\n\n{then}")
+
+
+def _blank(file: Path, settings: Path | None, language: str | None, force: bool) -> None:
+    with spoken(language or code()):
+        catalogue = catalogue_in_force(settings)
+    with spoken(*tongue(catalogue, language, None)):
+        write_template(file, catalogue, force)
+        written = say("Written: {path}", path=file)
+        then = say("Next: fill in the sheet Units, then {command}", command=f"fleetaudit audit {file}")
     click.echo(f"{written}\n\n{then}")

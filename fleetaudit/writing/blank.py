@@ -1,7 +1,8 @@
 """The blank workbook to fill in, generated from the columns and the catalogue (openpyxl).
 
 Each heading carries its note as an input prompt, so that it shows when the cell is chosen and never gets in
-the way; the same notes stand on the Read me sheet.
+the way; the same notes stand on the Read me sheet. Notes are in the reader's language; headings and
+words to choose from stay as the audit reads them.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.registry import CHECKS
+from fleetaudit.language import say
 from fleetaudit.schema import company, fleet, visits
 from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import Kind
@@ -53,6 +55,10 @@ HOW_TO = (
     "The sheets after Units are for your own figures and may stay empty. A row there takes the place of the "
     "figure that the tool ships, for this workbook only.",
 )
+
+#: what the sheet of units is for, and what is told of each column
+UNITS_DOC = "Your installed units, one to a row."
+EXPLAINED = ("Heading", "What belongs there", "Measured in", "Words it takes", "Example")
 
 
 def write_template(path: Path, catalogue: Catalogue, force: bool = False) -> None:
@@ -163,10 +169,10 @@ def _head(page: Worksheet, number: int, text: str, *, needed: bool = False) -> N
 
 
 def _prompt(page: Worksheet, where: str, column: Column) -> None:
-    example = f" Example: {column.example}." if column.example else ""
+    example = " " + say("Example: {value}.", value=column.example) if column.example else ""
     note = DataValidation(type=None, showInputMessage=True, showErrorMessage=False)
     note.promptTitle = column.title[:LONGEST_PROMPT_TITLE]
-    note.prompt = f"{column.doc}{example}"[:LONGEST_PROMPT]
+    note.prompt = f"{say(column.doc)}{example}"[:LONGEST_PROMPT]
     note.add(where)
     page.add_data_validation(note)
 
@@ -180,22 +186,20 @@ def _drop_down(page: Worksheet, where: str, words: str | None) -> None:
 
 
 def _read_me(page: Worksheet) -> None:
-    page.cell(1, 1, "How to fill in this workbook").font = Font(name=FONT_NAME, bold=True, size=15)
+    page.cell(1, 1, say("How to fill in this workbook")).font = Font(name=FONT_NAME, bold=True, size=15)
     for row, text in enumerate(HOW_TO, start=2):
         page.merge_cells(start_row=row, start_column=1, end_row=row, end_column=5)
-        cell = page.cell(row, 1, text)
+        cell = page.cell(row, 1, say(text))
         cell.alignment = Alignment(wrap_text=True, vertical="top")
         page.row_dimensions[row].height = 32
     first = len(HOW_TO) + 3
-    explained = [(UNITS_SHEET, "Your installed units, one to a row.", fleet.COLUMNS)]
+    explained = [(UNITS_SHEET, UNITS_DOC, fleet.COLUMNS)]
     explained += [(sheet.name, sheet.doc, sheet.columns) for sheet in SHEETS]
     for sheet, doc, columns in explained:
-        page.cell(first, 1, f"Sheet {sheet}").font = Font(name=FONT_NAME, bold=True, size=12)
-        page.cell(first, 2, doc)
-        for number, text in enumerate(
-            ("Heading", "What belongs there", "Measured in", "Words it takes", "Example"), start=1
-        ):
-            cell = page.cell(first + 1, number, text)
+        page.cell(first, 1, say("Sheet {name}", name=sheet)).font = Font(name=FONT_NAME, bold=True, size=12)
+        page.cell(first, 2, say(doc))
+        for number, text in enumerate(EXPLAINED, start=1):
+            cell = page.cell(first + 1, number, say(text))
             cell.font, cell.fill = HEADING_FONT, HEADING_FILL
         for row, column in enumerate(columns, start=first + 2):
             _explain(page, row, column)
@@ -210,9 +214,9 @@ def _read_me(page: Worksheet) -> None:
 def _explain(page: Worksheet, row: int, column: Column) -> None:
     unit = column.quantity.us
     words = ", ".join(column.choices) or ("yes, no" if column.quantity.kind is Kind.FLAG else "")
-    doc = f"{column.doc} Needed." if column.needed else column.doc
+    doc = f"{say(column.doc)} {say('Needed.')}" if column.needed else say(column.doc)
     for number, text in enumerate(
-        (column.title, doc, UNIT_SIGNS.get(unit, unit), words, column.example), start=1
+        (column.title, doc, say(UNIT_SIGNS.get(unit, unit)), words, column.example), start=1
     ):
         if text:
             cell = page.cell(row, number, text)

@@ -12,10 +12,18 @@ import pytest
 
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.errors import InputError, OutputError
+from fleetaudit.language import ENGLISH, LANGUAGES, say, spoken, words_of
 from fleetaudit.reading.fleet import read_fleet
 from fleetaudit.schema import company, fleet
 from fleetaudit.schema.quantity import Kind
-from fleetaudit.writing.blank import heading, template_bytes, write_template
+from fleetaudit.writing.blank import (
+    HOW_TO,
+    LONGEST_PROMPT,
+    SHEETS,
+    heading,
+    template_bytes,
+    write_template,
+)
 
 COMMITTED = Path(__file__).parents[2] / "templates" / "fleet.xlsx"
 
@@ -153,3 +161,30 @@ def test_the_template_in_the_repository_is_the_one_the_columns_give(made, update
         COMMITTED.write_bytes(made)
     same = content(COMMITTED.read_bytes()) == content(made)
     assert same, "columns or catalogue changed: run these tests once with --update-golden"
+
+
+@pytest.mark.parametrize("code", [code for code in LANGUAGES if code != ENGLISH])
+def test_notes_are_in_the_readers_language_and_what_is_read_back_is_not(code, catalogue, book):
+    with spoken(code):
+        other = openpyxl.load_workbook(io.BytesIO(template_bytes(catalogue)))
+    assert other.sheetnames == book.sheetnames
+    for name in book.sheetnames:
+        if name != "Read me":
+            assert list(other[name].values) == list(book[name].values)
+    words = words_of(code)
+    shown = {str(cell) for row in other["Read me"].values for cell in row if cell}
+    assert {words[text] for text in HOW_TO} <= shown
+    notes = [
+        (rule.prompt, column)
+        for sheet, columns in [("Units", fleet.COLUMNS), *((sheet.name, sheet.columns) for sheet in SHEETS)]
+        for rule, column in zip(
+            (rule for rule in other[sheet].data_validations.dataValidation if rule.prompt),
+            columns,
+            strict=True,
+        )
+    ]
+    for prompt, column in notes:
+        assert prompt.startswith(words[column.doc][:LONGEST_PROMPT])
+        with spoken(code):
+            whole = f"{say(column.doc)} {say('Example: {value}.', value=column.example)}"
+        assert not column.example or len(whole) <= LONGEST_PROMPT  # or the spreadsheet program cuts it
