@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any
 
 from fleetaudit.assets import read_table
+from fleetaudit.catalogue import other_languages
 from fleetaudit.catalogue.entries import Desk, Entry, nearest, read_spreads
 from fleetaudit.catalogue.kinds import BY_NAME, ENDS, TRIPLES, to_si
 from fleetaudit.catalogue.limits import faults
@@ -65,7 +66,7 @@ def build(data: Mapping[str, Mapping[str, Any]]) -> Catalogue:
         drain_bores=tuple(_drain(row, desk) for row in data["settings"]["drains"]),
         spreads=desk.spreads,
         bounds=desk.bounds,
-        synonyms=index("media.toml", ((m.key, words_of(m)) for m in media), desk.problems),
+        synonyms=index("media.toml", _spelled(media), desk.problems),
         purpose_synonyms=index(
             "purposes.toml", ((p.key, (p.key, *p.synonyms)) for p in purposes), desk.problems
         ),
@@ -82,6 +83,12 @@ def build(data: Mapping[str, Mapping[str, Any]]) -> Catalogue:
     if desk.problems:
         raise CatalogueError(together(desk.problems))
     return catalogue
+
+
+def _spelled(media: Sequence[Medium]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    foreign = other_languages.spellings("media")
+    for medium in media:
+        yield medium.key, (*words_of(medium), *foreign.get(medium.key, ()))
 
 
 def words_of(medium: Medium) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 from fleetaudit import units
+from fleetaudit.catalogue import other_languages
 from fleetaudit.reading.plain import plain
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column
@@ -19,6 +20,7 @@ ROWS_LOOKED_AT = 60
 LEAST_HITS = 3
 FUZZY_HIT = 0.84
 _JOINED = 0.5
+_SMALL_WORDS = frozenset(("de", "del", "la", "el", "los", "las"))
 _MARKS = re.compile(r"[\s_:.,*?!;\"'-]+")
 _BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _NAME = re.compile(r"\w+")
@@ -62,7 +64,20 @@ def aliases() -> Mapping[str, Column]:
         for spelling in (column.title, column.name, *column.aliases):
             found.setdefault(normalise(spelling), column)
             found.setdefault(normalise(_BRACKET.sub(r" \1 ", spelling)), column)
+    for name, spellings in other_languages.spellings("columns").items():
+        for spelling in spellings:
+            found.setdefault(normalise(spelling), fleet.BY_NAME[name])
+            found.setdefault(_short(normalise(spelling)), fleet.BY_NAME[name])
     return found
+
+
+def _short(words: str) -> str:
+    """Heading without its small words, which people write and leave out.
+
+    >>> _short("fecha de la instalación")
+    'fecha instalación'
+    """
+    return " ".join(word for word in words.split() if word not in _SMALL_WORDS)
 
 
 @lru_cache(maxsize=4096)
@@ -76,10 +91,10 @@ def match(heading: str) -> Column | None:
     """
     known = aliases()
     inside = normalise(_BRACKET.sub(r" \1 ", plain(heading)))
-    for text in (normalise(heading), inside, bare(heading)):
+    for text in (normalise(heading), inside, bare(heading), _short(bare(heading))):
         if text in known:
             return known[text]
-    for text in dict.fromkeys((bare(heading), inside)):
+    for text in dict.fromkeys((bare(heading), inside, _short(inside))):
         words = text.split()
         for cut in range(len(words) - 1, 0, -1):
             column = known.get(" ".join(words[:cut]))

@@ -8,6 +8,7 @@ from datetime import date
 
 import numpy as np
 
+from fleetaudit.catalogue.other_languages import spellings
 from fleetaudit.facts.frame import Codes
 from fleetaudit.language import say
 from fleetaudit.reading import grammar
@@ -129,10 +130,11 @@ def read_texts(strip: Strip, log: Log) -> tuple[list[str], Filled]:
 def read_choices(strip: Strip, log: Log, find: Callable[[str], int] | None = None) -> tuple[Codes, Filled]:
     """Codes of a column with a list of words, -1 where none; `find` knows more spellings than the schema."""
     words = list(strip.column.choices)
+    foreign = spellings("choices", strip.column.name)
     table = {
         normalise(spelling): code
         for code, (word, others) in enumerate(strip.column.choices.items())
-        for spelling in (*others, word)
+        for spelling in (*foreign.get(word, ()), *others, word)
     }
     return _coded(strip, log, table, say("one of {words}", words=", ".join(words)), find)
 
