@@ -125,7 +125,7 @@ def _read_column(
 
 def _loaded(reader: Reader, typed: str) -> Entry:
     """Medium or layers that the catalogue knows for certain; code -1 where it does not."""
-    for text in dict.fromkeys((typed, _named_in_english(typed, reader.catalogue))):
+    for text in dict.fromkeys((_named_in_english(typed, reader.catalogue), typed)):
         for reading in (reader.read(text, ""), reader.layers(text)):
             if reading.missing is Missing.KNOWN and not reading.told:
                 layers = tuple(Poured(*part) for part in reading.parts)

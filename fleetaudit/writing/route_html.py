@@ -73,7 +73,7 @@ def lead(report: RouteReport) -> list[str]:
     planned = sum(len(day.stops) for day in plan.days)
     lines = [
         say(
-            "{planned} of {all} visits are planned on {days} crew-days; {left} are left out.",
+            "Visits planned: {planned} of {all}, on crew-days: {days}. Left out: {left}.",
             planned=planned,
             all=len(plan.problem.visits),
             days=len(plan.days),
