@@ -8,8 +8,8 @@ from msgspec import Struct
 from fleetaudit.facts import draws
 from fleetaudit.facts.drawn_beds import Beds, beds_of, kinds, law_ends
 from fleetaudit.facts.frame import Codes, Flags, Floats
-from fleetaudit.facts.unit_ranges import Ranges
-from fleetaudit.facts.view import View
+from fleetaudit.facts.unit_ranges import Ranges, ranges
+from fleetaudit.facts.view import View, remembered
 from fleetaudit.hydraulics import held_at_porosity, water
 
 _ROUNDING = 1e-9  # far more than arithmetic loses, far less than anything is known to
@@ -126,9 +126,15 @@ class Limits(Struct, frozen=True):
 
 
 def limits_of(view: View, kind: int) -> Limits:
-    """Limits of a kind of bed, an index of `drawn_beds.kinds`."""
+    """Limits of a kind of bed that the view holds, an index of `drawn_beds.kinds`."""
+    present, table = _beds(view)
+    row = np.searchsorted(present, [kind])
+    return Limits(table.take(row), *law_ends(view.catalogue))
 
-    def make() -> Limits:
-        return Limits(beds_of(view.catalogue, [kinds(view.catalogue)[kind]]), *law_ends(view.catalogue))
 
-    return view.remember(("limits", kind), make)
+@remembered
+def _beds(view: View) -> tuple[Codes, Beds]:
+    """The kinds of bed of a view in order, and draws of each."""
+    held = ranges(view).kind
+    present, every = np.unique(held[held >= 0]), kinds(view.catalogue)
+    return present, beds_of(view.catalogue, [every[kind] for kind in present])

@@ -39,10 +39,12 @@ def media_surely_lost(view: View) -> Flags:
     size = site.area(view).value
     lifted = size * ceiling(view, roomiest, mildest_k, round_end=True, depth_scale=shallowest)
     carried = carry_over_at(view, mildest_k)
-    for rows, codes in mesh_rows(view, large):
+    meshes = list(mesh_rows(view, large))
+    if meshes:
+        rows, codes = (np.concatenate(column) for column in zip(*meshes, strict=True))
         other_lifted, other_carried = _of_mesh(view, rows, codes, roomiest, shallowest * bed.value, mildest_k)
-        lifted[rows] = np.maximum(lifted[rows], other_lifted * size[rows])
-        carried[rows] = np.maximum(carried[rows], other_carried * size[rows])
+        np.maximum.at(lifted, rows, other_lifted * size[rows])
+        np.maximum.at(carried, rows, other_carried * size[rows])
     carried = np.where(np.isnan(carried), np.inf, carried)
     odd = np.any([unusable(view.frame, column) for column in (*space.columns, *bed.columns)], axis=0)
     measured = space.known | site.measured_depth(view).known
