@@ -5,6 +5,11 @@ from __future__ import annotations
 import os
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# no test depends on how fast the machine is, and how busy
+settings.register_profile("any-machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("any-machine")
 
 #: whoever runs the tests may have set another language
 os.environ["LC_ALL"] = "C.UTF-8"

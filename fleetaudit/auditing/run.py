@@ -74,11 +74,13 @@ def _shaky(outcome: Outcome, view: View, found: Codes, origin: Codes | None) -> 
     """
     if origin is None:
         return np.zeros(len(found), dtype=bool)
-    shaky = (origin == Origin.GUESSED) | (origin == Origin.CONFLICT)
+    unread = np.zeros(len(found), dtype=bool)
     for column in {column for fact in outcome.uses for column in fact.columns}:
         if view.frame.has(column):
-            shaky |= unusable(view.frame, column)[found]
-    return np.asarray(shaky)
+            unread |= unusable(view.frame, column)[found]
+    if outcome.apart is not None:
+        unread &= ~outcome.apart[found]
+    return np.asarray((origin == Origin.GUESSED) | (origin == Origin.CONFLICT) | unread)
 
 
 def _reason(outcome: Outcome, units: int) -> Codes:

@@ -69,7 +69,8 @@ class Outcome(Struct, frozen=True):
     `numbers`: what the sentences quote. `probability`: that the finding is true, NaN where nobody can tell.
     `holds`, for checks without one: the finding stands wherever in their ranges the assumed values lie.
     `capped`: likely at most, however probable. `doubt`: two inputs contradict each other, or so much is
-    assumed that the unit has to be measured first. `tier`: where it differs from unit to unit.
+    assumed that the unit has to be measured first. `tier`: where it differs from unit to unit. `apart`: the
+    finding rests on none of the cells that could not be read, though other findings of the check would.
     """
 
     applies: Flags
@@ -84,6 +85,7 @@ class Outcome(Struct, frozen=True):
     capped: Flags | None = None
     tier: Codes | None = None
     cell: Codes | None = None
+    apart: Flags | None = None
 
 
 class Check(Struct, frozen=True):

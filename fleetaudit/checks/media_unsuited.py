@@ -67,6 +67,7 @@ def run(unit: View) -> Outcome:
             ),
         },
         capped=only_misplaced,
+        apart=sour | alkaline | only_misplaced,
         doubt=only_misplaced & elsewhere,
         cell=np.where(only_misplaced, fleet.COLUMNS.index(fleet.PURPOSE), -1),
         tier=tiers(Tier.PLAN, guards_health(unit) | amiss.harmful),

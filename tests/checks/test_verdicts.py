@@ -12,6 +12,7 @@ from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.run import audit
 from fleetaudit.auditing.verdict import Verdict
 from fleetaudit.catalogue.shipped import load
+from fleetaudit.checks.check import Tier
 from fleetaudit.checks.registry import CHECKS
 from fleetaudit.schema import fleet
 from tests.checks.documented import DOCUMENTED
@@ -263,3 +264,12 @@ def test_the_faults_make_most_checks_find_something() -> None:
 def test_every_exception_is_a_column_and_has_its_reason() -> None:
     assert set(MAY_BE_BLANK) - {"mesh_stated", "bed"} <= set(fleet.BY_NAME)
     assert all(reason.strip() for reason in MAY_BE_BLANK.values())
+
+
+@pytest.mark.parametrize("cell", ["6 degC", "~6 degC", "?"], ids=["typed", "guessed", "unreadable"])
+def test_an_alarm_does_not_hang_on_a_cell_it_does_not_rest_on(cell: str) -> None:
+    """A softening resin that is to take out organics alarms, however the water temperature is typed."""
+    result = audited({"medium": "cation-resin", "purpose": "organics", "water_cold": cell})
+    item = next(item for item in result.checks if item.check.slug == "media-unsuited")
+    assert item.state[0] == State.FOUND
+    assert item.tier[0] == Tier.NOW
