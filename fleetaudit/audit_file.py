@@ -17,12 +17,12 @@ from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import FleetAuditError, InputError, OutputError, together
 from fleetaudit.facts.history import Before
-from fleetaudit.language import ENGLISH, ISO, code, say, spoken
+from fleetaudit.language import ENGLISH, ISO, meanwhile, say, spoken
 from fleetaudit.memory import give_back
 from fleetaudit.parts import Stocked
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
-from fleetaudit.reading.company import load_catalogue, tongue
-from fleetaudit.reading.fleet import Fleet, read_fleet
+from fleetaudit.reading.company import load_catalogue, settle
+from fleetaudit.reading.fleet import Fleet, read_asked
 from fleetaudit.reading.route_days import read_route_days
 from fleetaudit.reading.site_places import read_places
 from fleetaudit.reading.stock import read_stock
@@ -102,19 +102,16 @@ def _untold(stage: str) -> None:
 
 def audit_file(request: Request, stage: Callable[[str], None] = _untold) -> Written:
     """Audit one workbook and write what is asked for; `stage` is told what comes next."""
-    first = request.language or code()
-    with spoken(first, request.dates or ISO):
+    with meanwhile(request.language, request.dates):
         stage(say("reading"))
         workbook = open_workbook(request.workbook, password=request.password)
         _refuse_to_lay_open(workbook, request)
         outputs = _outputs(request)
-        catalogue, remarks = load_catalogue(request.settings, workbook)
-    language, dates = tongue(catalogue, request.language, request.dates)
+        catalogue, remarks, language, dates = settle(
+            request.settings, workbook, request.language, request.dates
+        )
     with spoken(language, dates):
-        if remarks and language != first:
-            # the Settings sheet has just named the language in which to say what reading it brought up
-            catalogue, remarks = load_catalogue(request.settings, workbook)
-        fleet = _list_of(request, workbook, catalogue)
+        fleet = read_asked(request, workbook, catalogue)
         workbook.forget(fleet.sheet)  # all of it is in the frame now
         stage(say("checking every unit"))
         report, heading_row = audited(fleet, catalogue, request, workbook, remarks), fleet.heading_row
@@ -232,23 +229,11 @@ def _check_apart(requests: Sequence[Request], page: Path) -> None:
         raise OutputError(together(problems))
 
 
-def _list_of(request: Request, workbook: Workbook, catalogue: Catalogue) -> Fleet:
-    """The list of units of the workbook asked for."""
-    return read_fleet(
-        request.workbook,
-        catalogue,
-        sheet=request.sheet,
-        header_map=request.header_map,
-        workbook=workbook,
-        settings=request.settings,
-    )
-
-
 def audit_workbook(request: Request) -> tuple[Report, Fleet]:
     """Audit one workbook and write nothing."""
     workbook = open_workbook(request.workbook, password=request.password)
     catalogue, remarks = load_catalogue(request.settings, workbook)
-    fleet = _list_of(request, workbook, catalogue)
+    fleet = read_asked(request, workbook, catalogue)
     return audited(fleet, catalogue, request, workbook, remarks), fleet
 
 

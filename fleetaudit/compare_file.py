@@ -16,10 +16,10 @@ from fleetaudit.catalogue.model import Catalogue, Figure
 from fleetaudit.comparing import compare
 from fleetaudit.errors import InputError, OutputError
 from fleetaudit.facts.history import Before
-from fleetaudit.language import ENGLISH, ISO, dated, say, spoken
+from fleetaudit.language import ENGLISH, ISO, dated, meanwhile, say, spoken
 from fleetaudit.reading.accepted import read_accepted
-from fleetaudit.reading.company import load_catalogue, tongue
-from fleetaudit.reading.fleet import read_fleet
+from fleetaudit.reading.company import load_catalogue, settle
+from fleetaudit.reading.fleet import read_asked
 from fleetaudit.reading.returns import read_history
 from fleetaudit.schema import fleet
 from fleetaudit.schema.results import SHEET_SUMMARY
@@ -78,11 +78,10 @@ def compare_files(request: CompareRequest) -> Compared:
 
     Language and days are as the newer workbook has them where none are asked for.
     """
-    with spoken(request.language or ENGLISH, request.dates or ISO):
+    with meanwhile(request.language, request.dates):
         wanted = _wanted(request)
         old_book, new_book = open_workbook(request.old), open_workbook(request.new)
-        catalogue, _ = load_catalogue(request.settings, new_book)
-    language, dates = tongue(catalogue, request.language, request.dates)
+        _, _, language, dates = settle(request.settings, new_book, request.language, request.dates)
     with spoken(language, dates):
         report = _reported(request, old_book, new_book)
         _write(request, report)
@@ -149,10 +148,7 @@ def stated_day(book: Workbook) -> date | None:
 
 def _audited(book: Workbook, request: CompareRequest, day: date) -> _Audited:
     catalogue, _ = load_catalogue(request.settings, book)
-    listed = read_fleet(
-        book.path, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=book,
-        settings=request.settings,
-    )  # fmt: skip
+    listed = read_asked(request, book, catalogue)
     history = read_history(book, catalogue).lines
     accepted = read_accepted(book, catalogue).acceptances
     result, _ = accept(audit(listed.frame, catalogue, day), accepted, history)

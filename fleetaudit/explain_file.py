@@ -13,9 +13,9 @@ from msgspec import Struct, field
 from fleetaudit.auditing.run import audit
 from fleetaudit.errors import InputError
 from fleetaudit.facts.frame import Frame
-from fleetaudit.language import ISO, code, say, spoken
-from fleetaudit.reading.company import load_catalogue, tongue
-from fleetaudit.reading.fleet import read_fleet
+from fleetaudit.language import meanwhile, say, spoken
+from fleetaudit.reading.company import settle
+from fleetaudit.reading.fleet import read_asked
 from fleetaudit.schema import fleet
 from fleetaudit.workbook.book import open_workbook
 from fleetaudit.writing.explanation import Explanation, explain
@@ -49,19 +49,11 @@ class Explained(Struct, frozen=True):
 
 def explain_file(request: Request) -> Explained:
     """Explain every row that carries the name."""
-    with spoken(request.language or code(), request.dates or ISO):
+    with meanwhile(request.language, request.dates):
         workbook = open_workbook(request.workbook)
-        catalogue, _ = load_catalogue(request.settings, workbook)
-    language, dates = tongue(catalogue, request.language, request.dates)
+        catalogue, _, language, dates = settle(request.settings, workbook, request.language, request.dates)
     with spoken(language, dates):
-        read = read_fleet(
-            request.workbook,
-            catalogue,
-            sheet=request.sheet,
-            header_map=request.header_map,
-            workbook=workbook,
-            settings=request.settings,
-        )
+        read = read_asked(request, workbook, catalogue)
         units = find_units(read.frame, request.unit)
         result = audit(read.frame, catalogue, request.as_of)
         system = request.system or catalogue.text("units")

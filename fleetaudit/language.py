@@ -92,6 +92,13 @@ def spoken(language: str, dates: str = ISO) -> Iterator[None]:
 
 
 @contextmanager
+def meanwhile(language: str | None, dates: str | None = None) -> Iterator[None]:
+    """Speak what was asked for, else go on as before, until it is known what the files themselves ask for."""
+    with spoken(language or code(), dates or ISO):
+        yield
+
+
+@contextmanager
 def told(words: Mapping[str, str], language: str) -> Iterator[None]:
     """Speak with the given texts until the end of the block."""
     before, code_before = _words.set(words), _code.set(language)

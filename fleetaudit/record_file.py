@@ -12,9 +12,9 @@ from msgspec import Struct, field
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.errors import OutputError
 from fleetaudit.facts import repeats
-from fleetaudit.language import ENGLISH, ISO, say, spoken
-from fleetaudit.reading.company import load_catalogue, tongue
-from fleetaudit.reading.fleet import Fleet, read_fleet
+from fleetaudit.language import ENGLISH, ISO, meanwhile, say, spoken
+from fleetaudit.reading.company import settle
+from fleetaudit.reading.fleet import Fleet, read_asked
 from fleetaudit.reading.forms import Forms
 from fleetaudit.reading.returns import History, Returns, read_history, read_returns
 from fleetaudit.recording import Change, Plan, Refusal, Refused, plan
@@ -87,10 +87,9 @@ def record_target(source: Path, as_of: date, folder: Path | None) -> Path:
 
 def record_file(request: RecordRequest) -> Recorded:
     """Show what the returns change and, unless it is a dry run, write the copy that holds it."""
-    with spoken(request.language or ENGLISH, request.dates or ISO):
+    with meanwhile(request.language, request.dates):
         book = open_workbook(request.workbook)
-        catalogue, _ = load_catalogue(request.settings, book)
-    language, dates = tongue(catalogue, request.language, request.dates)
+        catalogue, _, language, dates = settle(request.settings, book, request.language, request.dates)
     with spoken(language, dates):
         done = _recorded(request, book, catalogue)
     done.language, done.dates = language, dates
@@ -105,10 +104,7 @@ def _recorded(request: RecordRequest, book: Workbook, catalogue: Catalogue) -> R
                 say("{file} is the input itself. Choose another folder with -o.", file=target.name)
             )
         refuse_existing(target, force=request.force)
-    listed = read_fleet(
-        request.workbook, catalogue, sheet=request.sheet, header_map=request.header_map, workbook=book,
-        settings=request.settings,
-    )  # fmt: skip
+    listed = read_asked(request, book, catalogue)
     returns = read_returns(request.returns, catalogue)
     history = read_history(book, catalogue)
     wanted = ADDABLE if request.add_columns else ()

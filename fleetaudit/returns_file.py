@@ -11,8 +11,8 @@ from msgspec import Struct, field
 
 from fleetaudit.audit_file import Request, audit_workbook
 from fleetaudit.errors import InputError, together
-from fleetaudit.language import ENGLISH, ISO, say, spoken
-from fleetaudit.reading.company import load_catalogue, tongue
+from fleetaudit.language import meanwhile, say, spoken
+from fleetaudit.reading.company import settle
 from fleetaudit.schema import fleet, visits
 from fleetaudit.schema.quantity import FLOW
 from fleetaudit.schema.results import NOW, PLAN
@@ -49,10 +49,9 @@ class FormWritten(Struct, frozen=True):
 
 def write_returns_file(request: ReturnsRequest) -> FormWritten:
     """Write the form."""
-    with spoken(request.language or ENGLISH, request.dates or ISO):
+    with meanwhile(request.language, request.dates):
         book = None if request.workbook is None else open_workbook(request.workbook)
-        catalogue, _ = load_catalogue(request.settings, book)
-    language, dates = tongue(catalogue, request.language, request.dates)
+        catalogue, _, language, dates = settle(request.settings, book, request.language, request.dates)
     with spoken(language, dates):
         return FormWritten(_written(request, catalogue.text("units")), language, dates)
 

@@ -18,11 +18,11 @@ from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.checks.check import Tier
 from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.errors import InputError, RouteError
-from fleetaudit.language import ENGLISH, ISO, say, spoken
+from fleetaudit.language import ENGLISH, ISO, meanwhile, say, spoken
 from fleetaudit.reading.accepted import read_accepted
-from fleetaudit.reading.company import load_catalogue, tongue
+from fleetaudit.reading.company import settle
 from fleetaudit.reading.crews_sheet import read_crews_sheet
-from fleetaudit.reading.fleet import Fleet, read_fleet
+from fleetaudit.reading.fleet import Fleet, read_asked
 from fleetaudit.reading.last_plan import read_last_plan
 from fleetaudit.reading.matrix import Matrix, read_matrix
 from fleetaudit.reading.returns import read_history
@@ -38,6 +38,7 @@ from fleetaudit.routing.stops import Site, usual_week, visits, with_memory
 from fleetaudit.routing.tasks import Wishes, work
 from fleetaudit.routing.what_if import answers
 from fleetaudit.schema import fleet
+from fleetaudit.schema.remark import Remark
 from fleetaudit.workbook.book import Workbook, open_workbook
 from fleetaudit.writing.orders import DAY, ROUTE, Clerk
 from fleetaudit.writing.report import Report
@@ -78,24 +79,17 @@ class Planned(Struct, frozen=True):
 def plan_workbook(request: RouteRequest) -> Planned:
     """Audit a workbook and plan its visits; nothing is written."""
     asked = request.audit
-    book = open_workbook(asked.workbook)
-    catalogue, _ = load_catalogue(asked.settings, book)
-    language, dates = tongue(catalogue, asked.language, asked.dates)
+    with meanwhile(asked.language, asked.dates):
+        book = open_workbook(asked.workbook)
+        catalogue, remarks, language, dates = settle(asked.settings, book, asked.language, asked.dates)
     with spoken(language, dates):
-        return replace(_planned(request, book), language=language, dates=dates)
+        planned = _planned(request, book, catalogue, remarks)
+    return replace(planned, language=language, dates=dates)
 
 
-def _planned(request: RouteRequest, book: Workbook) -> Planned:
+def _planned(request: RouteRequest, book: Workbook, catalogue: Catalogue, remarks: list[Remark]) -> Planned:
     asked = request.audit
-    catalogue, remarks = load_catalogue(asked.settings, book)
-    listed = read_fleet(
-        asked.workbook,
-        catalogue,
-        sheet=asked.sheet,
-        header_map=asked.header_map,
-        workbook=book,
-        settings=asked.settings,
-    )
+    listed = read_asked(asked, book, catalogue)
     books = [book, *([open_workbook(asked.settings)] if asked.settings is not None else [])]
     crews = read_crews_sheet(books, catalogue)
     last = read_last_plan(book, catalogue)

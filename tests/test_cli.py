@@ -156,7 +156,7 @@ def test_an_inner_error_is_one_line_with_the_path_of_a_log(
 
     monkeypatch.setenv("TMPDIR", str(tmp_path))
     monkeypatch.setattr("tempfile.tempdir", None)
-    monkeypatch.setattr("fleetaudit.audit_file.read_fleet", broken)
+    monkeypatch.setattr("fleetaudit.audit_file.read_asked", broken)
     done = run("audit", fleet.name)
     assert done.code == 2 and done.out == ""
     (line,) = done.err.splitlines()
@@ -180,7 +180,7 @@ def test_expected_trouble_is_one_line(
     def broken(*_: object, **__: object) -> None:
         raise error
 
-    monkeypatch.setattr("fleetaudit.audit_file.read_fleet", broken)
+    monkeypatch.setattr("fleetaudit.audit_file.read_asked", broken)
     done = run("audit", fleet.name)
     assert done.code == 2 and done.out == "" and len(done.err.strip().splitlines()) == 1 and words in done.err
 

@@ -9,7 +9,7 @@ import click
 from fleetaudit.audit_file import catalogue_in_force
 from fleetaudit.catalogue.listing import SECTIONS, Line, lines
 from fleetaudit.cli import options
-from fleetaudit.language import code, say, spoken
+from fleetaudit.language import meanwhile, say, spoken
 from fleetaudit.reading.company import tongue
 
 EXAMPLES = f"""\b
@@ -40,7 +40,7 @@ Prints each figure with its range, its source and what it took the place of.
 @options.language("what is printed")
 def command(only: str | None, settings: Path | None, system: str, language: str | None) -> None:
     """Print the catalogue."""
-    with spoken(language or code()):
+    with meanwhile(language):
         catalogue = catalogue_in_force(settings)
         chosen = lines(catalogue, system, only)
     heading = ""

@@ -11,7 +11,7 @@ import click
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.cli import options, typed
 from fleetaudit.errors import InputError
-from fleetaudit.language import code, say, spoken
+from fleetaudit.language import meanwhile, say, spoken
 from fleetaudit.reading.company import load_catalogue, tongue
 from fleetaudit.reading.one_bed import read_bed
 from fleetaudit.schema import fleet
@@ -65,7 +65,7 @@ def command(
     **given: str | None,
 ) -> None:
     """Answer for one vessel."""
-    with spoken(language or code()):
+    with meanwhile(language):
         catalogue, _ = load_catalogue(settings)
         system = system or catalogue.text("units")
         question = _question(media, given, catalogue, system)

@@ -10,7 +10,7 @@ import click
 from fleetaudit.audit_file import catalogue_in_force
 from fleetaudit.cli import options
 from fleetaudit.errors import InputError
-from fleetaudit.language import code, say, several, spoken
+from fleetaudit.language import meanwhile, say, several, spoken
 from fleetaudit.reading.company import tongue
 from fleetaudit.returns_file import ReturnsRequest, write_returns_file
 from fleetaudit.writing.blank import write_template
@@ -113,7 +113,7 @@ def command(
 
 
 def _blank(file: Path, settings: Path | None, language: str | None, force: bool) -> None:
-    with spoken(language or code()):
+    with meanwhile(language):
         catalogue = catalogue_in_force(settings)
     with spoken(*tongue(catalogue, language, None)):
         write_template(file, catalogue, force)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterator
-from typing import Protocol
 
 import numpy as np
 
@@ -21,31 +21,26 @@ ROWS_AT_ONCE = 64  # so that the draws of a lot stay in the processor's cache
 Ends = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]
 
 
-class DrawnFlows(Protocol):
+class DrawnFlows(ABC):
     """Flows [m3/s] of a lot of units; the lower of its two limits may be either of them."""
 
-    rows: Codes
-    unit: Ranges
+    def __init__(self, rows: Codes, unit: Ranges) -> None:
+        self.rows, self.unit = rows, unit
 
+    @abstractmethod
     def ends(self) -> Ends:
         """Flows that both limits of each unit surely reach, and do not pass, in any draw."""
 
+    @abstractmethod
     def drawn(self, part: Codes) -> tuple[Floats, Floats, Floats]:
         """Both limits of some units in each draw, and what either is multiplied by to be a flow."""
 
     def slack(self, part: Codes) -> Floats:
         """Share by which the real flow of some units may differ from what is known of it, in each draw."""
-
-
-class _Lot:
-    def __init__(self, rows: Codes, unit: Ranges) -> None:
-        self.rows, self.unit = rows, unit
-
-    def slack(self, part: Codes) -> Floats:
         return draws.evenly(self.unit.share_low[part], self.unit.share_high[part], "tolerance")
 
 
-class _OneMedium(_Lot):
+class _OneMedium(DrawnFlows):
     """Beds of one kind, held to the expansion of that medium and to the room above it."""
 
     def __init__(self, rows: Codes, unit: Ranges, limits: Limits) -> None:
@@ -76,7 +71,7 @@ class _OneMedium(_Lot):
         return low, high, self.unit.area[part][:, None] * bore
 
 
-class _SeveralMedia(_Lot):
+class _SeveralMedia(DrawnFlows):
     """Beds of several media, held to their window of practice, as far off as laws of expansion differ."""
 
     def __init__(self, rows: Codes, unit: Ranges, view: View) -> None:

@@ -13,7 +13,7 @@ from fleetaudit.catalogue import overrides, shipped
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.catalogue.sheets import Cell, OverrideRow
 from fleetaudit.errors import CatalogueError, HeaderError, together
-from fleetaudit.language import say, several
+from fleetaudit.language import code, say, several, spoken
 from fleetaudit.reading import grammar
 from fleetaudit.reading.headers import bare, normalise
 from fleetaudit.reading.plain import plain, shown
@@ -47,6 +47,28 @@ class _Table(NamedTuple):
     lines: tuple[_Line, ...]
     remarks: tuple[Remark, ...]
     problems: tuple[str, ...]
+
+
+class Settled(NamedTuple):
+    """Figures in force, what reading them brought up, and the language and style of days to go on in."""
+
+    catalogue: Catalogue
+    remarks: list[Remark]
+    language: str
+    dates: str
+
+
+def settle(
+    settings: Path | None, workbook: Workbook | None, language: str | None, dates: str | None
+) -> Settled:
+    """Load the catalogue, and find out in what language to go on: as asked for, else as Settings have it."""
+    catalogue, remarks = load_catalogue(settings, workbook)
+    language, dates = tongue(catalogue, language, dates)
+    if remarks and language != code():
+        # the sheet has just named the language in which to say what reading it brought up
+        with spoken(language, dates):
+            catalogue, remarks = load_catalogue(settings, workbook)
+    return Settled(catalogue, remarks, language, dates)
 
 
 def tongue(catalogue: Catalogue, language: str | None, dates: str | None) -> tuple[str, str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 from msgspec import Struct, field
@@ -50,6 +51,34 @@ class Fleet(Struct):
     unknown_columns: tuple[str, ...] = ()
     own_columns: tuple[str, ...] = ()
     headings: Mapping[str, str] = field(default_factory=dict)
+
+
+class Asked(Protocol):
+    """What a request says of how to read a list."""
+
+    @property
+    def sheet(self) -> str | None:
+        """Name of the sheet that lists the units."""
+
+    @property
+    def header_map(self) -> Mapping[str, str]:
+        """What headings mean."""
+
+    @property
+    def settings(self) -> Path | None:
+        """Workbook of the user's own figures."""
+
+
+def read_asked(asked: Asked, workbook: Workbook, catalogue: Catalogue) -> Fleet:
+    """Read the list of an open workbook as a request has it."""
+    return read_fleet(
+        workbook.path,
+        catalogue,
+        sheet=asked.sheet,
+        header_map=asked.header_map,
+        workbook=workbook,
+        settings=asked.settings,
+    )
 
 
 def read_fleet(

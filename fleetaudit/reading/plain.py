@@ -8,6 +8,8 @@ from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
+from fleetaudit.catalogue.other_languages import bare
+
 _FRACTIONS = {
     "¼": "1/4",
     "½": "1/2",
@@ -67,8 +69,7 @@ def folded(text: str) -> str:
     >>> folded(" Día  y CUADRILLA ")
     'dia y cuadrilla'
     """
-    bare = unicodedata.normalize("NFD", plain(text).casefold())
-    return " ".join("".join(sign for sign in bare if not unicodedata.combining(sign)).split())
+    return " ".join(bare(plain(text).casefold()).split())
 
 
 def cut(text: str, length: int = 60) -> str:

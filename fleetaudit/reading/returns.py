@@ -145,10 +145,8 @@ def _named_in_english(text: str, catalogue: Catalogue) -> str:
             names.setdefault(other, medium.name)
             names.setdefault(_KIND.split(other)[0], _KIND.split(medium.name)[0])
     for other in sorted(names, key=len, reverse=True):
-        signs = (
-            f"[{sign}{folded(sign)}]" if folded(sign) != sign else re.escape(sign) for sign in other.lower()
-        )
-        text = re.sub("".join(signs), names[other], text, flags=re.IGNORECASE)
+        spelling = "".join(map(_with_or_without_accent, other.lower()))
+        text = re.sub(spelling, names[other], text, flags=re.IGNORECASE)
     return text
 
 

@@ -20,7 +20,7 @@ from fleetaudit.facts.repeats import FleetCounts
 from fleetaudit.facts.view import Fleetwide
 from fleetaudit.language import ENGLISH, ISO, code, say, several, spoken
 from fleetaudit.reading import sheets
-from fleetaudit.reading.company import crew_names, heading_map, load_catalogue, tongue
+from fleetaudit.reading.company import crew_names, heading_map, settle
 from fleetaudit.reading.remarks import Log
 from fleetaudit.reading.whole import Whole
 from fleetaudit.scale import job as work
@@ -135,11 +135,8 @@ def _audited(
 
 def plan(wish: Wish, files: Sequence[pieces.Piece]) -> tuple[Job, list[Remark]]:
     """What every task has to know, and what there is to say about columns and figures."""
-    catalogue, remarks = load_catalogue(wish.settings, None)
-    language, dates = tongue(catalogue, wish.language, wish.dates)
+    catalogue, remarks, language, dates = settle(wish.settings, None, wish.language, wish.dates)
     with spoken(language, dates):
-        if remarks:  # in the language that the Settings sheet has just named
-            catalogue, remarks = load_catalogue(wish.settings, None)
         job, said = _placed(wish, files, catalogue)
     return replace(job, language=language, dates=dates), [*remarks, *said]
 

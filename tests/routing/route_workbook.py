@@ -1,10 +1,13 @@
-"""A workbook of an invented fleet to plan from."""
+"""A workbook of an invented fleet to plan from, and the command that does."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from click.testing import CliRunner, Result
 from openpyxl import Workbook
+
+from fleetaudit.cli import main
 
 UNITS = [
     # unit, account, latitude, longitude, vessel, medium, volume ft3, media date, restrictor
@@ -15,6 +18,15 @@ UNITS = [
     ("U-5", "lost clinic", None, None, "13x54", "activated carbon", 2.5, "2016-05-01", 8),
     ("U-6", "far cabins", -45.1, -20.1, "16x65", "filter sand", 5.0, "2009-05-01", 20),
 ]
+
+
+def run(*args, code=0) -> Result:
+    """Call `route` on the command line; whatever stands in the way is raised."""
+    result = CliRunner().invoke(main.cli, ["route", *map(str, args)], standalone_mode=False)
+    if result.exception is not None:
+        raise result.exception
+    assert (result.return_value or 0) == code, result.output
+    return result
 
 
 def write_workbook(path: Path, *, units=UNITS, crews=None, sites=(), extra=None) -> Path:

@@ -20,7 +20,7 @@ import icalendar
 import openpyxl
 import pytest
 from click.testing import CliRunner
-from route_workbook import UNITS, write_workbook
+from route_workbook import UNITS, run, write_workbook
 
 import fleetaudit
 from fleetaudit.audit_file import Request
@@ -34,14 +34,6 @@ from fleetaudit.workbook.book import open_workbook
 from fleetaudit.writing.time_zone import description
 
 AS_OF = ["--as-of", "2026-11-28", "--effort", "quick"]
-
-
-def run(*args, code=0):
-    result = CliRunner().invoke(main.cli, ["route", *map(str, args)], standalone_mode=False)
-    if result.exception is not None:
-        raise result.exception
-    assert (result.return_value or 0) == code, result.output
-    return result
 
 
 @pytest.fixture

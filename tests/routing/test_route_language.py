@@ -11,12 +11,10 @@ import gpxpy
 import icalendar
 import openpyxl
 import pytest
-from click.testing import CliRunner
-from route_workbook import UNITS, write_workbook
+from route_workbook import UNITS, run, write_workbook
 
 from fleetaudit import language
 from fleetaudit.catalogue.shipped import load
-from fleetaudit.cli import main
 from fleetaudit.reading.last_plan import read_last_plan
 from fleetaudit.routing.left_out import NO_PLACE
 from fleetaudit.workbook.book import open_workbook
@@ -27,14 +25,6 @@ CREWS = [("Crew A", -45.0, -20.0, 900, 40, 3, "Mon-Fri"), ("Crew B", -45.0, -20.
 SITES = [("north dairy", "Mon-Fri 8-12", None, "key under the pot")]
 DAY = ["--as-of", "2026-11-28", "--effort", "quick", "--days", "3"]
 SPANISH = ["--language", "es", "--dates", "day-first"]
-
-
-def run(*args, code=0):
-    result = CliRunner().invoke(main.cli, ["route", *map(str, args)], standalone_mode=False)
-    if result.exception is not None:
-        raise result.exception
-    assert (result.return_value or 0) == code, result.output
-    return result
 
 
 @pytest.fixture(scope="module")
