@@ -16,6 +16,7 @@ from fleetaudit.facts import repeats, site
 from fleetaudit.facts.fact import unusable, weakest
 from fleetaudit.facts.frame import Codes, Flags, Frame
 from fleetaudit.facts.view import Fleetwide, View
+from fleetaudit.facts.worked import Worked
 from fleetaudit.schema.column import Missing, Origin
 from fleetaudit.schema.quantity import DAY_SECONDS
 from fleetaudit.schema.version import VERSION
@@ -29,11 +30,13 @@ def audit(
     as_of: date,
     fleetwide: Fleetwide | None = None,
     due_within_days: float | None = None,
+    worked: Worked | None = None,
 ) -> AuditResult:
     """Audit a frame as of a date.
 
     `fleetwide` is what only the whole fleet tells (`facts.repeats.report` of the added counts); for a frame
-    that is the whole fleet it is worked out here.
+    that is the whole fleet it is worked out here. `worked` is passed from part to part of a large fleet and
+    holds what they need not work out again; no result changes by it.
     """
     if fleetwide is None:
         fleetwide = repeats.report(repeats.count(frame, catalogue))
@@ -41,7 +44,7 @@ def audit(
         catalogue.number("due_within_days") if due_within_days is None else due_within_days * DAY_SECONDS
     )
     day = (as_of - EPOCH).days
-    view = View(frame, catalogue, float(day), horizon, fleetwide)
+    view = View(frame, catalogue, float(day), horizon, fleetwide, worked)
     results = tuple(_result(check, view) for check in CHECKS)
     stamp = Stamp(VERSION, catalogue.hash, day, horizon)
     return AuditResult(view, results, verdicts(results, site.judged(view)), stamp)

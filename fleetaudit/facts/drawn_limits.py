@@ -50,10 +50,6 @@ class Stream(Struct, frozen=True):
     galileo: Floats
     velocity: Floats
 
-    def at(self, rows: Codes) -> Stream:
-        """Those of some units."""
-        return Stream(self.mu[rows], self.galileo[rows], self.velocity[rows])
-
 
 class Limits(Struct, frozen=True):
     """What the draws say of one kind of bed, in as many units as are asked for.

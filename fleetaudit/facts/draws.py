@@ -68,12 +68,24 @@ def bell(name: str) -> Floats:
     return np.array([inverse(share) for share in points()[name].tolist()])
 
 
-def share_below(limit: Floats, slack: Floats) -> Floats:
-    """Share of the even range from 1 - slack to 1 + slack that lies below a limit.
+def spread(bore_least: Floats, share_low: Floats, share_high: Floats) -> tuple[Floats, Floats]:
+    """What varies about a flow itself, of each row in each draw: arguments of `share_below`.
 
-    A step where the range has no width. Works in the array of limits.
+    The bore is a share of the area from `bore_least` to 1, the flow is known to a share of itself that lies
+    between `share_low` and `share_high`.
     """
-    limit -= 1
-    limit /= np.maximum(2 * slack, _NO_WIDTH)
-    limit += _HALF
-    return np.clip(limit, 0.0, 1.0, out=limit)
+    width = np.maximum(2 * evenly(share_low, share_high, "tolerance"), _NO_WIDTH)
+    return evenly(bore_least, np.ones(len(bore_least)), "bore") / width, _HALF - 1 / width
+
+
+def share_below(limit: Floats, reach: Floats, shift: Floats) -> Floats:
+    """Share of the real flow that lies below a limit, over all draws of a row.
+
+    The limit is given as a share of the flow that is known, for the whole area. In one draw the real flow
+    lies evenly about the known one, so the share below rises from 0 to 1 over its range; it is a step where
+    the range has no width. Works in the array of limits.
+    """
+    limit *= reach
+    limit += shift
+    np.clip(limit, 0.0, 1.0, out=limit)
+    return np.asarray(limit.sum(axis=1) / DRAWS)

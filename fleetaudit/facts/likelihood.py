@@ -30,14 +30,12 @@ alone.
 
 from __future__ import annotations
 
-from itertools import chain
-
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from fleetaudit.facts import draws, site
-from fleetaudit.facts.drawn_flows import ROWS_AT_ONCE, DrawnFlows, of_one_medium, of_several_media
+from fleetaudit.facts import site
+from fleetaudit.facts.drawn_flows import DRAWN_AT_ONCE, DrawnFlows, of_one_medium, of_several_media
 from fleetaudit.facts.drawn_limits import limits_of
 from fleetaudit.facts.frame import Flags, Floats
 from fleetaudit.facts.needed import fit, inputs_are_doubtful, limits
@@ -75,17 +73,19 @@ def contradicted(view: View) -> Flags:
 
 def _odds(view: View, flow: Floats, asked: Flags, unit: Ranges) -> Odds:
     """Odds of the rows asked for at the flows given [m3/s]; rows that are the same are worked out once."""
-    small, large = np.full(view.units, np.nan), np.full(view.units, np.nan)
+    odds = np.full((2, view.units), np.nan)
     several = many_media(view)
     alone = np.flatnonzero(asked & ~several & (view.medium >= 0))
-    first, which = distinct_rows([*unit.take(alone).columns(), flow[alone]])
-    lots = chain(
-        of_one_medium(view, alone[first], unit), of_several_media(view, np.flatnonzero(asked & several), unit)
-    )
-    for lot in lots:
-        small[lot.rows], large[lot.rows] = _outside(lot, flow[lot.rows])
-    small[alone], large[alone] = small[alone[first]][which], large[alone[first]][which]
-    return Odds(small, large)
+    mixed = np.flatnonzero(asked & several)
+    found = flow_window(view)
+    window = (found.low_without_freeboard, found.high_without_freeboard, found.caution, found.hard)
+    for rows, lots, more in ((alone, of_one_medium, ()), (mixed, of_several_media, window)):
+        columns = [*unit.take(rows).columns(), *(column[rows] for column in (flow, *more))]
+        first, which = distinct_rows(columns)
+        for lot in lots(view, rows[first], unit):
+            odds[:, lot.rows] = _outside(lot, flow[lot.rows])
+        odds[:, rows] = odds[:, rows[first]][:, which]
+    return Odds(*odds)
 
 
 def _outside(lot: DrawnFlows, flow: Floats) -> tuple[Floats, Floats]:
@@ -95,17 +95,19 @@ def _outside(lot: DrawnFlows, flow: Floats) -> tuple[Floats, Floats]:
     """
     below, above = _agreed(lot, flow)
     open_below, open_above = np.isnan(below), np.isnan(above)
+    asked = np.flatnonzero(open_below | open_above)
+    if not len(asked):
+        return below, above
+    lot.prepare(asked)
     for sides in ((True, True), (True, False), (False, True)):
         asked = np.flatnonzero((open_below == sides[0]) & (open_above == sides[1]))
-        for start in range(0, len(asked), ROWS_AT_ONCE):
-            part = asked[start : start + ROWS_AT_ONCE]
-            low, high, scale = lot.drawn(part)
-            scale /= flow[part][:, None]
-            slack = lot.slack(part)
+        for start in range(0, len(asked), DRAWN_AT_ONCE):
+            part = asked[start : start + DRAWN_AT_ONCE]
+            limits = iter(lot.drawn(part, sides))
             if sides[0]:
-                below[part] = draws.share_below(np.minimum(low, high) * scale, slack).mean(axis=1)
+                below[part] = lot.share_below(next(limits), flow[part], part)
             if sides[1]:
-                above[part] = 1 - draws.share_below(np.maximum(low, high) * scale, slack).mean(axis=1)
+                above[part] = 1 - lot.share_below(next(limits), flow[part], part)
     return below, above
 
 
@@ -116,7 +118,9 @@ def _agreed(lot: DrawnFlows, flow: Floats) -> tuple[Floats, Floats]:
 
     def share(least: Floats, most: Floats) -> Floats:
         with np.errstate(invalid="ignore"):
-            return np.select([least >= surely_more * _MORE, most * _MORE <= surely_less], [1.0, 0.0], np.nan)
+            every = np.where(least >= surely_more * _MORE, 1.0, np.nan)
+            every[most * _MORE <= surely_less] = 0.0
+        return every
 
     below = share(np.minimum(low_least, high_least), np.minimum(low_most, high_most))
     above = 1 - share(np.maximum(low_least, high_least), np.maximum(low_most, high_most))
@@ -171,8 +175,8 @@ def freeboard_too_small(view: View) -> Floats:
     kind_of = ranges(view).kind
     for kind in np.unique(kind_of[rows]).tolist():
         mine = rows[kind_of[rows] == kind]
-        for start in range(0, len(mine), ROWS_AT_ONCE):
-            part = mine[start : start + ROWS_AT_ONCE]
+        for start in range(0, len(mine), DRAWN_AT_ONCE):
+            part = mine[start : start + DRAWN_AT_ONCE]
             lot, limits = ranges(view).take(part), limits_of(view, kind)
             cold, warm = limits.streams(lot)
             answer[part] = (limits.by_room(lot, cold) < limits.least(warm)).mean(axis=1)

@@ -12,6 +12,7 @@ from fleetaudit.catalogue import arrays
 from fleetaudit.catalogue.arrays import Sought
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts.frame import Codes, Flags, Floats, Frame
+from fleetaudit.facts.worked import Worked
 from fleetaudit.schema import fleet
 
 Result = TypeVar("Result")
@@ -39,12 +40,15 @@ class View:
         as_of_day: float,
         due_within_s: float,
         fleetwide: Fleetwide | None = None,
+        worked: Worked | None = None,
     ) -> None:
         self.frame = frame
         self.catalogue = catalogue
         self.as_of_day = as_of_day
         self.due_within_s = due_within_s
         self.fleetwide = fleetwide or Fleetwide()
+        fits = worked is not None and worked.catalogue is catalogue
+        self.worked = worked if worked is not None and fits else Worked(catalogue, keep=False)
         self._memory: dict[Any, Any] = {}
 
     @property

@@ -10,6 +10,9 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Positions = NDArray[np.int64]
+Bits = NDArray[np.uint64]
+
+_MULTIPLIER = np.uint64(0x9E3779B97F4A7C15)  # odd, and its bits follow no rule
 
 
 def floats(*values: ArrayLike) -> list[Floats]:
@@ -22,27 +25,58 @@ def only(possible: Flags | np.bool_, values: Floats) -> Floats:
     return np.where(possible, values, np.nan)[()]
 
 
-def _fingerprints(columns: Sequence[Floats]) -> NDArray[np.uint64]:
-    """One 64-bit number per row, the same for the same numbers (NaN equals NaN, -0 equals 0)."""
+def _bits(column: Floats | Positions) -> Bits:
+    """A column as 64-bit numbers, the same for the same numbers (NaN equals NaN, -0 equals 0)."""
+    if column.dtype.kind != "f":
+        return column.astype(np.int64).view(np.uint64)
+    plain = column + 0.0
+    nothing = np.isnan(plain)
+    if nothing.any():
+        plain[nothing] = np.nan
+    return plain.view(np.uint64)
+
+
+def _fingerprints(columns: Sequence[Bits]) -> Bits:
+    """One 64-bit number per row, the same for the same numbers."""
     seen = np.zeros(columns[0].size, dtype=np.uint64)
-    for column in columns:
-        bits = (np.where(np.isnan(column), np.nan, column) + 0.0).view(np.uint64)
+    for bits in columns:
         # Multiply and fold, as in the finaliser of a common hash, so that every bit of a row counts.
-        seen = (seen ^ bits) * np.uint64(0x9E3779B97F4A7C15)
-        seen ^= seen >> np.uint64(29)
-        seen *= np.uint64(0xBF58476D1CE4E5B9)
+        seen ^= bits
+        seen *= _MULTIPLIER
         seen ^= seen >> np.uint64(32)
+    seen *= _MULTIPLIER
     return seen
 
 
-def distinct_rows(columns: Sequence[Floats]) -> tuple[Positions, Positions]:
-    """Position of one row of each kind, and for every row the kind it is of; columns are one-dimensional."""
-    _, first, kind = np.unique(_fingerprints(columns), return_index=True, return_inverse=True)
-    same = (np.array_equal(column[first][kind], column, equal_nan=True) for column in columns)
-    if all(same):
-        return first, kind
-    everyone = np.arange(columns[0].size)  # two kinds share a fingerprint: take every row for itself
-    return everyone, everyone
+def _first_alike(numbers: Bits) -> Positions:
+    """For every number the position of the first that is the same.
+
+    By a table of positions that has some four times as many slots as there are numbers: numbers that meet
+    another in their slot go through it again by other bits of theirs.
+    """
+    shift = np.uint64(64 - numbers.size.bit_length() - 2)
+    slots = np.empty(1 << (64 - int(shift)), dtype=np.int64)
+    alike = np.empty(numbers.size, dtype=np.int64)
+    rest, turned = np.arange(numbers.size), numbers
+    while rest.size:
+        slot = (turned >> shift).astype(np.int64)
+        slots[slot[::-1]] = rest[::-1]  # so that the first is what stays
+        found = slots[slot]
+        other = numbers[found] != numbers[rest]
+        alike[rest] = found
+        rest, turned = rest[other], turned[other] * _MULTIPLIER
+    return alike
+
+
+def distinct_rows(columns: Sequence[Floats | Positions]) -> tuple[Positions, Positions]:
+    """Position of the first row of each kind, and for every row the kind; columns are one-dimensional."""
+    held = [_bits(column) for column in columns]
+    alike = _first_alike(_fingerprints(held))
+    everyone = np.arange(alike.size)
+    if not all(np.array_equal(bits[alike], bits) for bits in held):
+        return everyone, everyone  # two kinds share a fingerprint: take every row for itself
+    own = alike == everyone
+    return np.flatnonzero(own), (np.cumsum(own) - 1)[alike]
 
 
 def once_per_row(function: Callable[..., Floats], *columns: Floats) -> Floats:

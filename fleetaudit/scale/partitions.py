@@ -19,6 +19,7 @@ from fleetaudit.crews import counts as set_ups
 from fleetaudit.facts import repeats
 from fleetaudit.facts.frame import Frame
 from fleetaudit.facts.view import Fleetwide
+from fleetaudit.facts.worked import Worked
 
 Keys = NDArray[np.uint64]
 
@@ -91,8 +92,9 @@ def audited(
     due_within_days: float | None = None,
 ) -> Iterator[AuditResult]:
     """The result of each part in turn; `whole` is what `fleetwide` gives for all of them."""
+    worked = Worked(catalogue)
     for frame in parts:
-        yield audit(frame, catalogue, as_of, whole, due_within_days)
+        yield audit(frame, catalogue, as_of, whole, due_within_days, worked)
 
 
 def totals(results: Iterable[AuditResult]) -> Totals:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date
 from functools import cache
-from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -21,6 +20,7 @@ from fleetaudit.facts import draws, likelihood
 from fleetaudit.facts.due import due
 from fleetaudit.facts.likelihood import fit_odds
 from fleetaudit.facts.view import View
+from fleetaudit.facts.worked import Worked
 from fleetaudit.hydraulics import bed, held_at_porosity, other_laws, water
 from tests.frames import frame_of
 from tests.simulation.fleet import COAL, GPM, INCH, SAND, VESSELS, Beds, ends, setting, simulate
@@ -143,12 +143,20 @@ def test_parts_and_order_give_the_same_to_the_last_bit() -> None:
     whole = fit_odds(View(frame, load(), 0.0, 0.0))
     asked = ~np.isnan(whole.small)
     assert 40 < asked.sum() < 240
-    for cuts in ((0, 1, 240), (0, 97, 98, 240)):
-        for first, last in pairwise(cuts):
-            part = fit_odds(View(frame.part(first, last), load(), 0.0, 0.0))
+    catalogue = load()
+    for parts, worked in (
+        ([(0, 1), (1, 240)], None),
+        ([(0, 97), (97, 98), (98, 240)], None),
+        ([(0, 97), (97, 98), (98, 240)], Worked(catalogue)),
+        ([(98, 240), (98, 98), (0, 97), (97, 98)], Worked(catalogue)),
+    ):
+        for first, last in parts:
+            part = fit_odds(View(frame.part(first, last), catalogue, 0.0, 0.0, worked=worked))
             np.testing.assert_array_equal(part.small, whole.small[first:last])
             np.testing.assert_array_equal(part.large, whole.large[first:last])
     rows = simulate(31, 240, documented=False).rows
+    other = with_settings(law_error=0.2)
+    assert (fit_odds(View(frame, other, 0.0, 0.0, worked=worked)).small != whole.small)[asked].any()
     turned = fit_odds(view_of(rows[::-1]))
     np.testing.assert_array_equal(turned.small[::-1], whole.small)
 

@@ -1,0 +1,54 @@
+"""What is kept is what working it out again would give."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fleetaudit.hydraulics.kept import Kept
+
+
+class Doubling:
+    """Twice a number, and the number itself; remembers how many it was asked for at a time."""
+
+    def __init__(self, numbers: list[float]) -> None:
+        self.numbers = np.array(numbers)
+        self.asked: list[int] = []
+
+    def __call__(self, places: np.ndarray) -> np.ndarray:
+        self.asked.append(len(places))
+        return np.stack([2 * self.numbers[places], self.numbers[places]], axis=1)
+
+
+@pytest.mark.parametrize(
+    ("most", "asked"),
+    [
+        (9, [[3], [1], []]),
+        (4, [[3], [1], []]),
+        (3, [[3], [3], []]),
+        (2, [[3], [3], [1]]),
+        (0, [[3], [3], [1]]),
+    ],
+)
+def test_answers_are_worked_out_once_as_long_as_there_is_room(most: int, asked: list[list[int]]) -> None:
+    """Numbers in 1 2 3, then 3 1 4, then 4: with room for all of them, for one lot of them, for none."""
+    kept = Kept(most, 2)
+    for numbers, times in zip(([1.0, 2.0, 3.0], [3.0, 1.0, 4.0], [4.0]), asked, strict=True):
+        work_out = Doubling(numbers)
+        found = kept.of([work_out.numbers], work_out)
+        np.testing.assert_array_equal(found, [[2 * number, number] for number in numbers])
+        assert work_out.asked == times
+
+
+def test_rows_that_differ_in_one_number_have_answers_of_their_own() -> None:
+    kept, one = Kept(8, 1), np.array([1.0, 1.0, np.nan])
+    other = np.array([5.0, 6.0, 5.0])
+    for _ in range(2):
+        found = kept.of([one, other], lambda places: (np.nan_to_num(one) * 10 + other)[places, None])
+        np.testing.assert_array_equal(found[:, 0], [15.0, 16.0, 5.0])
+
+
+def test_what_is_given_out_is_a_copy() -> None:
+    kept, numbers = Kept(4, 1), np.array([1.0])
+    kept.of([numbers], lambda places: np.full((len(places), 1), 7.0))[:] = 0.0
+    assert kept.of([numbers], lambda places: np.full((len(places), 1), 8.0))[0, 0] == 7.0
