@@ -1,5 +1,5 @@
 """Run the command line as `python -m fleetaudit`."""
 
-from fleetaudit.cli.main import main
+from fleetaudit.cli.process import run
 
-main()
+run()

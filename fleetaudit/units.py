@@ -19,6 +19,8 @@ from fleetaudit.assets import read_table
 from fleetaudit.errors import InputError
 
 Number = TypeVar("Number", float, NDArray[np.float64])
+_PER = re.compile(r"\s*/\s*")
+_BLANKS = re.compile(r"\s+")
 
 
 class Unit(Struct, frozen=True):
@@ -33,8 +35,7 @@ class Unit(Struct, frozen=True):
 def fold(spelling: str) -> str:
     """Spelling without case, dots and needless blanks, as the table is keyed."""
     text = spelling.strip().lower().replace(".", "")
-    text = re.sub(r"\s*/\s*", "/", text)
-    return re.sub(r"\s+", " ", text)
+    return text if text.isalnum() else _BLANKS.sub(" ", _PER.sub("/", text))
 
 
 @cache
@@ -48,6 +49,7 @@ def table() -> Mapping[str, Unit]:
     return found
 
 
+@lru_cache(maxsize=4096)
 def find(spelling: str) -> Unit | None:
     """Unit of a spelling, or None where the table does not hold it."""
     return table().get(fold(spelling))

@@ -612,3 +612,28 @@ def test_commands_are_listed_as_they_are_loaded() -> None:
     for name in command_line.COMMANDS:
         command = command_line.cli.get_command(None, name)
         assert command is not None and command.name == name
+
+
+def _process(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, *arguments],
+        capture_output=True,
+        text=True,
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        check=False,
+    )
+
+
+def test_a_process_leaves_with_its_code_and_all_that_was_printed(tmp_path: Path) -> None:
+    with_columns(tmp_path / "fleet.xlsx", **WORST["now"])
+    asked = ("audit", "fleet.xlsx", "--as-of", DAY, "--json", "-")
+    done = _process(tmp_path, "-m", "fleetaudit", *asked, "--fail-on", "now")
+    assert done.returncode == 1 and len(json.loads(done.stdout)["findings"]) >= 4
+    assert _process(tmp_path, "-m", "fleetaudit", *asked, "--force").returncode == 0
+    assert _process(tmp_path, "-m", "fleetaudit", "audit", "none.xlsx").returncode == 2
+
+
+def test_a_process_that_is_measured_ends_in_the_usual_way(fleet: Path) -> None:
+    done = _process(fleet.parent, "-m", "cProfile", "-m", "fleetaudit", "audit", fleet.name, "--as-of", DAY)
+    assert "Written:" in done.stdout and "function calls" in done.stdout

@@ -75,7 +75,7 @@ def test_the_licence_and_the_command_are_in_the_wheel(wheel: Path, names: set[st
     assert told["Name"] == "fleetaudit"
     assert told["Version"] == project["version"]
     assert any(name.endswith("LICENSE") for name in names)
-    assert "fleetaudit = fleetaudit.cli.main:main" in points
+    assert "fleetaudit = fleetaudit.cli.process:run" in points
 
 
 def test_metadata_say_to_programs_what_it_is_and_what_it_needs(wheel: Path, names: set[str]) -> None:

@@ -95,7 +95,7 @@ class Desk:
             self.problems.append(f'{where} has the unit "{unit}", which the table of units does not hold.')
             return None
         scale, offset = factor(unit)
-        value, low, high = (float(entry.get(part, math.nan)) for part in ("value", "low", "high"))
+        value, low, high = (entry.get(part, math.nan) for part in ("value", "low", "high"))
         return (value + offset) * scale, (low + offset) * scale, (high + offset) * scale
 
     def figures_of(self, name: str, entry: Entry, where: str) -> dict[str, Figure]:

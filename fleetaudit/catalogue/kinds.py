@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from msgspec import Struct
 
 from fleetaudit import units
@@ -122,6 +124,7 @@ TRIPLES: dict[str, tuple[str, str, str]] = {
 _MONEY = {"money": None, "money/ft3": (1.0, "ft3"), "money/1000gal": (1000.0, "gal")}
 
 
+@lru_cache(maxsize=1024)
 def dimension(unit: str) -> str | None:
     """SI unit that `unit` is carried to, None where the table of units does not hold it."""
     if unit in _MONEY:

@@ -11,6 +11,7 @@ from fleetaudit.audit_file import Request, Written, audit_file, audit_files
 from fleetaudit.cli import options
 from fleetaudit.cli.password import first_line
 from fleetaudit.cli.printing import findings_at_or_over, print_summary, wrapped
+from fleetaudit.cli.process import Code
 from fleetaudit.cli.progress import Progress
 from fleetaudit.errors import InputError, together
 from fleetaudit.language import say, spoken
@@ -178,7 +179,9 @@ def command(
     if json_file == "-":
         click.echo(written.json_text, nl=False)
     print_summary(written, requests[0], to_stderr=json_file == "-")
-    return 1 if findings_at_or_over(written.report, fail_on) else 0
+    code = Code(findings_at_or_over(written.report, fail_on))
+    code.made = written
+    return code
 
 
 def _is_dataset(path: Path) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import sys
 from importlib import import_module
@@ -58,7 +57,6 @@ class Commands(click.Group):
         """The command of a name, or None."""
         if name not in COMMANDS:
             return None
-        _prepare()
         return said(import_module(COMMANDS[name][0]).command)
 
     def resolve_command(
@@ -87,15 +85,6 @@ class Commands(click.Group):
             formatter.write_dl([(name, say(line)) for name, (_, line) in COMMANDS.items()])
 
 
-def _prepare() -> None:
-    """Settle what a process that runs one command and ends can do without."""
-    # Nothing here multiplies matrices, and starting a thread for each processor takes longer than a small
-    # audit.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # Records live until the end, so looking for rings of garbage among them again and again finds nothing.
-    gc.set_threshold(1_000_000, 20, 100)
-
-
 @click.group(cls=Commands, help=f"{EXAMPLES}\n\nAudits a workbook of backwashing media filters.")
 @click.version_option(VERSION, prog_name="fleetaudit")
 @click.pass_context
@@ -106,14 +95,16 @@ def cli(ctx: click.Context) -> None:
 
 
 def main(args: list[str] | None = None) -> NoReturn:
-    """Run the command line and leave with 0 (ran), 1 (findings at or over --fail-on) or 2 (could not run)."""
+    """Run the command line and leave with the code that it answers."""
+    sys.exit(answer(args))
+
+
+def answer(args: list[str] | None = None) -> int:
+    """Run the command line; 0 (ran), 1 (findings at or over --fail-on) or 2 (could not run)."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    code = _run(args)
-    # The process ends now: looking once more for rings of garbage among all it holds frees nothing in time.
-    gc.freeze()
-    sys.exit(code)
+    return _run(args)
 
 
 def _run(args: list[str] | None) -> int:
@@ -124,8 +115,8 @@ def _run(args: list[str] | None) -> int:
 
 def _answered(words: list[str]) -> int:
     try:
-        answer: Any = said(cli).main(words, prog_name="fleetaudit", standalone_mode=False)
-        return answer if isinstance(answer, int) else 0
+        code: Any = said(cli).main(words, prog_name="fleetaudit", standalone_mode=False)
+        return code if isinstance(code, int) else 0
     except FleetAuditError as trouble:
         _complain(trouble.message)
     except click.exceptions.NoArgsIsHelpError as trouble:
@@ -175,7 +166,3 @@ def _log() -> str:
     ) as file:
         traceback.print_exc(file=file)
         return file.name
-
-
-if __name__ == "__main__":
-    main()

@@ -11,6 +11,7 @@ from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.unit_ranges import Ranges, ranges
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.hydraulics import held_at_porosity, water
+from fleetaudit.hydraulics.arrays import distinct
 
 _ROUNDING = 1e-9  # far more than arithmetic loses, far less than anything is known to
 
@@ -132,5 +133,5 @@ def limits_of(view: View, kind: int) -> Limits:
 def _beds(view: View) -> tuple[Codes, Beds]:
     """The kinds of bed of a view in order, and draws of each."""
     held = ranges(view).kind
-    present, every = np.unique(held[held >= 0]), kinds(view.catalogue)
+    present, every = distinct(held[held >= 0]), kinds(view.catalogue)
     return present, beds_of(view.catalogue, [every[kind] for kind in present])

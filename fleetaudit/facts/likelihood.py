@@ -42,7 +42,7 @@ from fleetaudit.facts.needed import fit, inputs_are_doubtful, limits
 from fleetaudit.facts.unit_ranges import Ranges, ranges, setting_end
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.facts.window import Clash, flow_window
-from fleetaudit.hydraulics.arrays import distinct_rows
+from fleetaudit.hydraulics.arrays import distinct, distinct_rows
 
 _MORE = 1 + 1e-9  # by more than arithmetic loses
 
@@ -173,7 +173,7 @@ def freeboard_too_small(view: View) -> Floats:
     answer[rows[several]] = 0.0
     rows = rows[~several]
     kind_of = ranges(view).kind
-    for kind in np.unique(kind_of[rows]).tolist():
+    for kind in distinct(kind_of[rows]).tolist():
         mine = rows[kind_of[rows] == kind]
         for start in range(0, len(mine), DRAWN_AT_ONCE):
             part = mine[start : start + DRAWN_AT_ONCE]

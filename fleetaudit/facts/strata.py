@@ -11,6 +11,7 @@ from fleetaudit.catalogue import arrays
 from fleetaudit.facts import site
 from fleetaudit.facts.frame import Codes, Flags, Floats, Layer
 from fleetaudit.facts.view import View, remembered
+from fleetaudit.hydraulics.arrays import distinct
 
 
 class Strata(Struct, frozen=True):
@@ -123,6 +124,6 @@ def stacks_by_height(view: View, rows: Codes) -> list[tuple[Codes, Codes]]:
     cut = strata(view)
     return [
         (some, cut.first[some][:, None] + np.arange(layers))
-        for layers in np.unique(cut.count[rows]).tolist()
+        for layers in distinct(cut.count[rows]).tolist()
         for some in (rows[cut.count[rows] == layers],)
     ]

@@ -20,6 +20,20 @@ def floats(*values: ArrayLike) -> list[Floats]:
     return list(np.broadcast_arrays(*(np.asarray(value, dtype=np.float64) for value in values)))
 
 
+def distinct(values: Positions) -> Positions:
+    """Distinct values, rising.
+
+    As `np.unique`, which loads all of masked arrays to ask whether it was given one.
+
+    >>> distinct(np.array([3, 1, 3])).tolist()
+    [1, 3]
+    """
+    ordered = np.sort(values)
+    first = np.ones(ordered.size, dtype=np.bool_)
+    first[1:] = ordered[1:] != ordered[:-1]
+    return ordered[first]
+
+
 def only(possible: Flags | np.bool_, values: Floats) -> Floats:
     """`values` where possible, else NaN; a scalar comes back as one."""
     return np.where(possible, values, np.nan)[()]
