@@ -104,6 +104,7 @@ Where things are
 `orphans`          parts nothing leads to any more              `drawings`    what floats over a sheet
 `setting`          single cells set in a copy                   `cell_values` what may be written into them
 `dependents`       formulas that rest on changed cells          `atomic`      files that appear whole or not
-`opened`           an opened file and what was scanned of it
+`opened`           an opened file and what was scanned of it    `sheet_part`  markup of a sheet that is ours
+`sheet_rows`       its rows, one by one or by column            `columns`     cells of whole columns
 =================  ==================================================================================
 """

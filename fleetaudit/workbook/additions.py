@@ -24,7 +24,7 @@ from fleetaudit.workbook.markup import (
     whole,
 )
 from fleetaudit.workbook.place import Range, quoted
-from fleetaudit.workbook.sheets import quoted_text
+from fleetaudit.workbook.sheet_part import quoted_text
 from fleetaudit.workbook.structure import Part, SheetEntry, Structure, parse_part, read_part, relations_name
 
 MARKER = "fleetaudit_sheet"

@@ -35,7 +35,7 @@ def write_cells(job: Job, entry: SheetEntry, values: Values, first_row: int = 1)
 
 def cell_markups(
     job: Job, edit: SheetEdit, entry: SheetEntry, values: Values, first_row: int
-) -> dict[int, dict[int, str]]:
+) -> dict[int, dict[int, bytes]]:
     """Markup of each cell by row and column."""
     if edit.part.rows_element is None or not edit.in_order:
         raise CannotSplice(
@@ -44,14 +44,14 @@ def cell_markups(
             "spreadsheet program first."
         )
     looks = _Looks(job, edit, first_row)
-    markups: dict[int, dict[int, str]] = {}
+    markups: dict[int, dict[int, bytes]] = {}
     for (row, column), given in values.items():
         value, style = looks.dressed(row, column, given)
         where = address(row, column)
         markup = cell(where, value, style, edit.prefix, epoch_1904=job.structure.epoch_1904)
         if value is None and style:
             markup = f'<{edit.prefix}c r="{where}" s="{style}"/>'
-        markups.setdefault(row, {})[column] = markup
+        markups.setdefault(row, {})[column] = markup.encode()
     return markups
 
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from heapq import merge
 
 from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Package, RawMember, packed_pieces
 from fleetaudit.workbook.formats import GENERAL
-from fleetaudit.workbook.markup import Edit, applied, from_utf8
+from fleetaudit.workbook.markup import Edit, applied, from_utf8, place_of
 from fleetaudit.workbook.opened import Opened
 from fleetaudit.workbook.structure import Part, SheetEntry, Structure
 from fleetaudit.workbook.styles import Look, Style, Styles
+
+_ABOUT_A_CELL = 60  # bytes
 
 
 class CannotSplice(WorkbookError):
@@ -43,7 +46,7 @@ class Job(Struct):
     renewed: dict[str, RawMember] = field(default_factory=dict)
     dropped: set[str] = field(default_factory=set)
     remarks: list[str] = field(default_factory=list)
-    cells: dict[int, dict[int, str]] = field(default_factory=dict)
+    cells: dict[int, dict[int, bytes]] = field(default_factory=dict)
     known_styles: dict[str | None, int] = field(default_factory=dict)
 
     @property
@@ -62,9 +65,14 @@ class Job(Struct):
             self.known_styles[code] = self.styles.cell(Style(number_format=code or GENERAL))
         return self.known_styles[code]
 
-    def change(self, part: Part, edits: Sequence[Edit]) -> None:
-        """Note the new content of a part if it differs from the old."""
+    def change(self, part: Part, edits: Sequence[Edit], appended: Iterable[Edit] = ()) -> None:
+        """Note the new content of a part if it differs from the old.
+
+        `appended` edits, which go with others, come in the order of the part and are never held all at once.
+        """
         if any(part.data[edit.start : edit.end] != edit.new for edit in edits):
             about = len(part.data) + sum(len(edit.new) - edit.end + edit.start for edit in edits)
-            pieces = (from_utf8(piece, part.encoding) for piece in applied(part.data, edits))
+            about += len(self.rows) * len(self.columns) * _ABOUT_A_CELL if appended else 0
+            every = merge(sorted(edits, key=place_of), appended, key=place_of)
+            pieces = (from_utf8(piece, part.encoding) for piece in applied(part.data, every))
             self.renewed[part.name] = packed_pieces(part.name, pieces, about)

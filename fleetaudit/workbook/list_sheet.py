@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec import Struct
 
 from fleetaudit.language import say, several
-from fleetaudit.workbook.cellmarkup import cell, column_cells
+from fleetaudit.workbook.cellmarkup import cell, cell_end, default_code, plain
+from fleetaudit.workbook.columns import Run, across, cell_ends, digits, runs
 from fleetaudit.workbook.drawings import floating
-from fleetaudit.workbook.job import CannotSplice, Job
+from fleetaudit.workbook.job import CannotSplice, Column, Job
 from fleetaudit.workbook.markup import unescape_cell, whole
 from fleetaudit.workbook.place import LAST_COLUMN, Range, address, column_letters, parse_range, quoted
 from fleetaudit.workbook.rows import Cell
+from fleetaudit.workbook.sheet_part import quoted_text, rules_markup
 from fleetaudit.workbook.sheetedit import SheetEdit, cell_at, last_filled_column
-from fleetaudit.workbook.sheets import quoted_text, rules_markup
 from fleetaudit.workbook.structure import Table, parse_part, read_part, read_tables
 from fleetaudit.workbook.texts import shared_strings
 from fleetaudit.workbook.widening import filter_edits, table_edits
+
+_ROWS_AT_ONCE = 1_024
 
 
 class _Block(Struct):
@@ -55,7 +58,7 @@ def annotate_list(job: Job) -> Range | None:
     _write_rules(job, edit, block)
     _remark_on_drawings(job, block)
     widened = _widen(job, edit, block)
-    job.change(part, edit.edits)
+    job.change(part, edit.edits, edit.appended)
     return widened
 
 
@@ -173,28 +176,57 @@ def _holds_list(job: Job, cells: Range) -> bool:
 
 
 def _write_cells(job: Job, edit: SheetEdit, block: _Block) -> None:
-    prefix, epoch = edit.prefix, job.structure.epoch_1904
-    cells: dict[int, dict[int, str]] = {job.heading_row: {}}
+    cells: dict[int, dict[int, bytes]] = {job.heading_row: {}}
     neighbour = cell_at(edit.row(job.heading_row), block.beside)
-    markups: dict[int, list[str]] = {}
     heading_style = neighbour.style if neighbour is not None else 0
     for position, column in zip(block.columns, job.columns, strict=True):
-        letters = column_letters(position)
         if position in block.new:
-            where = f"{letters}{job.heading_row}"
-            cells[job.heading_row][position] = cell(where, column.heading, heading_style, prefix)
-        markups[position] = column_cells(
-            letters, job.rows, column.values, job.style_of, column.number_format, prefix, epoch_1904=epoch
-        )
+            heading = cell(address(job.heading_row, position), column.heading, heading_style, edit.prefix)
+            cells[job.heading_row][position] = heading.encode()
+    others: Sequence[int] = range(len(job.rows))
     if block.columns == block.new and not job.cells:
-        edit.append(job.rows, block.new, [markups[position] for position in block.new])
-    else:
-        for position, column_markups in markups.items():
-            for number, markup in zip(job.rows, column_markups, strict=True):
-                cells.setdefault(number, {})[position] = markup
-        for number, single in job.cells.items():
-            cells.setdefault(number, {}).update(single)
+        free = sorted(
+            [place for place in others if edit.is_free(job.rows[place], block.new[0])],
+            key=job.rows.__getitem__,
+        )
+        edit.append([job.rows[place] for place in free], _bodies(job, edit.prefix, block, free))
+        others = sorted({*others} - {*free})
+    for position, column in zip(block.columns, job.columns, strict=True):
+        made = across(_column(job, edit.prefix, column, position, others))
+        for place, markup in zip(others, made, strict=True):
+            cells.setdefault(job.rows[place], {})[position] = markup
+    for number, single in job.cells.items():
+        cells.setdefault(number, {}).update(single)
     edit.write(cells, _stale(job, edit, block))
+
+
+def _bodies(job: Job, prefix: str, block: _Block, places: Sequence[int]) -> Iterator[bytes]:
+    """Our cells of each row, made for some rows at a time when they are asked for."""
+    for start in range(0, len(places), _ROWS_AT_ONCE):
+        lot, columns = places[start : start + _ROWS_AT_ONCE], list[Run]()
+        for position, column in zip(block.columns, job.columns, strict=True):
+            columns += _column(job, prefix, column, position, lot)
+        yield from across(columns)
+
+
+def _column(job: Job, prefix: str, column: Column, position: int, places: Sequence[int]) -> list[Run]:
+    """Cells of a column of ours in some of the rows."""
+    epoch = job.structure.epoch_1904
+
+    def style_of(value: object) -> int:
+        return 0 if isinstance(value, str) else job.style_of(column.number_format or default_code(value))
+
+    def end(raw: object) -> bytes:
+        value = plain(raw)
+        if value is None:
+            return b""
+        return f'"{cell_end(value, style_of(value), prefix, epoch_1904=epoch)}'.encode()
+
+    values = [column.values[place] for place in places]
+    ends = cell_ends(values, style_of, prefix, epoch_1904=epoch)
+    if ends is None:
+        ends = [end(value) for value in values]
+    return runs(column_letters(position), digits([job.rows[place] for place in places]), ends, prefix)
 
 
 def _stale(job: Job, edit: SheetEdit, block: _Block) -> dict[int, list[int]]:

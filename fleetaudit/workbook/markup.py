@@ -25,6 +25,7 @@ _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _NEEDS_ESCAPE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 _CONTROL_BYTES = bytes({*range(1, 32)} - {9, 10})
+_SPECIAL_BYTES = bytes(range(1, 32)) + b'&<>"'
 _RARE = (b"_x", "\ufffe".encode(), "\uffff".encode())
 _LONGEST_TEXT = 32_767
 _LONGEST_NUMBER = 15
@@ -223,16 +224,21 @@ def tag_end(data: bytes, start: int) -> int:
     return match.end()
 
 
+def place_of(edit: Edit) -> tuple[int, int]:
+    """What edits of a part are put in order by."""
+    return edit.start, edit.end
+
+
 def apply(data: bytes, edits: Iterable[Edit]) -> bytes:
     """Content with all edits made; edits must not overlap."""
-    return b"".join(applied(data, edits))
+    return b"".join(applied(data, sorted(edits, key=place_of)))
 
 
 def applied(data: bytes, edits: Iterable[Edit]) -> Iterator[bytes]:
-    """Content with all edits made, in pieces that can be handled one after the other."""
+    """Content with all edits made, which come in order, in pieces that can be handled one after the other."""
     pieces: list[bytes] = []
     position = size = 0
-    for edit in sorted(edits, key=lambda item: (item.start, item.end)):
+    for edit in edits:
         if edit.start < position:
             raise ValueError("two edits of one part overlap")
         pieces += [data[position : edit.start], edit.new]
@@ -316,28 +322,41 @@ def escape_text(text: str) -> str:
     return text.replace("\r", "&#13;") if "\r" in text else text
 
 
-def escape_texts(texts: Sequence[str]) -> list[str]:
+def escape_texts(texts: Sequence[str]) -> list[bytes]:
     """The same as `escape_text` for each text, for all at once where none of them is out of the ordinary."""
-    joined = "\0".join(texts)
     try:
-        raw = joined.encode()
+        joined = "\0".join(texts).encode()
     except UnicodeEncodeError:
-        raw = b"_x"  # half of a pair of code units, which stands for no character
+        joined = b"_x"  # half of a pair of code units, which stands for no character
     ordinary = (
-        raw.count(b"\0") == len(texts) - 1
-        and len(raw.translate(None, _CONTROL_BYTES)) == len(raw)
-        and not any(rare in raw for rare in _RARE)
-        and len(max(texts, key=len, default="")) <= _LONGEST_TEXT
+        joined.count(b"\0") == len(texts) - 1
+        and len(joined.translate(None, _CONTROL_BYTES)) == len(joined)
+        and not any(rare in joined for rare in _RARE)
+        and max(map(len, texts), default=0) <= _LONGEST_TEXT
     )
     if not ordinary:
-        return [escape_text(text) for text in texts]
-    return joined.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;").split("\0")
+        return [escape_text(text).encode() for text in texts]
+    return joined.replace(b"&", b"&amp;").replace(b"<", b"&lt;").replace(b">", b"&gt;").split(b"\0")
 
 
 def escape_attribute(text: str) -> str:
     """Text inside double quotes; white space other than blanks is kept by references."""
     text = _CONTROL.sub("\ufffd", text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     return text.replace('"', "&quot;").replace("\n", "&#10;").replace("\r", "&#13;").replace("\t", "&#9;")
+
+
+def escape_attributes(texts: Sequence[str]) -> list[bytes]:
+    """The same as `escape_attribute` for each text, for all at once where none needs anything escaped."""
+    try:
+        joined = "\0".join(texts).encode()
+    except UnicodeEncodeError:
+        joined = b"&"  # as above
+    ordinary = (
+        joined.count(b"\0") == len(texts) - 1
+        and len(joined.translate(None, _SPECIAL_BYTES)) == len(joined)
+        and not any(rare in joined for rare in _RARE)
+    )
+    return joined.split(b"\0") if ordinary else [escape_attribute(text).encode() for text in texts]
 
 
 def whole(text: str) -> int | None:

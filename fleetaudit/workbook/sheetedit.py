@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from functools import cached_property
 
 from fleetaudit.workbook.markup import (
     Edit,
@@ -33,7 +34,7 @@ _BEFORE_RULES = {
     "dataConsolidate", "customSheetViews", "mergeCells", "phoneticPr", "conditionalFormatting",
 }  # fmt: skip
 
-NewCells = Mapping[int, Mapping[int, str]]
+NewCells = Mapping[int, Mapping[int, bytes]]
 
 
 class SheetEdit:
@@ -47,6 +48,8 @@ class SheetEdit:
         self.rows = part.checked_rows()
         self.numbers = [row.number for row in self.rows]
         self.edits: list[Edit] = []
+        #: edits in the order of the part that are made when they are asked for
+        self.appended: Iterable[Edit] = ()
 
     @property
     def in_order(self) -> bool:
@@ -64,64 +67,80 @@ class SheetEdit:
 
     def last_filled(self, first: int, last: int) -> int:
         """Last column in which any of these rows holds something."""
-        return max((last_filled_column(row) for row in self.between(first, last)), default=0)
+        found = 0
+        rows = slice(bisect_left(self.numbers, first), bisect_left(self.numbers, last + 1))
+        for row, written in zip(self.rows[rows], self._written[rows], strict=True):
+            if written > found:
+                found = max(found, last_filled_column(row))
+        return found
+
+    @cached_property
+    def _written(self) -> list[int]:
+        """Last column of each row that has a cell, filled or only styled."""
+        return [last_written_column(row) for row in self.rows]
+
+    @cached_property
+    def _places(self) -> dict[int, int]:
+        """Place of each row number among the rows."""
+        return {number: place for place, number in enumerate(self.numbers)}
 
     def write(self, cells: NewCells, clear: Mapping[int, Collection[int]]) -> None:
         """Put cells into rows, in place of what stands in the same columns; `clear` only takes away."""
         for number in sorted({*cells, *clear}):
             new, row = dict(cells.get(number, {})), self.row(number)
             for column in clear.get(number, ()):
-                new.setdefault(column, "")
+                new.setdefault(column, b"")
             if row is not None and new:
                 self._write_row(row, new)
             elif any(new.values()):
                 self._insert_row(number, new)
 
-    def append(
-        self, numbers: Sequence[int], columns: Sequence[int], markups: Sequence[Sequence[str]]
-    ) -> None:
-        """Put a block of cells, given column by column, behind all that stands in these rows."""
-        other: dict[int, dict[int, str]] = {}
-        rows = {row.number: row for row in self.rows}
-        for place, (number, body) in enumerate(
-            zip(numbers, map("".join, zip(*markups, strict=True)), strict=True)
-        ):
-            row = rows.get(number)
-            if row is None or row.self_closed or last_written_column(row) >= columns[0]:
-                other[number] = {column: cells[place] for column, cells in zip(columns, markups, strict=True)}
-            elif body:
-                filled = (
-                    column for column, cells in zip(columns[::-1], markups[::-1], strict=True) if cells[place]
-                )
-                tag = self._spanned(row, next(filled))
-                if tag != self.data[row.start : row.open_end]:
-                    self.edits.append(Edit(row.start, row.open_end, tag))
-                self.edits.append(Edit(row.close, row.close, body.encode()))
-        self.write(other, {})
+    def is_free(self, number: int, column: int) -> bool:
+        """Tell whether cells may simply be put behind those of a row, from this column on."""
+        place = self._places.get(number)
+        return place is not None and not self.rows[place].self_closed and self._written[place] < column
 
-    def _write_row(self, row: Row, new: dict[int, str]) -> None:
+    def append(self, numbers: Iterable[int], bodies: Iterable[bytes]) -> None:
+        """Put cells behind all that stands in rows that are free there, given from first to last."""
+        self.appended = self._appended([self.rows[self._places[number]] for number in numbers], bodies)
+
+    def _appended(self, rows: Iterable[Row], bodies: Iterable[bytes]) -> Iterator[Edit]:
+        parent = self.part.rows_element
+        assert parent is not None
+        has_spans = self.data.find(b"spans", parent.open_end, parent.close) >= 0
+        last_cell = re.compile(f'.*<{self.prefix}c r="([A-Z]+)'.encode(), re.DOTALL)
+        for row, body in zip(rows, bodies, strict=True):
+            if not body:
+                continue
+            if has_spans and (found := last_cell.match(body)) is not None:
+                tag = self._spanned(row, column_number(found[1].decode()))
+                if tag != self.data[row.start : row.open_end]:
+                    yield Edit(row.start, row.open_end, tag)
+            yield Edit(row.close, row.close, body)
+
+    def _write_row(self, row: Row, new: dict[int, bytes]) -> None:
         columns = [column for column, markup in new.items() if markup]
         tag = self._spanned(row, max(columns, default=0))
         if row.self_closed:
             if columns:
                 name = _TAG_NAME.match(tag)
                 assert name is not None
-                body = "".join(new[column] for column in sorted(columns)).encode()
+                body = b"".join(new[column] for column in sorted(columns))
                 opened = tag[:-2].rstrip() + b">"
                 self.edits.append(Edit(row.start, row.end, opened + body + b"</" + name[1] + b">"))
             return
         if tag != self.data[row.start : row.open_end]:
             self.edits.append(Edit(row.start, row.open_end, tag))
         if min(new) > last_written_column(row):
-            body = "".join(new[column] for column in sorted(columns)).encode()
+            body = b"".join(new[column] for column in sorted(columns))
             self.edits.append(Edit(row.close, row.close, body))
         else:
             self._merge_cells(row, new)
 
-    def _merge_cells(self, row: Row, new: dict[int, str]) -> None:
+    def _merge_cells(self, row: Row, new: dict[int, bytes]) -> None:
         old = sorted(row.cells(), key=lambda cell: cell.column)
         for column in sorted(new):
-            markup = new[column].encode()
+            markup = new[column]
             same = next((cell for cell in old if cell.column == column), None)
             if same is not None:
                 if self.data[same.start : same.end] != markup:
@@ -130,9 +149,10 @@ class SheetEdit:
                 position = next((cell.start for cell in old if cell.column > column), row.close)
                 self.edits.append(Edit(position, position, markup))
 
-    def _insert_row(self, number: int, new: dict[int, str]) -> None:
-        body = "".join(new[column] for column in sorted(new))
-        markup = f'<{self.prefix}row r="{number}">{body}</{self.prefix}row>'.encode()
+    def _insert_row(self, number: int, new: dict[int, bytes]) -> None:
+        body = b"".join(new[column] for column in sorted(new))
+        opened, closed = f'<{self.prefix}row r="{number}">', f"</{self.prefix}row>"
+        markup = opened.encode() + body + closed.encode()
         index = bisect_left(self.numbers, number)
         if index < len(self.rows):
             position = self.rows[index].start

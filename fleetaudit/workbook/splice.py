@@ -35,7 +35,8 @@ from fleetaudit.workbook.markup import Edit, NotWellFormed, escape_text, from_ut
 from fleetaudit.workbook.opened import Opened
 from fleetaudit.workbook.orphans import orphans
 from fleetaudit.workbook.place import Range, quoted
-from fleetaudit.workbook.sheets import Link, Sheet, Styled, write_sheet
+from fleetaudit.workbook.sheet_part import write_sheet
+from fleetaudit.workbook.sheets import Link, Sheet, Styled
 from fleetaudit.workbook.structure import (
     Structure,
     is_signed,

@@ -25,4 +25,4 @@ ODD = st.sampled_from(
 
 @given(st.lists(st.one_of(ODD, st.text(max_size=20)), max_size=6))
 def test_all_at_once_is_the_same_as_one_by_one(texts: list[str]) -> None:
-    assert escape_texts(texts) == [escape_text(text) for text in texts]
+    assert escape_texts(texts) == [escape_text(text).encode() for text in texts]

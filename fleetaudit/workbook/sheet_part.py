@@ -1,0 +1,164 @@
+"""The part of a sheet that is wholly ours: its rows and all that stands around them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from msgspec import Struct
+
+from fleetaudit.workbook.markup import (
+    MAIN,
+    RELATIONSHIPS,
+    STRICT_MAIN,
+    STRICT_RELATIONSHIPS,
+    escape_attribute,
+    escape_text,
+)
+from fleetaudit.workbook.place import Range, column_letters
+from fleetaudit.workbook.sheet_rows import Rows
+from fleetaudit.workbook.sheets import Sheet
+from fleetaudit.workbook.styles import Look, Styles
+
+_ROWS_AT_ONCE = 4_096
+
+
+class WrittenSheet(Struct):
+    """Markup of an added sheet, in pieces, with the ranges that need a name in the workbook part."""
+
+    pieces: list[bytes]
+    filter_range: Range | None
+    title_rows: int
+
+
+def write_sheet(
+    sheet: Sheet, styles: Styles, *, strict: bool, epoch_1904: bool, target: Callable[[str], str] = str
+) -> WrittenSheet:
+    """Markup of an added sheet; `target` maps where a link leads when a sheet had to take another name."""
+    rows = Rows(styles, epoch_1904, sheet.widths, target)
+    body = _body(rows, sheet)
+    last_row = max(len(sheet.rows), 1)
+    extent = Range(1, 1, last_row, rows.last_column)
+    table = _table_part(sheet, last_row)
+    main, related = (STRICT_MAIN, STRICT_RELATIONSHIPS) if strict else (MAIN, RELATIONSHIPS)
+    head = [
+        '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n',
+        f'<worksheet xmlns="{main}" xmlns:r="{related}">',
+        "<sheetPr>",
+        f'<tabColor rgb="FF{sheet.tab_colour}"/>' if sheet.tab_colour else "",
+        '<pageSetUpPr fitToPage="1"/></sheetPr>',
+        f'<dimension ref="{extent}"/>',
+        _view(sheet.freeze_rows),
+        '<sheetFormatPr defaultRowHeight="15"/>',
+        _widths(sheet.widths),
+        "<sheetData>",
+    ]
+    tail = [
+        "</sheetData>",
+        f'<autoFilter ref="{table}"/>' if table else "",
+        _looks(sheet, styles, last_row),
+        _choices(sheet, last_row),
+    ]
+    end = [
+        '<pageMargins left="0.5" right="0.5" top="0.6" bottom="0.6" header="0.3" footer="0.3"/>',
+        f'<pageSetup orientation="{"landscape" if sheet.landscape else "portrait"}" fitToHeight="0"/>',
+        "<headerFooter><oddFooter>&amp;L&amp;A&amp;RPage &amp;P of &amp;N</oddFooter></headerFooter>",
+        "</worksheet>",
+    ]
+    links = [b"<hyperlinks>", *rows.links, b"</hyperlinks>"] if rows.links else []
+    last = b"".join(["".join(tail).encode(), *links, "".join(end).encode()])
+    pieces = ["".join(head).encode(), *body, last]
+    return WrittenSheet(pieces, table, sheet.freeze_rows)
+
+
+def _body(rows: Rows, sheet: Sheet) -> list[bytes]:
+    """All rows, those of a table in lots, so that what is made of them by columns stays small.
+
+    Encoded they take half as much: a single sign beyond Latin makes every letter of a text take two bytes.
+    """
+    if not sheet.styles:
+        every = "".join([rows.row(number, values) for number, values in enumerate(sheet.rows, start=1)])
+        return [every.encode()]
+    above = max(sheet.freeze_rows, sheet.head_rows)
+    head, body = sheet.rows[:above], sheet.rows[above:]
+    markup = [rows.row(number, values).encode() for number, values in enumerate(head, start=1)]
+    for start in range(0, len(body), _ROWS_AT_ONCE):
+        lot, first = body[start : start + _ROWS_AT_ONCE], len(head) + 1 + start
+        if all(len(values) == len(sheet.styles) for values in lot):
+            markup.append(rows.table(first, lot, sheet.styles))
+        else:
+            markup += [
+                rows.row(place, values, sheet.styles).encode()
+                for place, values in enumerate(lot, start=first)
+            ]
+    return markup
+
+
+def _table_part(sheet: Sheet, last_row: int) -> Range | None:
+    if not sheet.filter or sheet.freeze_rows < 1 or len(sheet.rows) <= sheet.freeze_rows:
+        return None
+    return Range(sheet.freeze_rows, 1, last_row, max(len(sheet.rows[sheet.freeze_rows - 1]), 1))
+
+
+def _view(freeze_rows: int) -> str:
+    if not freeze_rows:
+        return '<sheetViews><sheetView showGridLines="0" workbookViewId="0"/></sheetViews>'
+    pane = (
+        f'<pane ySplit="{freeze_rows}" topLeftCell="A{freeze_rows + 1}" activePane="bottomLeft" '
+        f'state="frozen"/>'
+        f'<selection pane="bottomLeft"/>'
+    )
+    return f'<sheetViews><sheetView workbookViewId="0">{pane}</sheetView></sheetViews>'
+
+
+def _widths(widths: Sequence[float]) -> str:
+    columns = "".join(
+        f'<col min="{number}" max="{number}" width="{width:g}" customWidth="1"/>'
+        for number, width in enumerate(widths, start=1)
+    )
+    return f"<cols>{columns}</cols>" if columns else ""
+
+
+def _looks(sheet: Sheet, styles: Styles, last_row: int) -> str:
+    markups, priority = [], 1
+    first = sheet.freeze_rows + 1
+    for column, looks in sheet.looks:
+        if last_row >= first and looks:
+            letters = column_letters(column)
+            markups.append(rules_markup(f"{letters}{first}:{letters}{last_row}", looks, styles, priority))
+            priority += len(looks)
+    return "".join(markups)
+
+
+def _choices(sheet: Sheet, last_row: int) -> str:
+    first = sheet.freeze_rows + 1
+    if not sheet.choices or last_row < first:
+        return ""
+    marks = []
+    for choice in sheet.choices:
+        letters = column_letters(choice.column)
+        note = (
+            f' showInputMessage="1" promptTitle="{escape_attribute(choice.title)}" '
+            f'prompt="{escape_attribute(choice.note)}"'
+            if choice.note
+            else ""
+        )
+        marks.append(
+            f'<dataValidation type="list" allowBlank="1"{note} sqref="{letters}{first}:{letters}{last_row}">'
+            f"<formula1>{escape_text(quoted_text(','.join(choice.words)))}</formula1></dataValidation>"
+        )
+    return f'<dataValidations count="{len(marks)}">{"".join(marks)}</dataValidations>'
+
+
+def rules_markup(cells: str, looks: Sequence[Look], styles: Styles, priority: int) -> str:
+    """Conditional formats that colour cells equal to a word; priorities count up from `priority`."""
+    rules = "".join(
+        f'<cfRule type="cellIs" dxfId="{styles.look(look)}" priority="{priority + index}" operator="equal">'
+        f"<formula>{escape_text(quoted_text(look.equals))}</formula></cfRule>"
+        for index, look in enumerate(looks)
+    )
+    return f'<conditionalFormatting sqref="{cells}">{rules}</conditionalFormatting>'
+
+
+def quoted_text(text: str) -> str:
+    """Text as it stands inside a formula."""
+    return '"' + text.replace('"', '""') + '"'
