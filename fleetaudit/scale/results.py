@@ -148,7 +148,7 @@ class Writer:
         for item, units in zip(result.checks, blind, strict=True):
             columns["check"] += [item.check.slug] * len(units)
             columns["core"] += [item.check.core] * len(units)
-            columns["reason"] += _reasons(speaker, item, units)
+            columns["reason"] += speaker.reasons(item, units)
         return _in_order(blind, columns, place)
 
 
@@ -193,18 +193,6 @@ def _figures(said: Said, count: int) -> list[str]:
     if not columns:
         return ["{}"] * count
     return ["{" + ", ".join(filter(None, row)) + "}" for row in zip(*columns, strict=True)]
-
-
-def _reasons(speaker: Speaker, item: CheckResult, units: Codes) -> list[str]:
-    """Why a check could not run for units; those that lack the same are put into words once."""
-    frame = speaker.result.view.frame
-    lacks = [frame.why_missing(column)[units] for column in (*item.check.needs, fleet.DIAMETER)]
-    kinds, which = np.unique(np.stack([item.reason[units], *lacks]), axis=1, return_inverse=True)
-    which = which.reshape(-1)
-    example = np.zeros(kinds.shape[1], dtype=np.int64)
-    example[which] = units
-    words = [speaker.reason(item, unit) for unit in example.tolist()]
-    return [words[place] for place in which.tolist()]
 
 
 def _places(frame: Frame, file: str) -> Columns:

@@ -34,6 +34,7 @@ from fleetaudit.writing.cautions import CAUTIONS
 from fleetaudit.writing.cost_words import sensitivity_words
 from fleetaudit.writing.display import day
 from fleetaudit.writing.doubts import doubts
+from fleetaudit.writing.gaps import not_checked
 from fleetaudit.writing.measuring import measuring, media_lines
 from fleetaudit.writing.orders import (
     DAY,
@@ -48,7 +49,6 @@ from fleetaudit.writing.orders import (
 )
 from fleetaudit.writing.report import (
     FindingRecord,
-    NotCheckedRecord,
     OrderGroup,
     PartLine,
     Report,
@@ -129,7 +129,7 @@ def _told(result: AuditResult, origin: Origin, chosen: Flags) -> Report:
         due_within_days=round(result.stamp.due_within_s / q.DAY_SECONDS),
         units=unit_records(result, findings, chosen),
         findings=findings,
-        not_checked=[record for record in _not_checked(result, speaker, origin) if chosen[record.unit]],
+        not_checked=not_checked(result, speaker, chosen, without_column=origin.every_not_checked),
         remarks=[*origin.remarks, *doubts(result, speaker), *_assumed(result, speaker)],
         sources=sources(result, origin.system),
         assumptions=assumptions(result, origin.system),
@@ -229,32 +229,6 @@ def _hide_crews(report: Report) -> None:
                 ),
             )
         )
-
-
-def _not_checked(result: AuditResult, speaker: Speaker, origin: Origin) -> list[NotCheckedRecord]:
-    """Checks that could not run; those a missing column silences everywhere only where all are asked for."""
-    frame = result.view.frame
-    unit_id, account = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT)
-    records = []
-    for item in result.checks:
-        blind = item.state == State.NOT_CHECKED
-        if not origin.every_not_checked:
-            blind &= item.reason != Missing.NO_COLUMN
-        for place in np.flatnonzero(blind):
-            unit = int(place)
-            records.append(
-                NotCheckedRecord(
-                    unit,
-                    unit_id[unit],
-                    account[unit],
-                    frame.sheet,
-                    int(frame.rows[unit]),
-                    item.check.slug,
-                    speaker.reason(item, unit),
-                    item.check.core,
-                )
-            )
-    return sorted(records, key=lambda record: record.row)
 
 
 def _parts(result: AuditResult, clerk: Clerk, chosen: Sequence[Part]) -> list[PartLine]:

@@ -394,10 +394,12 @@ class _Explainer:
         if not found.known[unit]:
             return ()
         flow = self.steps.fine
-        derivation = self.speaker.derivation
+        (least,), (most,) = (
+            self.speaker.derivation.ends(name, np.array([unit])) for name in ("least", "most")
+        )
         lines = [
-            Sourced(say("least"), derivation.end("least", unit), self._source_of("low")),
-            Sourced(say("most"), derivation.end("most", unit), self._source_of("high")),
+            Sourced(say("least"), least, self._source_of("low")),
+            Sourced(say("most"), most, self._source_of("high")),
         ]
         others = (found.floor, found.hard, found.caution, found.carry_over)
         for (title, words), values in zip(OTHER_LIMITS, others, strict=True):

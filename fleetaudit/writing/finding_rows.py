@@ -14,7 +14,7 @@ from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.language import dated, say
 from fleetaudit.schema.results import NOT_CHECKED
 from fleetaudit.writing.page import ROWS_SHOWN, Whole, plain, shown_cells
-from fleetaudit.writing.page_words import KINDS, UNJUDGED, WORDS, money, rounded
+from fleetaudit.writing.page_words import KINDS, UNJUDGED, WORDS, money
 from fleetaudit.writing.register import Anchors, Line, Unjudged, check_title
 from fleetaudit.writing.report import FindingRecord, Report
 from fleetaudit.writing.sentences import Sentences
@@ -135,7 +135,7 @@ def _finding_row(line: Line, anchors: Anchors) -> Row:
 
 
 def _details(line: Line, sheet: str) -> Iterator[str]:
-    """Numbers that the sentences do not say already, parts of the cost without a working, units, cells."""
+    """Numbers that the sentences do not say already, units, cells."""
     finding = line.finding
     said = re.sub("[()]|[;:,.]?(?= )", "", f" {finding.message} {finding.fix} ")
     numbers = [
@@ -143,11 +143,6 @@ def _details(line: Line, sheet: str) -> Iterator[str]:
     ]
     if numbers:
         yield "; ".join(numbers)
-    if len(finding.cost_parts) > 1 and not finding.cost_lines:
-        yield say(
-            "A year: {sum}",
-            sum=", ".join(f"{say(name)} {rounded(value)}" for name, value in finding.cost_parts),
-        )
     if line.more:
         others = [other.unit_id for other in line.more]
         more = (

@@ -23,12 +23,11 @@ class Line(Struct, frozen=True):
 
     @property
     def cells(self) -> tuple[str, ...]:
-        """Cells of all findings of the line, each once."""
+        """Cells of all findings of the line, each once, for each finding the one it is about first."""
         every = (
-            full_cell(finding.sheet, cell)
+            cell
             for finding in (self.finding, *self.more)
-            for cell in (finding.cell, *finding.cells)
-            if cell
+            for cell in (full_cell(finding.sheet, finding.cell), *finding.cells)
         )
         return tuple(dict.fromkeys(every))
 
@@ -102,13 +101,8 @@ def _group(finding: FindingRecord, number: int) -> tuple[str, ...]:
     if "account" in finding.once:
         return (finding.check, finding.tier, finding.sheet, finding.account or f"row {finding.row}")
     if "column" in finding.once:
-        return (finding.check, finding.tier, finding.sheet, _column(finding.cell) or f"row {finding.row}")
+        return (finding.check, finding.tier, finding.sheet, finding.column)
     return (str(number),)
-
-
-def _column(cell: str) -> str:
-    found = re.search(r"([A-Z]{1,3})[0-9]+$", cell)
-    return found[1] if found else ""
 
 
 def unjudged(report: Report) -> list[Unjudged]:

@@ -13,6 +13,7 @@ from msgspec import Struct, field
 from fleetaudit.crews.report import CrewReport
 from fleetaudit.parts import Stocked
 from fleetaudit.schema.remark import Remark
+from fleetaudit.workbook.place import quoted
 
 
 class Span(Struct, frozen=True, gc=False):
@@ -71,7 +72,9 @@ class UnitRecord(Struct, frozen=True, gc=False):
 class FindingRecord(Struct, frozen=True, gc=False):
     """One finding with its sentences.
 
-    `numbers` are display strings with units, `values` raw figures with the unit in the key.
+    `columns` are the letters of those it rests on, the one it is about last. `numbers` are display strings
+    with units; `figures` are raw, named with their unit by `figure_names`. What many findings share is one
+    object.
     """
 
     unit: int
@@ -80,8 +83,7 @@ class FindingRecord(Struct, frozen=True, gc=False):
     crew: str
     sheet: str
     row: int
-    cell: str
-    cells: tuple[str, ...]
+    columns: tuple[str, ...]
     check: str
     title: str
     tier: str
@@ -91,12 +93,33 @@ class FindingRecord(Struct, frozen=True, gc=False):
     why: str
     fix: str
     cost_year: Span | None
-    cost_parts: tuple[tuple[str, float], ...]
     numbers: tuple[tuple[str, str], ...]
-    values: dict[str, float | str | None]
+    figure_names: tuple[str, ...]
+    figures: tuple[float | str | None, ...]
     source: str
     derivation: tuple[str, ...]
     cost_lines: tuple[str, ...] = ()
+
+    @property
+    def column(self) -> str:
+        """Letters of the column it is about, the first one where it is about none."""
+        return self.columns[-1] if self.columns else "A"
+
+    @property
+    def cell(self) -> str:
+        """Address, within the sheet, of the cell it is about."""
+        return f"{self.column}{self.row}"
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """Addresses of the cells it rests on."""
+        start = f"{quoted(self.sheet)}!"
+        return tuple([f"{start}{column}{self.row}" for column in self.columns])
+
+    @property
+    def values(self) -> dict[str, float | str | None]:
+        """Raw figures by name."""
+        return dict(zip(self.figure_names, self.figures, strict=True))
 
 
 class NotCheckedRecord(Struct, frozen=True, gc=False):

@@ -16,6 +16,8 @@ from fleetaudit.writing.display import Display
 from fleetaudit.writing.wording import Speaker
 
 WIDTH = 80
+#: the one unit there is
+ONLY = np.array([0])
 #: columns that the names of the lines take, or more where a language needs them
 LEFT = 19
 #: what nobody should forget who reads a flow off this page
@@ -29,7 +31,7 @@ CAUTIONS = (
 def assumed(answer: Answer, system: str) -> str:
     """What was assumed about the water, "" where it was given."""
     view = answer.result.view
-    water = Derivation(answer.result, Display(system)).water(0)
+    (water,) = Derivation(answer.result, Display(system)).waters(ONLY)
     if not site.season(view).assumed[0]:
         return ""
     return say("Water not given: {water}. Give --cold and --warm.", water=water)
@@ -44,23 +46,22 @@ def _lines(answer: Answer, system: str) -> list[str]:
     show, view = Display(system), answer.result.view
     speaker = Speaker(answer.result, system)
     derivation = Derivation(answer.result, show)
+    (area,), (rate,), (water,) = derivation.areas(ONLY), derivation.rates(ONLY), derivation.waters(ONLY)
     lines = [f"{speaker.medium(0)[:1].upper()}{speaker.medium(0)[1:]}", ""]
     rows = [
-        (say("Area"), derivation.area(0)),
-        (
-            say("Wash rate"),
-            derivation.rate(0) or say("none in the catalogue; the window comes from physics alone"),
-        ),
+        (say("Area"), area),
+        (say("Wash rate"), rate or say("none in the catalogue; the window comes from physics alone")),
         (say("Flow at that rate"), _flow_at_rate(answer, show)),
-        (say("Water"), derivation.water(0)),
+        (say("Water"), water),
     ]
     window = flow_window(view)
     if window.known[0]:
+        (least,), (most,) = (derivation.ends(name, ONLY) for name in ("least", "most"))
         rows += [
-            (say("Least flow"), derivation.end("least", 0)),
-            (say("Most flow"), derivation.end("most", 0)),
+            (say("Least flow"), least),
+            (say("Most flow"), most),
             (say("Best flow"), show.text(q.FLOW, answer.target_m3_s)),
-            *((say("Freeboard"), line) for line in derivation.room(0)),
+            *((say("Freeboard"), line) for line in derivation.rooms(ONLY) if line),
         ]
     else:
         why = say("not known: the catalogue has neither a wash rate nor grain data")

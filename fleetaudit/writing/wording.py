@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from functools import cached_property, lru_cache
-from math import isinf, isnan
+from collections.abc import Sequence
+from functools import cached_property
+from math import isinf, isnan, nan
 
 import numpy as np
 from msgspec import Struct
@@ -20,17 +20,15 @@ from fleetaudit.ranking import Cost
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import MISSING_WORDS, Column, Missing
 from fleetaudit.schema.quantity import Kind, Quantity
-from fleetaudit.workbook.place import Place, address
+from fleetaudit.workbook.place import Place, column_letters
+from fleetaudit.writing.alike import records, said_once, shared
 from fleetaudit.writing.cost_words import cost_lines
 from fleetaudit.writing.derivation import Derivation
 from fleetaudit.writing.display import UNKNOWN, Display, day
+from fleetaudit.writing.filling import Filler
 from fleetaudit.writing.report import FindingRecord, Span
 
 SHOWN_TEXT = 60
-_HOLE = re.compile(r"\{(\w+)\}")
-#: "7 gpm to 9 gpm", to be said as "7 to 9 gpm"
-_SPAN = re.compile(r"([\d.,]+) (\S+) (to|a|y) ([\d.,]+ \2)")
-_TO = re.compile(r" (?:to|a|y) \d")
 
 
 def shorten(text: str, length: int = SHOWN_TEXT) -> str:
@@ -80,16 +78,14 @@ class Speaker(Struct, dict=True):
 
     def cell(self, unit: int, column: Column) -> str:
         """Address of a unit's cell in a column, "" where the sheet has no such column."""
-        return self._at(column, int(self.result.view.frame.rows[unit]))
+        frame, place = self.result.view.frame, self._place(column)
+        return "" if place is None else str(Place(frame.file, frame.sheet, int(frame.rows[unit]), place))
 
-    def _at(self, column: Column, row: int) -> str:
-        frame = self.result.view.frame
-        place = frame.columns.get(column.name)
-        if place is None and column is fleet.SIZE:
-            place = frame.columns.get(fleet.DIAMETER.name)
-        if place is None:
-            return ""
-        return str(Place(frame.file, frame.sheet, row, place))
+    def _place(self, column: Column) -> int | None:
+        """Where a column stands in the sheet, None where the sheet has no such column."""
+        columns = self.result.view.frame.columns
+        place = columns.get(column.name)
+        return columns.get(fleet.DIAMETER.name) if place is None and column is fleet.SIZE else place
 
     def local(self, cell: str) -> str:
         """Address without the sheet."""
@@ -100,60 +96,48 @@ class Speaker(Struct, dict=True):
         return self.findings(np.array([unit]), item, cost)[0]
 
     def findings(self, units: Codes, item: CheckResult, cost: Cost | None) -> list[FindingRecord]:
-        """Records of the findings of one check, whatever is the same for all of them worked out once."""
-        check, frame = item.check, self.result.view.frame
-        said = self.said(units, item)
-        unit_id, account, crew = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT), frame.text(fleet.CREW)
-        once, title, unknown = ("", "account", "column")[int(check.once)], say(check.title), say(UNKNOWN)
-        arithmetic = cost_lines(cost if self.worked_out else None, units, self.display)
-        named = [(say(NUMBER_WORDS[name]), texts) for name, texts in said.numbers]
-        columns = self._odd_columns(units, item)
-        records = []
-        for place, (unit, row, tier, confidence) in enumerate(
-            zip(
-                units.tolist(),
-                frame.rows[units].tolist(),
-                item.tier[units].tolist(),
-                item.confidence[units].tolist(),
-                strict=True,
-            )
-        ):
-            column = columns[place]
-            cells = self._cells((column,) if column is not None else check.needs, row)
-            records.append(
-                FindingRecord(
-                    unit=unit,
-                    unit_id=unit_id[unit],
-                    account=account[unit],
-                    crew=crew[unit],
-                    sheet=frame.sheet,
-                    row=row,
-                    cell=self.local(cells[-1]) if cells else address(row, 1),
-                    cells=cells,
-                    check=check.slug,
-                    title=title,
-                    tier=TIERS[tier],
-                    confidence=CONFIDENCES[confidence],
-                    once=once,
-                    message=said.message[place],
-                    why=said.why[place],
-                    fix=said.fix[place],
-                    cost_year=None
-                    if cost is None
-                    else Span(float(cost.low[unit]), float(cost.mid[unit]), float(cost.high[unit])),
-                    cost_parts=()
-                    if cost is None
-                    else tuple((name, float(part[unit])) for name, part in cost.parts.items()),
-                    numbers=tuple([(name, texts[place]) for name, texts in named if texts[place] != unknown]),
-                    values={
-                        key: figures[place] for key, figures in said.values if figures[place] != LEFT_OUT
-                    },
-                    source=said.source[place],
-                    derivation=self.derivation.lines(unit) if self._derives(check) else (),
-                    cost_lines=arithmetic[place],
-                )
-            )
-        return records
+        """Records of the findings of one check, each field made for all of them at once."""
+        check, frame, said = item.check, self.result.view.frame, self.said(units, item)
+        places, rows = self.positions(units)
+        count = len(places)
+        names, figures = _figures(said, count)
+        unit_id, account, crew = (frame.text(one) for one in (fleet.UNIT_ID, fleet.ACCOUNT, fleet.CREW))
+        return records(
+            FindingRecord,
+            unit=places,
+            unit_id=[unit_id[unit] for unit in places],
+            account=[account[unit] for unit in places],
+            crew=[crew[unit] for unit in places],
+            sheet=[frame.sheet] * count,
+            row=rows,
+            columns=self._cell_columns(units, item),
+            check=[check.slug] * count,
+            title=[say(check.title)] * count,
+            tier=[TIERS[tier] for tier in item.tier[units].tolist()],
+            confidence=[CONFIDENCES[code] for code in item.confidence[units].tolist()],
+            once=[("", "account", "column")[int(check.once)]] * count,
+            message=said.message,
+            why=said.why,
+            fix=said.fix,
+            cost_year=_spans(cost, units),
+            numbers=_shown_numbers(said, count),
+            figure_names=names,
+            figures=figures,
+            source=said.source,
+            derivation=self.derivation.lines(units) if self._derives(check) else [()] * count,
+            cost_lines=shared(cost_lines(cost if self.worked_out else None, units, self.display)),
+        )
+
+    def positions(self, units: Codes) -> tuple[list[int], list[int]]:
+        """Positions and rows of units, the same objects in all records."""
+        numbers, rows = self._positions
+        places = units.tolist()
+        return [numbers[unit] for unit in places], [rows[unit] for unit in places]
+
+    @cached_property
+    def _positions(self) -> tuple[list[int], list[int]]:
+        frame = self.result.view.frame
+        return list(range(frame.units)), frame.rows.tolist()
 
     def said(self, units: Codes, item: CheckResult) -> Said:
         """What the findings of one check say, column by column."""
@@ -172,14 +156,14 @@ class Speaker(Struct, dict=True):
             values.append(("probability", [LEFT_OUT if isnan(one) else round(one, 3) for one in chances]))
         fixed = f"{say(check.fix)} {say(check.caution)}".strip()
         message, why, fix = (
-            self._sentences(template, words, len(units))
+            self._filler.sentences(template, words, len(units))
             for template in (say(check.message), say(check.why), fixed)
         )
         return Said(
             message,
             why,
             fix,
-            [self.derivation.source(unit, check) for unit in units.tolist()],
+            self.derivation.sources(units, check),
             [(name, shown) for name, _, shown, _ in numbers],
             values,
         )
@@ -214,52 +198,34 @@ class Speaker(Struct, dict=True):
     def _shown(self, quantity: Quantity, values: Floats) -> tuple[list[str], list[Value]]:
         """Texts and raw figures of values; each distinct value is put into words once."""
         memory = self._said.setdefault(quantity, {})
-        texts: list[str] = []
-        figures: list[Value] = []
-        for value in values.tolist():
-            key = None if isnan(value) else value
-            if key not in memory:
-                memory[key] = self.display.text(quantity, value), _figure(quantity, value)
-            text, figure = memory[key]
-            texts.append(text)
-            figures.append(figure)
-        return texts, figures
+        listed = [None if isnan(value) else value for value in values.tolist()]
+        for value in set(listed) - memory.keys():
+            si = nan if value is None else value
+            memory[value] = self.display.text(quantity, si), _figure(quantity, si)
+        said = [memory[value] for value in listed]
+        return [text for text, _ in said], [figure for _, figure in said]
 
     @cached_property
-    def _said(self) -> dict[Quantity, dict[float | None, tuple[str, float | str | None]]]:
+    def _said(self) -> dict[Quantity, dict[float | None, tuple[str, Value]]]:
         return {}
-
-    def _cells(self, columns: tuple[Column, ...], row: int) -> tuple[str, ...]:
-        """Addresses of the cells in a row, each once."""
-        starts = self._starts.get(columns)
-        if starts is None:
-            row_one = (self._at(column, 1) for column in columns)
-            starts = self._starts[columns] = tuple(dict.fromkeys(cell[:-1] for cell in row_one if cell))
-        return tuple([f"{start}{row}" for start in starts])
 
     @cached_property
-    def _starts(self) -> dict[tuple[Column, ...], tuple[str, ...]]:
-        return {}
+    def _filler(self) -> Filler:
+        return Filler()
 
-    def _sentences(self, template: str, words: Mapping[str, Sequence[str]], count: int) -> list[str]:
-        """Template filled with the words of each finding; the same words make a sentence once."""
-        holes = _holes(template)
-        if not holes:
-            return [self._fill(template, {})] * count
-        memory = self._spoken.setdefault(template, {})
-        sentences = []
-        for place, key in enumerate(zip(*(words[hole] for hole in holes), strict=True)):
-            said = memory.get(key)
-            if said is None:
-                said = self._fill(template, {name: texts[place] for name, texts in words.items()})
-                if not any("{" in word for word in key):
-                    memory[key] = said
-            sentences.append(said)
-        return sentences
+    def _cell_columns(self, units: Codes, item: CheckResult) -> list[tuple[str, ...]]:
+        """Letters of the columns that each finding rests on, each once."""
+        needs, odd = self._letters(item.check.needs), item.outcome.cell
+        if odd is None:
+            return [needs] * len(units)
+        places = odd[units].tolist()
+        letters = {place: self._letters((fleet.COLUMNS[place],)) for place in set(places) if place >= 0}
+        return [letters.get(place, needs) for place in places]
 
-    @cached_property
-    def _spoken(self) -> dict[str, dict[tuple[str, ...], str]]:
-        return {}
+    def _letters(self, columns: Sequence[Column]) -> tuple[str, ...]:
+        """Letters of columns, each once; a column that the sheet does not have is left out."""
+        places = [place for column in columns if (place := self._place(column)) is not None]
+        return tuple(dict.fromkeys(map(column_letters, places)))
 
     def _media(self, units: Codes) -> list[str]:
         layers, names = self.result.view.frame.layers, self._names
@@ -288,43 +254,21 @@ class Speaker(Struct, dict=True):
         name = say(medium_name(self.result, unit))
         return name[:1].lower() + name[1:] if name else say("unknown medium")
 
-    def _fill(self, template: str, words: dict[str, str], depth: int = 0) -> str:
-        """Put words into the holes, and into the holes of words; a sentence starts with a capital."""
-
-        def word(hole: re.Match[str]) -> str:
-            text = words[hole[1]]
-            plain = "{" not in text and not _TO.search(text)
-            return text if plain or depth >= 3 or hole[1] == "raw" else self._fill(text, words, depth + 1)
-
-        filled = _HOLE.sub(word, template)
-        if _TO.search(filled):
-            filled = _SPAN.sub(r"\1 \3 \4", filled)
-        return filled if depth else filled[:1].upper() + filled[1:]
-
     def reason(self, item: CheckResult, unit: int) -> str:
         """Why a check could not run for a unit."""
-        missing = int(item.reason[unit])
-        columns = tuple([column.name for column in item.check.needs if not self._known(column, unit)])
-        said = self._reasons.get((missing, columns))
-        if said is None:
-            said = self._reasons[missing, columns] = _reason(Missing(missing), columns)
-        return said
+        return self.reasons(item, np.array([unit]))[0]
 
-    @cached_property
-    def _reasons(self) -> dict[tuple[int, tuple[str, ...]], str]:
-        return {}
+    def reasons(self, item: CheckResult, units: Codes) -> list[str]:
+        """Why a check could not run, for each unit."""
+        frame = self.result.view.frame
+        looked = [fleet.DIAMETER if column is fleet.SIZE else column for column in item.check.needs]
+        usable = [(frame.why_missing(column)[units] == Missing.KNOWN).tolist() for column in looked]
 
-    def _known(self, column: Column, unit: int) -> bool:
-        flags = self._knowns.get(column.name)
-        if flags is None:
-            looked = fleet.DIAMETER if column is fleet.SIZE else column
-            why = self.result.view.frame.why_missing(looked)
-            flags = self._knowns[column.name] = (why == Missing.KNOWN).tolist()
-        return flags[unit]
+        def said(missing: int, *known: bool) -> str:
+            lacking = [need for need, there in zip(item.check.needs, known, strict=True) if not there]
+            return _reason(Missing(missing), lacking)
 
-    @cached_property
-    def _knowns(self) -> dict[str, list[bool]]:
-        return {}
+        return said_once(said, item.reason[units].tolist(), *usable)
 
 
 TIERS = ("now", "plan", "note")
@@ -374,10 +318,10 @@ NUMBER_WORDS = {
 CONFIDENCES = ("sure", "likely", "measure-first")
 
 
-def _reason(missing: Missing, columns: Sequence[str]) -> str:
+def _reason(missing: Missing, columns: Sequence[Column]) -> str:
     """Why a check could not run, with the columns that hold nothing usable where that is the reason."""
     text = say(MISSING_WORDS[missing])
-    names = ", ".join(say(fleet.BY_NAME[name].title).lower() for name in columns)
+    names = ", ".join(say(column.title).lower() for column in columns)
     if names and missing in (Missing.BLANK, Missing.NO_COLUMN, Missing.UNREADABLE, Missing.IMPLAUSIBLE):
         return f"{text}: {names}"
     return text
@@ -402,7 +346,32 @@ def _figure(quantity: Quantity, value: float) -> float | str | None:
     return None if shown is None or isinf(shown) else round(shown, 4)
 
 
-@lru_cache(maxsize=4096)
-def _holes(template: str) -> tuple[str, ...]:
-    """Names of the holes of a template."""
-    return tuple(_HOLE.findall(template))
+def _spans(cost: Cost | None, units: Codes) -> list[Span | None]:
+    """Yearly cost of each finding; those that cost the same share one."""
+    if cost is None:
+        return [None] * len(units)
+    return list(said_once(Span, *(end[units].tolist() for end in (cost.low, cost.mid, cost.high))))
+
+
+def _shown_numbers(said: Said, count: int) -> list[tuple[tuple[str, str], ...]]:
+    """Name and text of the numbers that each finding knows."""
+    unknown, columns = say(UNKNOWN), []
+    for name, texts in said.numbers:
+        word = say(NUMBER_WORDS[name])
+        pairs = {text: None if text == unknown else (word, text) for text in set(texts)}
+        columns.append([pairs[text] for text in texts])
+    if not columns:
+        return [()] * count
+    return shared(tuple([pair for pair in row if pair]) for row in zip(*columns, strict=True))
+
+
+def _figures(said: Said, count: int) -> tuple[list[tuple[str, ...]], list[tuple[Value, ...]]]:
+    """Names and values of the raw figures that each finding has."""
+    keys, columns = tuple(key for key, _ in said.values), [figures for _, figures in said.values]
+    rows: list[tuple[Value, ...]] = list(zip(*columns, strict=True)) if columns else [()] * count
+    if not any(LEFT_OUT in row for row in rows):
+        return [keys] * count, rows
+    names = shared(
+        tuple([key for key, figure in zip(keys, row, strict=True) if figure != LEFT_OUT]) for row in rows
+    )
+    return names, [tuple([figure for figure in row if figure != LEFT_OUT]) for row in rows]

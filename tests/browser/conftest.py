@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "writing"))
 
 from browser import program
 from modes import MODES
-from tests_report import hostile_report, make_report
+from tests_report import hostile_report, make_report, with_figures
 
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.crews.counts import Job, SetUpCounts, Tally
@@ -112,7 +112,7 @@ def whole(report: Report) -> Report:
         for unit in report.units
     ]
     report.findings = [
-        replace(one, values=one.values | {"low_gpm": 6.0, "high_gpm": 8.0, "flow_gpm": 4.0})
+        with_figures(one, low_gpm=6.0, high_gpm=8.0, flow_gpm=4.0)
         if one.check.startswith("restrictor")
         else one
         for one in report.findings

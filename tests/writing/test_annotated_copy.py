@@ -141,7 +141,7 @@ def check_findings_sheet(page, report, sheet_names):
         finding.fix,
     )
     assert first["Cost a year, middle"] == 120 and first["Source"] == finding.source
-    assert "4.4 to 6.1 gpm" in first["Numbers"] and first["Cell"] == finding.cell
+    assert "4.4 to 6.1 gpm" in first["Numbers"] and first["Cell"] == finding.cells[-1]
     assert page.freeze_panes == "A2" and page.auto_filter.ref.startswith("A1:")
     assert page.max_row == 1 + len(report.findings)
     for cell in (row[heading.index("Cell")] for row in page.iter_rows(min_row=2)):

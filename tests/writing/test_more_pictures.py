@@ -8,7 +8,7 @@ import re
 import pytest
 from msgspec.structs import replace
 from pagetree import tree
-from tests_report import HOSTILE
+from tests_report import HOSTILE, with_figures
 
 from fleetaudit.writing.cost_chart import cost_chart
 from fleetaudit.writing.html import render
@@ -133,7 +133,7 @@ def test_all_accounts_in_one_spot_still_make_a_map(report):
 
 def flow_finding(report, **values):
     finding = next(finding for finding in report.findings if finding.check == "restrictor-too-small")
-    return replace(finding, values={"low_gpm": 6.0, "high_gpm": 8.0, "flow_gpm": 4.0} | values)
+    return with_figures(finding, **({"low_gpm": 6.0, "high_gpm": 8.0, "flow_gpm": 4.0} | values))
 
 
 def test_a_window_is_drawn_to_scale_with_the_tolerance_of_the_restrictor(report):

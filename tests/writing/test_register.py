@@ -14,13 +14,15 @@ def findings(once: str, *cells: str, accounts: tuple[str, ...] = ("one", "one", 
     report = make_report(0)
     for number, (cell, account) in enumerate(zip(cells, accounts, strict=True)):
         finding = make_finding(make_unit(number, "note", ()), "data-unreadable", "note")
-        report.findings.append(replace(finding, once=once, cell=cell, cells=(cell,), account=account))
+        report.findings.append(
+            replace(finding, once=once, columns=(cell[0],), row=int(cell[1:]), account=account)
+        )
     return report
 
 
 @pytest.mark.parametrize(("once", "sizes"), [("", [1, 1, 1]), ("account", [2, 1]), ("column", [1, 2])])
 def test_findings_share_a_line_only_as_their_check_says(once, sizes):
-    report = findings(once, "H7", "F9", "'Filter list'!F12")
+    report = findings(once, "H7", "F9", "F12")
     assert [1 + len(line.more) for line in lines(report)] == sizes
     together = [f for line in lines(report) for f in (line.finding, *line.more)]
     assert sorted(f.unit for f in together) == [0, 1, 2], "nothing is lost"
@@ -38,7 +40,7 @@ def test_the_same_check_in_two_tiers_stays_apart():
 
 def test_every_cell_is_named_once_and_with_its_sheet():
     report = findings("account", "H7", "H8", "H9", accounts=("one", "one", "one"))
-    report.findings[1] = replace(report.findings[1], cells=("'Filter list'!H8", "'Filter list'!F8"))
+    report.findings[1] = replace(report.findings[1], columns=("F", "H"))
     assert lines(report)[0].cells == (
         "'Filter list'!H7", "'Filter list'!H8", "'Filter list'!F8", "'Filter list'!H9",
     )  # fmt: skip

@@ -90,8 +90,7 @@ def make_finding(unit: UnitRecord, check: str, tier: str) -> FindingRecord:
         crew=unit.crew,
         sheet=unit.sheet,
         row=unit.row,
-        cell=f"'Filter list'!H{unit.row}",
-        cells=(f"'Filter list'!F{unit.row}", f"'Filter list'!H{unit.row}"),
+        columns=("F", "H"),
         check=check,
         title=check[:1].upper() + check[1:].replace("-", " "),
         tier=tier,
@@ -104,15 +103,21 @@ def make_finding(unit: UnitRecord, check: str, tier: str) -> FindingRecord:
         why="A bed that is not lifted keeps its dirt, packs and channels, and the water goes round it.",
         fix="Fit the restrictor rated 5 gpm.",
         cost_year=cost,
-        cost_parts=(("fouled media", 80.0), ("call-backs", 40.0)) if cost else (),
         numbers=(("needed", "4.4 to 6.1 gpm"), ("rated", f"{unit.restrictor_gpm or 0:.1f} gpm")),
-        values={"needed_low_gpm": 4.4, "needed_high_gpm": 6.1, "rated_gpm": unit.restrictor_gpm},
+        figure_names=("needed_low_gpm", "needed_high_gpm", "rated_gpm"),
+        figures=(4.4, 6.1, unit.restrictor_gpm),
         source="an invented handbook, table 3",
         derivation=("area 0.545 ft2 x 9.0 gpm/ft2 x 0.93 = 4.6 gpm",),
         cost_lines=("fouled media: 15% of 1.5 ft3 x 90 = 80", "call-backs: 25% chance x 160 = 40")
         if cost
         else (),
     )
+
+
+def with_figures(finding: FindingRecord, **figures: float | str | None) -> FindingRecord:
+    """The finding with some of its raw figures as given."""
+    known = finding.values | figures
+    return replace(finding, figure_names=tuple(known), figures=tuple(known.values()))
 
 
 PATTERN: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
@@ -310,17 +315,16 @@ def hostile_report() -> Report:
             account=HOSTILE,
             crew=HOSTILE,
             sheet=HOSTILE,
-            cell=HOSTILE,
-            cells=(HOSTILE,),
+            columns=(HOSTILE,),
             title=HOSTILE,
             message=HOSTILE,
             why=HOSTILE,
             fix=HOSTILE,
             numbers=((HOSTILE, HOSTILE),),
-            values={HOSTILE: HOSTILE},
+            figure_names=(HOSTILE,),
+            figures=(HOSTILE,),
             source=HOSTILE,
             derivation=(HOSTILE,),
-            cost_parts=((HOSTILE, 1.0),),
             cost_lines=(HOSTILE,),
         )
         for f in report.findings
