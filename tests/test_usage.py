@@ -26,6 +26,11 @@ def called(args, capsys):
         (["audit", "a.xlsx", "--due-within", "ten"], ['a number from 0 to 36500, not "ten".']),
         (["audit", "a.xlsx", "--due-within", "99999"], ['a number from 0 to 36500, not "99999".']),
         (["audit", "a.xlsx", "--json"], ["--json needs a value after it.", "fleetaudit audit --help"]),
+        (
+            ["audit", "a.xlsx", "--json", "--force"],
+            ["--json needs a value after it.", "fleetaudit audit --help"],
+        ),
+        (["route", "a.xlsx", "-o", "--force"], ["-o needs a value after it.", "fleetaudit route --help"]),
         (["audit", "a.xlsx", "--settings", "."], ['--settings ".": a file is wanted']),
         (["audit", "a.xlsx", "--as-of", "soon"], ['"soon" is not a date. Write it as 2026-11-01.']),
         (["catalogue", "a", "b", "c"], ['does not know what to do with "b c"']),

@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 import click
 
 from fleetaudit.cli.speaking import said, speaking, wanted
-from fleetaudit.cli.usage import sentence
+from fleetaudit.cli.usage import check_values, sentence
 from fleetaudit.errors import FleetAuditError
 from fleetaudit.language import say
 from fleetaudit.schema.version import VERSION
@@ -65,7 +65,10 @@ class Commands(click.Group):
         """The command the user means; a mistyped one is answered with the nearest."""
         word = args[0] if args else ""
         if word in COMMANDS or word.startswith("-"):
-            return super().resolve_command(ctx, args)
+            name, command, rest = super().resolve_command(ctx, args)
+            if command is not None:
+                check_values(command, rest)
+            return name, command, rest
         from difflib import get_close_matches  # noqa: PLC0415 - for a mistyped word only
 
         near = get_close_matches(word, COMMANDS, 1, 0.5)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise, takewhile
+
 import click
 
 from fleetaudit.language import say
@@ -14,6 +17,19 @@ def sentence(trouble: click.UsageError, called: str) -> str:
     """What is wrong with a call, and where help is; `called` is the command where the trouble names none."""
     command = trouble.ctx.command_path if trouble.ctx else f"fleetaudit {called}".rstrip()
     return f"{_wrong(trouble, command)} {say('All options: {command} --help', command=command)}"
+
+
+def check_values(command: click.Command, words: Sequence[str]) -> None:
+    """Raise where an option of a command is followed by another one in place of its value.
+
+    Click takes that other option for the value, and `--json --force` would write a file named "--force".
+    """
+    options = [param for param in command.params if isinstance(param, click.Option)]
+    known = {name for option in options for name in option.opts}
+    with_value = {name for option in options if not option.is_flag for name in option.opts}
+    for name, following in pairwise(takewhile(lambda word: word != "--", words)):
+        if name in with_value and following in known:
+            raise click.BadOptionUsage(name, "")
 
 
 def _wrong(trouble: click.UsageError, command: str) -> str:
