@@ -19,7 +19,7 @@ from fleetaudit.errors import FleetAuditError, InputError, OutputError, together
 from fleetaudit.facts.history import Before
 from fleetaudit.language import ENGLISH, ISO, meanwhile, say, spoken
 from fleetaudit.memory import give_back
-from fleetaudit.parts import Stocked
+from fleetaudit.needs import Stocked
 from fleetaudit.reading.accepted import AcceptedSheet, read_accepted
 from fleetaudit.reading.company import load_catalogue, settle
 from fleetaudit.reading.fleet import Fleet, read_asked
@@ -34,9 +34,10 @@ from fleetaudit.workbook.atomic import refuse_existing, write_atomic
 from fleetaudit.workbook.book import Workbook, open_workbook
 from fleetaudit.writing import acceptance_words
 from fleetaudit.writing.annotate import annotate_copy
-from fleetaudit.writing.assemble import Origin, assemble
+from fleetaudit.writing.assemble import assemble
 from fleetaudit.writing.files import Outputs, check_free, numbered, plan_outputs, write_text
 from fleetaudit.writing.nobody import nobody
+from fleetaudit.writing.origin import Origin
 from fleetaudit.writing.report import Report
 
 

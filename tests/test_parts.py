@@ -15,9 +15,11 @@ from msgspec.structs import replace
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.catalogue.shipped import load
-from fleetaudit.parts import Item, Need, Part, PartKind, Stocked, needs, net, parts, whole_bags
+from fleetaudit.needs import Asked, Item, Need, Stocked, drawn, needs, whole_bags
+from fleetaudit.parts import Part, PartKind, parts
 from fleetaudit.units import from_si, to_si
-from fleetaudit.writing.orders import Clerk, by_name, quotes, totals
+from fleetaudit.writing.orders import Clerk, Grouped, grouped, order_groups, totals
+from fleetaudit.writing.quotes import quotes
 from tests.frames import frame_of
 
 CATALOGUE = load()
@@ -51,6 +53,10 @@ def found(catalogue: Catalogue, *rows: dict[str, str]) -> list[Part]:
 
 def needed(*rows: dict[str, str], catalogue: Catalogue = CATALOGUE) -> dict[PartKind, Need]:
     return {need.item.kind: need for need in needs(found(catalogue, *rows), catalogue)}
+
+
+def by_account(clerk: Clerk, lines: list[Part], rows: list[dict[str, str]]) -> Grouped:
+    return grouped(clerk, Asked(lines, CATALOGUE), [rows[part.unit]["account"] for part in lines])
 
 
 def ft3(volume_m3: float) -> float:
@@ -176,9 +182,9 @@ def test_stock_is_taken_off_once() -> None:
         Stocked(Item(PartKind.RESTRICTOR, rating), 2, "pieces"),
         Stocked(Item(PartKind.RESTRICTOR, rating * 2), 9, "pieces"),
     ]
-    left = net(there, stock, CATALOGUE)
+    left = drawn(there, stock, CATALOGUE)
     assert (there[0].pieces, there[0].stock, there[0].order) == (3, 2, 1)
-    assert left == [stock[1]]
+    assert left == [(replace(stock[0], amount=0.0), True), (stock[1], False)]
 
 
 def test_stock_of_media_in_volume_mass_and_bags() -> None:
@@ -191,7 +197,7 @@ def test_stock_of_media_in_volume_mass_and_bags() -> None:
         (9.0, "bags", 0.0),
     ):
         there = needs(found(CATALOGUE, CARBON), CATALOGUE)
-        net(there, [Stocked(item, float(amount), unit)], CATALOGUE)
+        drawn(there, [Stocked(item, float(amount), unit)], CATALOGUE)
         bed = next(need for need in there if need.item.kind is PartKind.MEDIUM)
         assert bed.order == pytest.approx(left), unit
 
@@ -199,7 +205,9 @@ def test_stock_of_media_in_volume_mass_and_bags() -> None:
 def test_what_is_ordered_is_whole_bags() -> None:
     item = Item(PartKind.MEDIUM, medium=CATALOGUE.codes["activated-carbon-12x40"])
     lines = totals(
-        Clerk(CATALOGUE, "us"), found(CATALOGUE, CARBON), [Stocked(item, float(to_si(0.5, "ft3")), "m3")]
+        Clerk(CATALOGUE, "us"),
+        needs(found(CATALOGUE, CARBON), CATALOGUE),
+        [Stocked(item, float(to_si(0.5, "ft3")), "m3")],
     ).lines
     bed = next(line for line in lines if line.order_unit == "bags" and line.what.startswith("Activated"))
     assert (bed.needed, bed.unit, bed.mass, bed.bags, bed.stock, bed.to_order) == (
@@ -215,8 +223,8 @@ def test_what_is_ordered_is_whole_bags() -> None:
 def test_accounts_add_up_to_the_total() -> None:
     rows = [CARBON | {"unit_id": f"U-{n}", "account": "AB"[n % 2]} for n in range(5)]
     clerk, lines = Clerk(CATALOGUE, "us"), found(CATALOGUE, *rows)
-    groups = by_name(clerk, lines, [row["account"] for row in rows], "account", "none")
-    whole = totals(clerk, lines, []).lines
+    groups = order_groups(by_account(clerk, lines, rows), "account", "none")
+    whole = totals(clerk, needs(lines, CATALOGUE), []).lines
     assert [group.name for group in groups] == ["A", "B"]
     for line in whole:
         mine = [
@@ -226,6 +234,20 @@ def test_accounts_add_up_to_the_total() -> None:
         assert sum(one.bags or 0 for one in mine) == (line.bags or 0)
 
 
+def test_what_a_group_needs_is_what_its_parts_alone_need() -> None:
+    rows = [
+        CARBON | {"unit_id": f"U-{n}", "restrictor": "2 gpm", "vessels": str(n % 2 + 1)} for n in range(7)
+    ]
+    lines = found(CATALOGUE, *rows)
+    groups = [part.unit % 3 for part in lines]
+    together = Asked(lines, CATALOGUE).by(groups, 3)
+    every = together.each()
+    for group in range(3):
+        alone = needs([part for part, own in zip(lines, groups, strict=True) if own == group], CATALOGUE)
+        assert every[together.starts[group] : together.starts[group + 1]] == alone
+    assert needs([], CATALOGUE) == [] and Asked([], CATALOGUE).by([], 0).starts == [0]
+
+
 def test_a_quote_adds_up() -> None:
     """A restrictor and a bed, with the hours both take, at 45 an hour.
 
@@ -233,7 +255,8 @@ def test_a_quote_adds_up() -> None:
     1.5 x 20 min.
     """
     rows = [SOUND | {"restrictor": "2 gpm"}, CARBON | {"unit_id": "U-2", "account": "B"}]
-    small, bed = quotes(Clerk(CATALOGUE, "us"), found(CATALOGUE, *rows), [row["account"] for row in rows])
+    clerk, lines = Clerk(CATALOGUE, "us"), found(CATALOGUE, *rows)
+    small, bed = quotes(clerk, lines, by_account(clerk, lines, rows))
     assert small.parts.target == pytest.approx(6)
     assert small.hours.target == pytest.approx(0.5)
     assert small.total.target == pytest.approx(6 + 22.5)

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from fleetaudit import units
 from fleetaudit.catalogue.model import EXTERNAL, Catalogue
 from fleetaudit.language import say
-from fleetaudit.parts import Item, PartKind, Stocked
+from fleetaudit.needs import Item, Stocked
+from fleetaudit.parts import PartKind
 from fleetaudit.reading import grammar
 from fleetaudit.reading.lines import read_lines
 from fleetaudit.reading.plain import plain

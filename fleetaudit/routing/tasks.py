@@ -16,7 +16,8 @@ from fleetaudit.facts import site
 from fleetaudit.facts.due import due, only_topped_up
 from fleetaudit.facts.frame import Flags
 from fleetaudit.language import say
-from fleetaudit.parts import GRAVEL, PartKind, beds, density, parts
+from fleetaudit.needs import density
+from fleetaudit.parts import GRAVEL, PartKind, beds, parts
 from fleetaudit.routing.model import DAY_S, Task
 from fleetaudit.schema import fleet
 

@@ -6,8 +6,10 @@ import math
 from datetime import date, timedelta
 from functools import lru_cache
 
+import numpy as np
 from msgspec import Struct
 
+from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.language import dated, say
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema.quantity import Kind, Quantity
@@ -84,6 +86,19 @@ class Display(Struct, frozen=True):
 def day(number: float) -> date:
     """Date of a count of days since 1970-01-01; the calendar's last one for what lies beyond it."""
     return EPOCH + timedelta(days=math.floor(min(max(number, FIRST_DAY), LAST_DAY)))
+
+
+def whole_days(values: Floats) -> Codes:
+    """Whole days since 1970-01-01, those beyond the calendar on its first or last day."""
+    return np.floor(np.clip(values, FIRST_DAY, LAST_DAY)).astype(np.int64)
+
+
+def dates(values: Floats, known: Flags) -> list[date | None]:
+    """Dates of counts of days, None where not known; one object for each day."""
+    there = known & ~np.isnan(values)
+    numbers, which = np.unique(whole_days(np.where(there, values, 0.0)), return_inverse=True)
+    made = [day(number) for number in numbers.tolist()]
+    return [made[place] if told else None for place, told in zip(which.tolist(), there.tolist(), strict=True)]
 
 
 def gpm(si: float) -> float | None:

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date
-from math import isnan
 
 import numpy as np
 
 from fleetaudit.auditing.result import AuditResult, State
-from fleetaudit.checks.check import Confidence
+from fleetaudit.checks.check import Confidence, Tier
 from fleetaudit.checks.registry import CHECKS
 from fleetaudit.facts import site
 from fleetaudit.facts.due import due, due_soon, guards_health, media_date, only_topped_up, top_up_unknown
-from fleetaudit.facts.frame import Flags, Floats
+from fleetaudit.facts.frame import Flags
 from fleetaudit.facts.view import View
 from fleetaudit.language import say
-from fleetaudit.parts import Part, items, medium_name
+from fleetaudit.needs import Item, piece
+from fleetaudit.parts import Part, medium_name
 from fleetaudit.schema import fleet
-from fleetaudit.writing.display import day
+from fleetaudit.writing.alike import records, said_once
+from fleetaudit.writing.display import dates, whole_days
 from fleetaudit.writing.orders import Clerk
 from fleetaudit.writing.report import MeasureLine, MediaLine
 
@@ -64,87 +64,121 @@ WAYS = ("date", "water treated", "depth left", "top-up")
 def measuring(result: AuditResult, clerk: Clerk, lines: Sequence[Part], chosen: Flags) -> list[MeasureLine]:
     """Chosen units with a finding to measure first, no restrictor on record, or a top-up nobody knows of."""
     view, frame = result.view, result.view.frame
-    bring: dict[int, list[str]] = {}
-    for part in lines:
-        if part.to_bring and not part.contents:
-            size = clerk.size(items(part)[0][0])
-            bring.setdefault(part.unit, []).append(f"{part.count:g} × {say(part.kind.value)} {size}")
     reasons: dict[int, list[int]] = {}
-    unit, check = result.pairs(State.FOUND)
-    for row, place in zip(unit.tolist(), check.tolist(), strict=True):
-        item = result.checks[place]
-        first = int(item.confidence[row]) == Confidence.MEASURE_FIRST
-        if chosen[row] and (first or item.check.slug == MISSING_RESTRICTOR):
+    tier = np.full(view.units, int(Tier.NOTE))
+    for place, item in enumerate(result.checks):
+        asks = chosen & (item.state == State.FOUND)
+        if item.check.slug != MISSING_RESTRICTOR:
+            asks &= item.confidence == Confidence.MEASURE_FIRST
+        np.minimum(tier, item.tier, out=tier, where=asks)
+        for row in np.flatnonzero(asks).tolist():
             reasons.setdefault(row, []).append(place)
     unfilled = top_up_unknown(view) & site.judged(view) & chosen
     for row in np.flatnonzero(unfilled).tolist():
         reasons.setdefault(row, [])
-    found = []
-    for row in sorted(
-        reasons,
-        key=lambda row: (min((int(result.checks[p].tier[row]) for p in reasons[row]), default=2), row),
-    ):
-        slugs = [CHECKS[place].slug for place in reasons[row]]
-        asked = [measure for slug in slugs for measure in MEASURES.get(slug, (CELL,))]
-        asked += _assumed(view, row) if any(slug in WINDOW for slug in slugs) else []
-        asked += [LEFT] if unfilled[row] else []
-        titles = [say(CHECKS[place].title) for place in reasons[row]] + (
-            [say("No top-up on record")] if unfilled[row] else []
+    rows = np.array(list(reasons), dtype=np.int64)
+    rows = rows[np.lexsort((rows, tier[rows]))]
+    places = rows.tolist()
+    told = said_once(
+        _told,
+        [tuple(reasons[row]) for row in places],
+        *(assumed[rows].tolist() for assumed in _window(view)),
+        unfilled[rows].tolist(),
+    )
+    bring = _to_bring(clerk, lines)
+    unit_id, account, crew = (frame.text(one) for one in (fleet.UNIT_ID, fleet.ACCOUNT, fleet.CREW))
+    return [
+        MeasureLine(
+            row, unit_id[row], account[row], crew[row], number, because, measure,
+            "; ".join(dict.fromkeys([*bring.get(row, ()), *tool])),
         )
-        found.append(MeasureLine(
-            row, frame.text(fleet.UNIT_ID)[row], frame.text(fleet.ACCOUNT)[row], frame.text(fleet.CREW)[row],
-            int(frame.rows[row]), "; ".join(dict.fromkeys(titles)),
-            "; ".join(dict.fromkeys(say(what) for what, _ in asked)),
-            "; ".join(dict.fromkeys([*bring.get(row, []), *(say(tool) for _, tool in asked)])),
-        ))  # fmt: skip
-    return found
+        for row, number, (because, measure, tool) in zip(
+            places, frame.rows[rows].tolist(), told, strict=True
+        )
+    ]  # fmt: skip
 
 
-def _assumed(view: View, row: int) -> list[tuple[str, str]]:
-    """Inputs of the flow window of a unit that nobody gave."""
-    found = []
-    if site.season(view).assumed[row]:
-        found.append(WARMTH)
-    if not site.mesh_stated(view)[row]:
-        found.append(GRAINS)
-    if not (site.room(view).known[row] and site.measured_depth(view).known[row]):
-        found.append(DEPTHS)
-    return found
+def _told(
+    found: tuple[int, ...], warmth: bool, grains: bool, depths: bool, unfilled: bool
+) -> tuple[str, str, tuple[str, ...]]:
+    """Why a unit is to be measured, what, and with what; flags are of what its flow window only assumes."""
+    checks = [CHECKS[place] for place in found]
+    asked = [measure for check in checks for measure in MEASURES.get(check.slug, (CELL,))]
+    if any(check.slug in WINDOW for check in checks):
+        assumed = ((WARMTH, warmth), (GRAINS, grains), (DEPTHS, depths))
+        asked += [measure for measure, wanted in assumed if wanted]
+    asked += [LEFT] if unfilled else []
+    titles = [say(check.title) for check in checks] + ([say("No top-up on record")] if unfilled else [])
+    return (
+        "; ".join(dict.fromkeys(titles)),
+        "; ".join(dict.fromkeys(say(what) for what, _ in asked)),
+        tuple(say(tool) for _, tool in asked),
+    )
+
+
+def _to_bring(clerk: Clerk, lines: Sequence[Part]) -> dict[int, list[str]]:
+    """Parts to take along to units that are to be measured, by unit."""
+    brought = [part for part in lines if part.to_bring and not part.contents]
+
+    def said(count: float, kind: str, item: Item) -> str:
+        return f"{count:g} × {say(kind)} {clerk.size(item)}"
+
+    words = said_once(
+        said,
+        [part.count for part in brought],
+        [part.kind.value for part in brought],
+        [piece(part.kind, part.size, part.housing) for part in brought],
+    )
+    bring: dict[int, list[str]] = {}
+    for part, text in zip(brought, words, strict=True):
+        bring.setdefault(part.unit, []).append(text)
+    return bring
+
+
+def _window(view: View) -> tuple[Flags, Flags, Flags]:
+    """Units whose flow window rests on a temperature, a grain size or depths that nobody gave."""
+    return (
+        site.season(view).assumed,
+        ~site.mesh_stated(view),
+        ~(site.room(view).known & site.measured_depth(view).known),
+    )
 
 
 def media_lines(result: AuditResult, chosen: Flags) -> list[MediaLine]:
     """When media of chosen units in service fall due: the longest overdue first, what is not known last."""
     view, frame = result.view, result.view.frame
     found, loaded, soon = due(view), media_date(view), due_soon(view)
-    topped, guards, unsaid = only_topped_up(view), guards_health(view), top_up_unknown(view)
-    today = day(view.as_of_day)
     judged = np.flatnonzero(site.judged(view) & chosen)
+    told = found.day.known & ~np.isnan(found.day.value)
+    last = whole_days(np.where(told, found.day.value, view.as_of_day))
+    judged = judged[np.lexsort((frame.rows[judged], last[judged], ~told[judged]))]
     known, spent = found.day.known[judged], found.spent[judged]
     states = np.select([spent, soon[judged], known, found.told[judged]], [0, 1, 2, 3], 4)
     unit_id, account = frame.text(fleet.UNIT_ID), frame.text(fleet.ACCOUNT)
-    rows = [
-        MediaLine(
-            unit_id[row], account[row], number, medium_name(result, row), since, middle, earliest, latest,
-            over if told and late else None, STATES[state] + (f", {SILENT}" if silent else ""),
-            WAYS[way] if told or late else "", WORKS[0] if only_top else WORKS[1], guarded,
-        )
-        for (
-            row, number, since, middle, earliest, latest, over, told, late, state, silent, way, only_top,
-            guarded,
-        ) in zip(
-            judged.tolist(), frame.rows[judged].tolist(), _days(loaded.value[judged], loaded.known[judged]),
-            *(_days(end[judged], known) for end in (found.day.value, found.day.low, found.day.high)),
-            np.nan_to_num(view.as_of_day - np.floor(found.day.value[judged])).astype(np.int64).tolist(),
-            known.tolist(), spent.tolist(), states.tolist(), unsaid[judged].tolist(),
-            found.by[judged].tolist(), topped[judged].tolist(), guards[judged].tolist(), strict=True,
-        )
-    ]  # fmt: skip
-    return sorted(rows, key=lambda line: (line.day is None, line.day or today, line.row))
+    over = np.nan_to_num(view.as_of_day - np.floor(found.day.value[judged])).astype(np.int64)
+    topped, guards, unsaid = only_topped_up(view), guards_health(view), top_up_unknown(view)
+    places = judged.tolist()
+    return records(
+        MediaLine,
+        unit_id=[unit_id[row] for row in places],
+        account=[account[row] for row in places],
+        row=frame.rows[judged].tolist(),
+        media=[medium_name(result, row) for row in places],
+        loaded=dates(loaded.value[judged], loaded.known[judged]),
+        day=dates(found.day.value[judged], known),
+        earliest=dates(found.day.low[judged], known),
+        latest=dates(found.day.high[judged], known),
+        overdue_days=[
+            days if late else None for days, late in zip(over.tolist(), (known & spent).tolist(), strict=True)
+        ],
+        state=said_once(_state, states.tolist(), unsaid[judged].tolist()),
+        by=[WAYS[way] if there else "" for way, there in zip(
+            found.by[judged].tolist(), (known | spent).tolist(), strict=True
+        )],
+        work=[WORKS[0] if only else WORKS[1] for only in topped[judged].tolist()],
+        guards=guards[judged].tolist(),
+    )  # fmt: skip
 
 
-def _days(values: Floats, known: Flags) -> list[date | None]:
-    """Dates, None where not known."""
-    return [
-        day(value) if there and not isnan(value) else None
-        for value, there in zip(values.tolist(), known.tolist(), strict=True)
-    ]
+def _state(state: int, silent: bool) -> str:
+    return STATES[state] + (f", {SILENT}" if silent else "")

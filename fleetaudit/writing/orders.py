@@ -1,32 +1,27 @@
-"""What to order and what it costs, in words: parts and media in total, by account and crew, and quotes."""
+"""What to order, in words: parts and media in total, by account, crew and day."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from msgspec import Struct
 
 from fleetaudit.catalogue.model import Bag, Catalogue
-from fleetaudit.language import say, several
-from fleetaudit.parts import Item, Need, Part, PartKind, Stocked, bag_of, drawn, needs, whole_bags
+from fleetaudit.language import say
+from fleetaudit.needs import Asked, Item, Need, Needs, Stocked, bag_of, drawn, needs, whole_bags
+from fleetaudit.parts import Part, PartKind
 from fleetaudit.schema import quantity as q
 from fleetaudit.units import from_si
+from fleetaudit.writing.alike import said_once
 from fleetaudit.writing.display import Display
-from fleetaudit.writing.report import OrderGroup, OrderLine, QuoteLine, Span
+from fleetaudit.writing.report import OrderGroup, OrderLine
 
 ENDS = ("low", "value", "high")
 DAY, ROUTE = "route day", "route"
-_CUBIC_FOOT = "ft3"
 PIECES = "pieces"
-_PRICES = {
-    PartKind.RESTRICTOR: "restrictor_price",
-    PartKind.HOUSING: "housing_price",
-    PartKind.EXTERNAL: "external_price",
-    PartKind.MEDIUM: "media_price",
-    PartKind.GRAVEL: "gravel_price",
-}
 
 
 class Clerk:
@@ -116,6 +111,15 @@ class Clerk:
             self._bags if bagged else unit, round(doubtful, 2), need.units,
         )  # fmt: skip
 
+    def lines(self, found: Needs) -> list[OrderLine]:
+        """A line for each need; needs that are alike share one."""
+
+        def line(thing: int, *amounts: Any) -> OrderLine:
+            return self.order(Need(found.items[thing], *amounts))
+
+        columns = (found.pieces, found.volume_m3, found.mass_kg, found.bags, found.doubtful, found.units)
+        return said_once(line, found.thing.tolist(), *(column.tolist() for column in columns))
+
 
 class Netted(Struct, frozen=True):
     """What to order in all, stock that nothing asked for, and what is left of the stock that is shared."""
@@ -126,10 +130,9 @@ class Netted(Struct, frozen=True):
 
 
 def totals(
-    clerk: Clerk, lines: Sequence[Part], stock: Iterable[Stocked], shared: Iterable[Stocked] = ()
+    clerk: Clerk, found: list[Need], stock: Iterable[Stocked], shared: Iterable[Stocked] = ()
 ) -> Netted:
     """What to order in all, with the stock of its own taken off first, then that which others share."""
-    found = needs(lines, clerk.catalogue)
     own, common = (drawn(found, there, clerk.catalogue) for there in (stock, shared))
     return Netted(
         tuple(clerk.order(need) for need in found),
@@ -138,45 +141,49 @@ def totals(
     )
 
 
-def by_name(
-    clerk: Clerk, lines: Sequence[Part], names: Sequence[str], kind: str, unnamed: str
+class Grouped(Struct, frozen=True):
+    """What is needed under each name: `lines` has those of name n from `starts[n]` to `starts[n + 1]`.
+
+    `groups` says of each part under which name it counts.
+    """
+
+    names: tuple[str, ...]
+    groups: list[int]
+    needs: Needs
+    lines: list[OrderLine]
+
+    def of(self, number: int) -> tuple[OrderLine, ...]:
+        """Lines of one name."""
+        return tuple(self.lines[self.needs.starts[number] : self.needs.starts[number + 1]])
+
+
+def grouped(clerk: Clerk, asked: Asked, names: Sequence[str]) -> Grouped:
+    """What is needed under each name, in the order of the names; `names` has that of each part."""
+    ordered = sorted(dict.fromkeys(names), key=str.casefold)
+    numbers = {name: number for number, name in enumerate(ordered)}
+    groups = [numbers[name] for name in names]
+    found = asked.by(groups, len(ordered))
+    return Grouped(tuple(ordered), groups, found, clerk.lines(found))
+
+
+def order_groups(
+    found: Grouped, kind: str, unnamed: str, shown: Mapping[str, str] | None = None
 ) -> list[OrderGroup]:
-    """What is needed for each account or crew, by name; stock is shared and so not taken off."""
-    return order_groups(needed_by(clerk, lines, names), kind, unnamed)
-
-
-class Needed(Struct, frozen=True):
-    """What one account or crew needs, and the parts that it was added up from."""
-
-    name: str
-    parts: Sequence[Part]
-    needs: Sequence[Need]
-    lines: tuple[OrderLine, ...]
-
-
-def needed_by(clerk: Clerk, lines: Sequence[Part], names: Sequence[str]) -> list[Needed]:
-    """What is needed under each name, in the order of the names."""
-    groups: dict[str, list[Part]] = {}
-    for part in lines:
-        groups.setdefault(names[part.unit], []).append(part)
-    found = []
-    for name, own in sorted(groups.items(), key=lambda item: item[0].casefold()):
-        wanted = needs(own, clerk.catalogue)
-        found.append(Needed(name, own, wanted, tuple([clerk.order(need) for need in wanted])))
-    return found
-
-
-def order_groups(found: Iterable[Needed], kind: str, unnamed: str) -> list[OrderGroup]:
-    """Lists of what is needed, each under its name; stock is shared and so not taken off."""
-    return [OrderGroup(kind, each.name or unnamed, each.lines) for each in found]
+    """Lists of what is needed, each under its name or the code for it; stock is shared and not taken off."""
+    names = [(shown or {}).get(name, name) or unnamed for name in found.names]
+    return [OrderGroup(kind, name, found.of(number)) for number, name in enumerate(names)]
 
 
 def by_day(
-    clerk: Clerk, days: Sequence[tuple[date, str, Sequence[Part]]], stock: Iterable[Stocked]
+    clerk: Clerk,
+    days: Sequence[tuple[date, str, Sequence[Part]]],
+    stock: Iterable[Stocked],
+    shown: Mapping[str, str] | None = None,
 ) -> list[OrderGroup]:
     """What each crew-day of a plan takes, the first day first, and all of them together.
 
-    Stock goes to the day that comes first; the list of all days has all of it taken off once.
+    Stock goes to the day that comes first; the list of all days has all of it taken off once. `shown` are
+    codes that stand for names of crews.
     """
     left = there = list(stock)
     groups: list[OrderGroup] = []
@@ -186,105 +193,17 @@ def by_day(
         found = needs(lines, clerk.catalogue)
         left = [line for line, _ in drawn(found, left, clerk.catalogue)]
         said = tuple(clerk.order(need) for need in found)
-        groups.append(OrderGroup(DAY, day_name(when, crew), said, netted=True, day=when))
+        name = day_name(when, (shown or {}).get(crew, crew))
+        groups.append(OrderGroup(DAY, name, said, netted=True, day=when))
     if groups:
-        groups.append(OrderGroup(ROUTE, say("all days"), totals(clerk, every, there).lines, netted=True))
+        groups.append(
+            OrderGroup(
+                ROUTE, say("all days"), totals(clerk, needs(every, clerk.catalogue), there).lines, netted=True
+            )
+        )
     return groups
 
 
 def day_name(when: date, crew: str) -> str:
     """Name of a crew-day."""
     return f"{when.isoformat()}, {crew}" if crew else when.isoformat()
-
-
-# --- quotes ---
-
-
-def quotes(clerk: Clerk, lines: Sequence[Part], accounts: Sequence[str]) -> list[QuoteLine]:
-    """A priced line for each account: parts, media, hours, each low, middle and high."""
-    return [quote(clerk, each) for each in needed_by(clerk, lines, accounts)]
-
-
-def quote(clerk: Clerk, needed: Needed) -> QuoteLine:
-    """The priced line of one account."""
-    account, lines, found = needed.name, needed.parts, needed.needs
-    loose = (PartKind.MEDIUM, PartKind.GRAVEL)
-    pieces = _added(_priced(clerk, need, need.pieces) for need in found if need.item.kind not in loose)
-    media = _added(_priced(clerk, need, need.volume_m3) for need in found if need.item.kind in loose)
-    hours = _hours(clerk, lines)
-    price = clerk.ends("route_hour_price")
-    work = Span(
-        *(
-            (span or 0.0) * each
-            for span, each in zip((hours.low, hours.target, hours.high), price, strict=True)
-        )
-    )
-    total = _added([pieces, media, work])
-    doubtful = any(part.to_bring for part in lines)
-    units = len({part.unit for part in lines})
-    said = "; ".join(_said(line) for line in needed.lines)
-    text = say(
-        "{account}: {units}. {what}. {hours:.1f} hours. Parts {parts:,.0f}, media {media:,.0f}, "
-        "work {work:,.0f}; total {total:,.0f} ({low:,.0f} to {high:,.0f}).",
-        account=account or say("No account given"),
-        units=several(units, "1 unit", "{count:,} units"),
-        what=said,
-        hours=hours.target,
-        parts=pieces.target,
-        media=media.target,
-        work=work.target,
-        total=total.target,
-        low=total.low,
-        high=total.high,
-    ) + (" " + say("Some of it is to be measured first.") if doubtful else "")
-    return QuoteLine(account, units, said, pieces, media, hours, work, total, doubtful, text)
-
-
-def _said(line: OrderLine) -> str:
-    amount = f"{line.needed:g} {line.unit}" if line.unit != say(PIECES) else f"{line.needed:g} ×"
-    bags = (
-        " "
-        + say(
-            "({bags:g} bag of {bag})" if line.bags == 1 else "({bags:g} bags of {bag})",
-            bags=line.bags,
-            bag=line.bag,
-        )
-        if line.bags is not None
-        else ""
-    )
-    return f"{amount} {line.what}{' ' + line.size if line.size and line.size not in line.what else ''}{bags}"
-
-
-def _priced(clerk: Clerk, need: Need, amount: float) -> Span:
-    if math.isnan(amount):
-        return Span(0.0, 0.0, 0.0)
-    return Span(*(amount * price for price in clerk.ends(_PRICES[need.item.kind])))
-
-
-def _added(spans: Iterable[Span]) -> Span:
-    every = list(spans)
-    return Span(
-        math.fsum([span.low or 0.0 for span in every]),
-        math.fsum([span.target or 0.0 for span in every]),
-        math.fsum([span.high or 0.0 for span in every]),
-    )
-
-
-def _hours(clerk: Clerk, lines: Sequence[Part]) -> Span:
-    """Hours on site: a fix for each unit with parts, a new bed by vessel and by cubic foot of media."""
-    fixes = len({part.unit for part in lines if not part.contents})
-    beds = [part for part in lines if part.kind is PartKind.MEDIUM]
-    vessels = math.fsum(part.count for part in beds)
-    cubic_feet = math.fsum(
-        float(from_si(part.size, _CUBIC_FOOT)) * part.count for part in beds if not math.isnan(part.size)
-    )
-    amounts: Mapping[str, float] = {
-        "route_fix": fixes,
-        "route_rebed": vessels,
-        "route_rebed_per_ft3": cubic_feet,
-    }
-    hours = [
-        math.fsum(clerk.ends(key)[place] * amount for key, amount in amounts.items())
-        for place in range(len(ENDS))
-    ]
-    return Span(*(float(from_si(seconds, "h")) for seconds in hours))

@@ -6,12 +6,14 @@ The records hold plain values and other records, never a ring, so the garbage co
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
+from functools import cached_property
 
 from msgspec import Struct, field
 
 from fleetaudit.crews.report import CrewReport
-from fleetaudit.parts import Stocked
+from fleetaudit.needs import Stocked
 from fleetaudit.schema.remark import Remark
 from fleetaudit.workbook.place import quoted
 
@@ -250,8 +252,11 @@ class AcceptedRecord(Struct, frozen=True, gc=False):
     cell: str
 
 
-class Report(Struct):
-    """Everything the writers need; findings and units in report order."""
+class Report(Struct, dict=True):
+    """Everything the writers need; findings and units in report order.
+
+    Lists that not every output has are made by `list_parts` and the like when somebody asks for them.
+    """
 
     version: str
     file: str
@@ -267,12 +272,9 @@ class Report(Struct):
     not_checked: list[NotCheckedRecord] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
     banner: list[str] = field(default_factory=list)
-    parts: list[PartLine] = field(default_factory=list)
     orders: list[OrderLine] = field(default_factory=list)
-    order_groups: list[OrderGroup] = field(default_factory=list)
     #: what this workbook leaves of the stock that others share
     stock_left: tuple[Stocked, ...] = ()
-    quotes: list[QuoteLine] = field(default_factory=list)
     measuring: list[MeasureLine] = field(default_factory=list)
     media: list[MediaLine] = field(default_factory=list)
     sources: list[SourceLine] = field(default_factory=list)
@@ -290,3 +292,21 @@ class Report(Struct):
     accepted: list[AcceptedRecord] = field(default_factory=list)
     #: marks of accepted findings that the annotated copy fills in, by sheet and (row, column)
     marks: dict[str, dict[tuple[int, int], object]] = field(default_factory=dict)
+    list_parts: Callable[[], list[PartLine]] = list
+    list_order_groups: Callable[[], list[OrderGroup]] = list
+    list_quotes: Callable[[], list[QuoteLine]] = list
+
+    @cached_property
+    def parts(self) -> list[PartLine]:
+        """What to take along, unit by unit."""
+        return self.list_parts()
+
+    @cached_property
+    def order_groups(self) -> list[OrderGroup]:
+        """What is needed for each account and crew, and on the days of a route."""
+        return self.list_order_groups()
+
+    @cached_property
+    def quotes(self) -> list[QuoteLine]:
+        """What the findings of each account cost to put right."""
+        return self.list_quotes()

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping
+from itertools import pairwise
 
 from fleetaudit.auditing.result import AuditResult
 from fleetaudit.facts import site
 from fleetaudit.language import say
-from fleetaudit.parts import Part, PartKind, Stocked, beds, needs, parts
+from fleetaudit.needs import Asked, Stocked
+from fleetaudit.parts import Part, PartKind, beds, parts
 from fleetaudit.routing.dates import date_of
 from fleetaudit.routing.model import Plan, Task
 from fleetaudit.routing.tasks import MEDIA_DUE, MEDIA_DUE_LATER
@@ -58,11 +60,19 @@ def _in_words(
     by_unit: dict[int, list[Part]] = {}
     for part in parts(result):
         by_unit.setdefault(part.unit, []).append(part)
-    said = {}
-    for task in (task for visit in plan.problem.jobs for task in visit.tasks):
-        own = [part for part in _parts(task, by_unit.get(task.unit, ()), result) if part.kind in kinds]
-        said[task.unit] = tuple(_words(clerk.order(need)) for need in needs(own, clerk.catalogue))
-    return said
+    tasks = [task for visit in plan.problem.jobs for task in visit.tasks]
+    taken = [
+        (number, part)
+        for number, task in enumerate(tasks)
+        for part in _parts(task, by_unit.get(task.unit, ()), result)
+        if part.kind in kinds
+    ]
+    needs = Asked([part for _, part in taken], clerk.catalogue).by([task for task, _ in taken], len(tasks))
+    words = [_words(line) for line in clerk.lines(needs)]
+    return {
+        task.unit: tuple(words[first:last])
+        for task, (first, last) in zip(tasks, pairwise(needs.starts), strict=True)
+    }
 
 
 def _words(line: OrderLine) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from datetime import date
+from itertools import compress
 from math import isnan
 from typing import Any
 
@@ -14,7 +14,6 @@ from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.verdict import Verdict
 from fleetaudit.facts import site
 from fleetaudit.facts.due import due, media_date
-from fleetaudit.facts.fact import Fact
 from fleetaudit.facts.frame import Codes, Flags, Floats, Frame
 from fleetaudit.facts.needed import needed
 from fleetaudit.facts.view import View
@@ -23,7 +22,8 @@ from fleetaudit.language import say
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.units import from_si
-from fleetaudit.writing.display import Display, day
+from fleetaudit.writing.alike import records, shared
+from fleetaudit.writing.display import Display, dates
 from fleetaudit.writing.report import (
     FindingRecord,
     Span,
@@ -36,11 +36,10 @@ def unit_records(result: AuditResult, findings: list[FindingRecord], chosen: Fla
     slugs: dict[int, list[str]] = defaultdict(list)
     for finding in findings:
         slugs[finding.unit].append(finding.check)
-    columns = unit_columns(result)
-    columns["index"] = index = range(result.view.units)
-    columns["findings"] = [tuple(slugs[unit]) if unit in slugs else () for unit in index]
-    rows = zip(*(columns[name] for name in UnitRecord.__struct_fields__), strict=True)
-    return [UnitRecord(*row) for row, wanted in zip(rows, chosen.tolist(), strict=True) if wanted]
+    index = range(result.view.units)
+    told = shared(tuple(slugs[unit]) if unit in slugs else () for unit in index)
+    made = records(UnitRecord, index=index, findings=told, **unit_columns(result))
+    return made if chosen.all() else list(compress(made, chosen.tolist()))
 
 
 def unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
@@ -84,8 +83,8 @@ def unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
         housing_recommended=_chosen_words(need.housing, housings, None),
         expansion_cold_pct=[_percent(share) for share in grown.cold.tolist()],
         expansion_warm_pct=[_percent(share) for share in grown.warm.tolist()],
-        media_date=_days(loaded),
-        media_due=_days(due_),
+        media_date=dates(loaded.value, loaded.known),
+        media_due=dates(due_.value, due_.known),
         checks_run=ran.tolist(),
         checks_applied=(ran + np.sum(states == State.NOT_CHECKED, axis=0)).tolist(),
         latitude=_numbers(frame.number(fleet.LATITUDE), "1"),
@@ -136,13 +135,6 @@ def _scopes(view: View) -> list[str]:
 def _chosen_words(codes_: Codes, words: Sequence[str], none: str | None) -> list[str | None]:
     """The word of each code, `none` where there is no code."""
     return [words[code] if code >= 0 else none for code in codes_.tolist()]
-
-
-def _days(fact: Fact) -> list[date | None]:
-    return [
-        day(value) if known else None
-        for value, known in zip(fact.value.tolist(), fact.known.tolist(), strict=True)
-    ]
 
 
 def _numbers(values: Floats, unit: str) -> list[float | None]:

@@ -7,7 +7,8 @@ import pytest
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.crews.naming import Standing
-from fleetaudit.writing.assemble import Origin, assemble
+from fleetaudit.writing.assemble import assemble
+from fleetaudit.writing.origin import Origin
 from tests.crews.test_counts import LARGE, RIGHT, SMALL
 from tests.frames import frame_of
 
