@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-
-from msgspec import Struct
+from typing import NamedTuple
 
 from fleetaudit.catalogue.entries import nearest
 from fleetaudit.catalogue.kinds import BY_KEY, from_si
@@ -31,7 +30,7 @@ _US = {metric: us for us, metric in _METRIC.items() if metric != "mm"} | {"kg/m3
 _DIGITS = 6
 
 
-class Line(Struct, frozen=True):
+class Line(NamedTuple):
     """One figure in the reader's unit; `figure` says in English what it is, for others to say.
 
     `replaced` is what it took the place of.

@@ -6,9 +6,9 @@ import hashlib
 import math
 from collections.abc import Mapping, Sequence
 from functools import cached_property
+from typing import NamedTuple
 
 from msgspec import Struct, field
-from msgspec.structs import replace
 
 from fleetaudit.catalogue.spelling import MESH, look_up, normalise
 
@@ -38,7 +38,7 @@ class Source(Struct, frozen=True):
         return "" if self.read == "read" else self.read
 
 
-class Figure(Struct, frozen=True):
+class Figure(NamedTuple):
     """A number [SI] with its plausible range, the unit it was given in, and where it comes from."""
 
     value: float
@@ -52,10 +52,10 @@ class Figure(Struct, frozen=True):
 
     def instead_of(self, older: Figure | None) -> Figure:
         """Copy that remembers the figure it takes the place of."""
-        return replace(self, replaced=older)
+        return self._replace(replaced=older)
 
 
-class Spread(Struct, frozen=True):
+class Spread(NamedTuple):
     """Half-range of a kind of figure by trust: a share of the value, or an amount [SI] if `absolute`."""
 
     high: float
@@ -70,7 +70,7 @@ class Spread(Struct, frozen=True):
         return value - half, value + half
 
 
-class Share(Struct, frozen=True):
+class Share(NamedTuple):
     """One layer of a medium that is itself a bed of several, top first."""
 
     medium: str

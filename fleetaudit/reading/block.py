@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
+from typing import NamedTuple
 
 import numpy as np
-from msgspec import Struct
 
 from fleetaudit.facts.frame import Codes, Flags
 from fleetaudit.language import say, several
 from fleetaudit.reading.cells import Sheet, Strip
-from fleetaudit.reading.headers import BED, LEAST_HITS, LONGEST, VESSEL, match, normalise
+from fleetaudit.reading.headers import (
+    BED,
+    CHANGED_BY_NORMALISE,
+    LEAST_HITS,
+    LONGEST,
+    VESSEL,
+    match,
+    normalise,
+)
 from fleetaudit.reading.remarks import Log, spoken
 from fleetaudit.reading.sheets import Found, Placed
 from fleetaudit.schema import fleet
@@ -26,7 +34,7 @@ AGAIN = "Sheet {sheet}: {rows}: the headings again; left out."
 TOTALS = "Sheet {sheet}: {rows}: totals; left out."
 
 
-class Block(Struct, frozen=True):
+class Block(NamedTuple):
     """Rows of the sheet that hold a unit, and the columns cut to them."""
 
     rows: Codes
@@ -46,10 +54,8 @@ def cut(
         last = min(last, table[1])
     if last < first:
         return Block(np.zeros(0, dtype=np.int64), {})
-    strips = {
-        name: sheet.strip(fleet.BY_NAME[name], heading.number, heading.text, first, last)
-        for name, heading in placed.by_name.items()
-    }
+    wanted = [(fleet.BY_NAME[name], heading.number, heading.text) for name, heading in placed.by_name.items()]
+    strips = sheet.strips(wanted, first, last)
     rows = np.arange(first, last + 1)
     kept = _units(strips, found, rows, log, sheet.rows_above, in_parts=in_parts)
     _report_merges(sheet, strips, rows, kept, log)
@@ -72,7 +78,7 @@ def _below(sheet: Sheet, last: int, log: Log) -> None:
     filled = [
         row
         for row in range(last + 1, sheet.data.n_rows + 1)
-        if any(column[row - 1] is not None for column in sheet.data.columns)
+        if any(value is not None for value in sheet.data.cells.row(row))
     ]
     if filled:
         log.add(
@@ -171,16 +177,19 @@ def _headings_again(strips: dict[str, Strip], count: Codes) -> Flags:
     same = np.zeros(len(count), dtype=np.int64)
     for strip in strips.values():
         heading = normalise(strip.heading)
-        first = heading[:1]
-        said = [
-            isinstance(cell.value, str)
-            and cell.value[:1].casefold() == first
-            and len(cell.value) <= LONGEST
-            and normalise(cell.value) == heading
-            for cell in strip.distinct
-        ]
-        same += np.array(said, dtype=bool)[strip.index]
+        said = [which for which, cell in enumerate(strip.distinct) if _says(cell.value, heading)]
+        if said:
+            same += np.isin(strip.index, said)
     return np.asarray((same >= 2) & (2 * same >= count))
+
+
+def _says(value: object, heading: str) -> bool:
+    """True for a text that is a heading once normalised; its ends rule most texts out at a glance."""
+    if not isinstance(value, str) or len(value) > LONGEST or value[:1].casefold() != heading[:1]:
+        return False
+    last = value[-1:]
+    stays = "!" < last <= "~" and last not in CHANGED_BY_NORMALISE
+    return not (stays and last.casefold() != heading[-1:]) and normalise(value) == heading
 
 
 def _totals(strips: dict[str, Strip], without_bed: Flags) -> Flags:
@@ -205,8 +214,8 @@ def _second_list(found: Found, rows: Codes, count: Codes) -> int | None:
     for row in after_gap[:GAPS_LOOKED_AT]:
         texts = {
             number: value
-            for number, column in enumerate(found.data.columns, 1)
-            if isinstance(value := column[row - 1], str) and len(value) <= LONGEST
+            for number, value in enumerate(found.data.cells.row(row), 1)
+            if isinstance(value, str) and len(value) <= LONGEST
         }
         columns = {known.name for value in texts.values() if (known := match(value)) is not None}
         again = sum(normalise(value) == first.get(number) for number, value in texts.items())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import NamedTuple
 
@@ -16,13 +16,14 @@ from fleetaudit.language import later, say
 from fleetaudit.reading import grammar
 from fleetaudit.reading.grammar import Mark
 from fleetaudit.reading.headers import HeadingUnit, unit_of
-from fleetaudit.reading.plain import cut, plain, shown
+from fleetaudit.reading.plain import cut, plain, plains, shown
 from fleetaudit.reading.remarks import CELLS, Log, spoken
 from fleetaudit.schema.column import Column, Missing, Origin
 from fleetaudit.schema.quantity import Quantity
 from fleetaudit.schema.remark import Level
 from fleetaudit.units import Unit
 from fleetaudit.workbook.book import SheetData
+from fleetaudit.workbook.cells import Held, Special
 
 ERRORS = frozenset(
     {
@@ -102,6 +103,8 @@ class Strip(Struct):
 
     def keep(self, wanted: Flags) -> Strip:
         """The same column with some rows, and the cells only they held, left out."""
+        if wanted.all():
+            return self
         used, index = np.unique(self.index[wanted], return_inverse=True)
         distinct = [self.distinct[which] for which in used.tolist()]
         return Strip(
@@ -135,89 +138,75 @@ class Sheet:
         self.epoch_1904 = epoch_1904
         self.rows_above = rows_above
         self.elsewhere = elsewhere or {}
-        self._codes: dict[int, dict[int, str]] = {}
-        self._troubles: dict[int, dict[int, Trouble]] = {}
-        for (row, column), code in data.formats.items():
-            self._codes.setdefault(column, {})[row] = code
-        for (row, column), word in data.errors.items():
-            self._troubles.setdefault(column, {})[row] = Trouble(word, Missing.UNREADABLE)
-        for row, column in data.unstored:
-            trouble = Trouble("a formula never calculated", Missing.NEVER_CALCULATED)
-            self._troubles.setdefault(column, {})[row] = trouble
 
-    def strip(self, column: Column, number: int, heading: str, first: int, last: int) -> Strip:
-        """Rows first to last of a column, both counted from 1."""
-        values = list(self.data.columns[number - 1][first - 1 : last])
-        codes, troubles = dict(self._codes.get(number, {})), self._troubles.get(number, {})
-        for row, trouble in troubles.items():
-            if first <= row <= last:
-                values[row - first] = trouble
-        filled_in = np.zeros(len(values), dtype=bool)
-        for merge in self.data.merged:
-            if (
-                merge.first_column == number
-                and merge.last_row > merge.first_row >= first
-                and merge.first_row <= last
-            ):
-                end = min(merge.last_row, last)
-                values[merge.first_row - first : end - first + 1] = [values[merge.first_row - first]] * (
-                    end - merge.first_row + 1
-                )
-                filled_in[merge.first_row - first + 1 : end - first + 1] = True
-                if merge.first_row in codes:
-                    codes.update(dict.fromkeys(range(merge.first_row, end + 1), codes[merge.first_row]))
-        distinct, index = _factor(_keys(values, codes, first))
+    def strips(self, wanted: Iterable[tuple[Column, int, str]], first: int, last: int) -> dict[str, Strip]:
+        """Rows first to last, both counted from 1, of columns with their numbers and headings."""
         rows = np.arange(first, last + 1) + self.rows_above
+        return {
+            column.name: self._strip(column, number, heading, rows, first)
+            for column, number, heading in wanted
+        }
+
+    def _strip(self, column: Column, number: int, heading: str, rows: Codes, first: int) -> Strip:
+        last = first + len(rows) - 1
+        places: Codes = np.asarray(self.data.cells.columns[number - 1])[first - 1 : last]
+        filled_in = np.zeros(len(places), dtype=bool)
+        merged = [merge for merge in self.data.merged if merge.first_column == number]
+        places = places.copy() if merged else places
+        for merge in merged:
+            if merge.last_row > merge.first_row >= first and merge.first_row <= last:
+                top, end = merge.first_row - first, min(merge.last_row, last) - first + 1
+                places[top:end] = places[top]
+                filled_in[top + 1 : end] = True
+        held = self.data.cells.held
+        found, index = _in_order(places, len(held))
+        distinct, index = _told_apart([held[place] for place in found.tolist()], index)
         elsewhere = self.elsewhere.get(column.name, ())
         return Strip(column, number, heading, rows, distinct, index, filled_in, elsewhere)
 
 
-def _keys(values: list[object], codes: Mapping[int, str], first: int) -> list[object]:
-    """Hashable key of each cell: the value, or value and number format; true is kept apart from 1."""
-    keys: list[object] = list(values)
-    if bool in set(map(type, keys)):
-        keys = [_Truth(value) if isinstance(value, bool) else value for value in keys]
-    for row, code in codes.items():
-        place = row - first
-        if 0 <= place < len(keys) and not isinstance(keys[place], Trouble | _Truth | None):
-            keys[place] = Cell(keys[place], code)
-    return keys
+def _in_order(places: Codes, count: int) -> tuple[Codes, Codes]:
+    """Distinct places, all below `count`, as they first occur, and where each stands among them."""
+    first = np.full(count, len(places))
+    first[places[::-1]] = np.arange(len(places) - 1, -1, -1)  # of several rows the last one set stays
+    there = np.flatnonzero(first < len(places))
+    there = there[np.argsort(first[there])]
+    rank = first
+    rank[there] = np.arange(len(there))
+    return there, rank[places]
 
 
-class _Truth(NamedTuple):
-    """True or false; a class of its own, since True equals 1."""
-
-    value: bool
-    marker: str = "truth"
-    kind: str = ""
-
-
-def _factor(keys: list[object]) -> tuple[list[Cell], Codes]:
-    """Distinct cells and the place of each key among them; texts that differ in blanks only are one cell."""
-    raw = dict.fromkeys(keys)
-    merged: dict[object, int] = {}
-    distinct: list[Cell] = []
-    places: dict[object, int] = {}
-    for key in raw:
-        cell = _cell(key)
-        same = key if isinstance(key, _Truth) else cell
-        place = merged.setdefault(same, len(distinct))
-        if place == len(distinct):
-            distinct.append(cell)
-        places[key] = place
-    return distinct, np.fromiter(map(places.__getitem__, keys), dtype=np.int64, count=len(keys))
+def _told_apart(found: Sequence[Held], index: Codes) -> tuple[list[Cell], Codes]:
+    """Distinct cells and each row's place among them; texts that differ in blanks only are one cell."""
+    texts = iter(plains([what for what in found if isinstance(what, str)]))
+    cells = [_text_cell(next(texts)) if isinstance(what, str) else _cell(what) for what in found]
+    # true equals 1, and they are not the same
+    keys = [(bool, cell) if isinstance(cell.value, bool) else cell for cell in cells]
+    distinct = dict(zip(keys, cells, strict=True))
+    if len(distinct) < len(cells):
+        places = dict(zip(distinct, range(len(distinct)), strict=True))
+        index = np.fromiter(map(places.__getitem__, keys), dtype=np.int64, count=len(keys))[index]
+    return list(distinct.values()), index
 
 
-def _cell(key: object) -> Cell:
-    if isinstance(key, _Truth):
-        return Cell(key.value)
-    value, code = key if isinstance(key, Cell) else (key, "")
-    if not isinstance(value, str):
-        return Cell(value, code)
-    text = plain(value)
+def _text_cell(text: str, code: str = "") -> Cell:
+    """Cell of a plain text."""
     if text[:1] == "#" and text.upper() in ERRORS:
         return Cell(Trouble(text.upper(), Missing.UNREADABLE))
     return Cell(text or None, code)
+
+
+def _cell(what: Held) -> Cell:
+    """Cell of all else."""
+    if not isinstance(what, Special):
+        return Cell(what)
+    if what.unstored:
+        return Cell(Trouble("a formula never calculated", Missing.NEVER_CALCULATED))
+    if what.error:
+        return Cell(Trouble(what.error, Missing.UNREADABLE))
+    if isinstance(what.value, str):
+        return _text_cell(plain(what.value), what.code)
+    return Cell(what.value, "" if what.value is None or isinstance(what.value, bool) else what.code)
 
 
 class Reading(Struct):
@@ -231,6 +220,15 @@ class Reading(Struct):
     def empty(cls, count: int) -> Reading:
         """Nothing read yet: all blank."""
         return cls([NAN] * count, [Origin.ABSENT] * count, [Missing.BLANK] * count)
+
+    @classmethod
+    def known_where(cls, known: Sequence[bool]) -> Reading:
+        """Known without a number where so said, else blank."""
+        return cls(
+            [0.0 if one else NAN for one in known],
+            [Origin.TYPED if one else Origin.ABSENT for one in known],
+            [Missing.KNOWN if one else Missing.BLANK for one in known],
+        )
 
     def known(self, which: int, value: float, origin: Origin) -> None:
         """Note a value."""
@@ -613,7 +611,12 @@ def texts_of(strip: Strip, render: Mapping[int, str] | None = None) -> list[str]
         else (render or {}).get(which, shown(cell.value))
         for which, cell in enumerate(strip.distinct)
     ]
-    return [words[place] for place in strip.index.tolist()]
+    return by_unit(words, strip)
+
+
+def by_unit(words: Sequence[str], strip: Strip) -> list[str]:
+    """Give every unit the text of its distinct cell."""
+    return list(map(words.__getitem__, strip.index.tolist()))
 
 
 def raw_of(strip: Strip, unusable: Flags) -> Iterable[tuple[tuple[int, str], str]]:

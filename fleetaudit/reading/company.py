@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
-
-from msgspec import Struct
+from typing import NamedTuple
 
 from fleetaudit import units
-from fleetaudit.catalogue import shipped
+from fleetaudit.catalogue import overrides, shipped
 from fleetaudit.catalogue.model import Catalogue
+from fleetaudit.catalogue.sheets import Cell, OverrideRow
 from fleetaudit.errors import CatalogueError, HeaderError, together
 from fleetaudit.language import code, say, several, spoken
 from fleetaudit.reading import grammar
@@ -26,15 +25,12 @@ from fleetaudit.units import Unit
 from fleetaudit.workbook.book import SheetData, Workbook, open_workbook
 from fleetaudit.workbook.place import address, quoted
 
-if TYPE_CHECKING:
-    from fleetaudit.catalogue.sheets import Cell
-
 HEADING_ROWS = 30
 _LIST = re.compile(r"[;\n|]")
 _BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
 
-class _Line(Struct, frozen=True):
+class _Line(NamedTuple):
     """One row of a company sheet: its cells by field name, as text with their unit where they have one."""
 
     row: int
@@ -42,7 +38,7 @@ class _Line(Struct, frozen=True):
     cell: str = ""
 
 
-class _Table(Struct, frozen=True):
+class _Table(NamedTuple):
     """A company sheet as read; `problems` are cells that hold no value."""
 
     sheet: CompanySheet
@@ -94,15 +90,15 @@ def load_catalogue(
             problems += table.problems
             if table.sheet is company.CREWS:
                 continue
-            lines = list(_own_lines(table))
-            if lines:
-                sheets[table.sheet.name] = table, lines
+            rows = [_override(book, table, line) for line in _own_lines(table)]
+            sheets[table.sheet.name] = rows
+            if rows:
                 remarks.append(
                     Remark(
                         Level.INFO,
                         "own-figures",
                         several(
-                            len(lines),
+                            len(rows),
                             "{file}, sheet {sheet}: 1 row goes before the shipped figures.",
                             "{file}, sheet {sheet}: {count} rows go before the shipped figures.",
                             file=book.path.name,
@@ -111,7 +107,7 @@ def load_catalogue(
                     )
                 )
         try:
-            catalogue = _laid_over(catalogue, book, sheets) if sheets else catalogue
+            catalogue = overrides.apply(catalogue, sheets)
         except CatalogueError as trouble:
             problems.append(trouble.message)
     if problems:
@@ -212,19 +208,20 @@ def _table(book: Workbook, sheet: CompanySheet, data: SheetData) -> _Table:
     if not heading_row:
         return _Table(sheet, data, 0, (), _not_ours(book, sheet, data), ())
     lines, problems = [], []
+    errors, unstored = data.errors, data.unstored
     for row in range(heading_row + 1, data.n_rows + 1):
         values: dict[str, Cell] = {}
         for number, column in columns.items():
             where = f"{book.path.name}: {quoted(data.name)}!{address(row, number)}"
-            if (row, number) in data.errors:
+            if (row, number) in errors:
                 problems.append(
                     say(
                         "{where} holds {word}. Repair the formula.",
                         where=where,
-                        word=data.errors[row, number],
+                        word=errors[row, number],
                     )
                 )
-            elif (row, number) in data.unstored:
+            elif (row, number) in unstored:
                 problems.append(
                     say(
                         "{where} is a formula never calculated. Open the workbook in your spreadsheet "
@@ -259,7 +256,7 @@ def _cell(data: SheetData, row: int, number: int, heading: str, column: Column) 
         return plain(value) or None
     if not isinstance(value, int | float):
         return shown(value)
-    code = data.formats.get((row, number), "")
+    code = data.format(row, number)
     unit = units.find(grammar.literal(code)) if grammar.literal(code) else None
     unit = unit or _heading_unit(heading)
     if grammar.percent(code):
@@ -317,19 +314,8 @@ def _unknown(book: Workbook, data: SheetData, row: int, columns: Mapping[int, Co
     )
 
 
-def _laid_over(
-    catalogue: Catalogue, book: Workbook, sheets: Mapping[str, tuple[_Table, Sequence[_Line]]]
-) -> Catalogue:
-    from fleetaudit.catalogue import overrides  # noqa: PLC0415 - most workbooks bring no figures
-
-    rows = {
-        name: [
-            overrides.OverrideRow(f"{quoted(table.data.name)}!{line.cell}", line.values, book.path.name)
-            for line in lines
-        ]
-        for name, (table, lines) in sheets.items()
-    }
-    return overrides.apply(catalogue, rows)
+def _override(book: Workbook, table: _Table, line: _Line) -> OverrideRow:
+    return OverrideRow(f"{quoted(table.data.name)}!{line.cell}", line.values, book.path.name)
 
 
 def _own_lines(table: _Table) -> tuple[_Line, ...]:

@@ -42,7 +42,7 @@ class Forms:
         if place is None:
             return ""
         value = self.data.value(*place)
-        words = grammar.literal(self.data.formats.get(place, ""))
+        words = grammar.literal(self.data.format(*place))
         text = f"{shown(value)} {words}".strip()
         if (
             isinstance(value, int | float)
@@ -96,7 +96,7 @@ class Forms:
         if heading is not None:
             return heading, False
         bare = isinstance(self.data.value(*place), int | float)
-        if bare and not self.doubtful and not self.data.formats.get(place):
+        if bare and not self.doubtful and not self.data.format(*place):
             return usual, False
         return usual, self.doubtful or self._says_units(column)
 
@@ -105,7 +105,7 @@ class Forms:
 
     def _own_unit(self, place: tuple[int, int]) -> tuple[Unit, bool] | None:
         """Unit the cell itself states, by its number format or its text."""
-        words = grammar.literal(self.data.formats.get(place, ""))
+        words = grammar.literal(self.data.format(*place))
         by_format = units.find(words) if words else None
         if by_format is not None:
             return by_format, False

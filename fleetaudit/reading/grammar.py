@@ -6,8 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable
 from enum import Enum
-
-from msgspec import Struct
+from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.language import later
@@ -24,7 +23,7 @@ class Mark(Enum):
     COMMA = "comma"
 
 
-class Typed(Struct, frozen=True):
+class Typed(NamedTuple):
     """A number as typed with its unit; `problem` says why there is none."""
 
     number: float

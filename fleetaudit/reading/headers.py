@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache, lru_cache
-
-from msgspec import Struct
+from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.catalogue import other_languages
@@ -23,6 +22,8 @@ FUZZY_HIT = 0.84
 _JOINED = 0.5
 _SMALL_WORDS = frozenset(("de", "del", "la", "el", "los", "las"))
 _MARKS = re.compile(r"[\s_:.,*?!;\"'-]+")
+#: visible characters that `normalise` changes or leaves out, beside letters it makes small
+CHANGED_BY_NORMALISE = "_:.,*?!;\"'-`#&"
 _BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _NAME = re.compile(r"\w+")
 _HUMP = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
@@ -110,7 +111,7 @@ def _measures(words: str, quantity: Quantity) -> bool:
     return unit is not None and quantity.us != "" and unit.si == quantity.si
 
 
-class HeadingUnit(Struct, frozen=True):
+class HeadingUnit(NamedTuple):
     """Unit a heading states; `clash` is its spelling where it measures something else than the column."""
 
     unit: Unit | None = None
@@ -168,7 +169,7 @@ def _per(words: Sequence[str]) -> Unit | None:
     return units.find("/".join(words)) if len(words) == 2 else None
 
 
-class Heading(Struct, frozen=True):
+class Heading(NamedTuple):
     """One heading: its sheet column counted from 1, its text as it stands, the column it means."""
 
     number: int
@@ -176,7 +177,7 @@ class Heading(Struct, frozen=True):
     column: Column | None
 
 
-class Candidate(Struct, frozen=True):
+class Candidate(NamedTuple):
     """A row, or a pair of rows, that may hold the headings; rows count from 1."""
 
     row: int

@@ -107,10 +107,8 @@ def read_lines(
             rows = range(row + 1, data.n_rows + 1)
             sheet = Sheet(data, book.epoch_1904)
             by_name = {column.name: column for column in columns}
-            strips = {
-                name: sheet.strip(by_name[name], number, text, rows.start, rows.stop - 1)
-                for name, (number, text) in placed.items()
-            }
+            wanted = [(by_name[name], number, text) for name, (number, text) in placed.items()]
+            strips = sheet.strips(wanted, rows.start, rows.stop - 1)
             rules = Rules(
                 catalogue.text("units"), catalogue.text("decimal_mark"), catalogue.text("date_order"),
                 book.epoch_1904, book.kind is Kinds.CSV,

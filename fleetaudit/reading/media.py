@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from math import isnan
-
-from msgspec import Struct
+from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Medium
@@ -44,7 +43,7 @@ _ROW_OF_AMOUNTS = pattern(rf"(?:\s*{_ONE_AMOUNT.pattern}\s*){{2,}}", re.I)
 _JOIN = pattern(r"\s*(?:/|&|\+|\band\b|,|;)\s*", re.I)
 
 
-class Part(Struct, frozen=True):
+class Part(NamedTuple):
     """One layer: medium code, and its depth [m], volume [m3] or share of the bed; NaN where not given."""
 
     code: int
@@ -53,7 +52,7 @@ class Part(Struct, frozen=True):
     share: float = float("nan")
 
 
-class MediumReading(Struct, frozen=True):
+class MediumReading(NamedTuple):
     """What a medium cell says; `told` is the sentence to say about it, `assumed` the name taken instead."""
 
     code: int = _NONE
@@ -66,7 +65,7 @@ class MediumReading(Struct, frozen=True):
     usual_mesh: bool = False
 
 
-class _Name(Struct, frozen=True):
+class _Name(NamedTuple):
     """A medium found by name: its code, or why there is none."""
 
     code: int = _NONE

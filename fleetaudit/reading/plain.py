@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -40,6 +40,8 @@ _INCHES = re.compile("[\u201c-\u201f\u2033\u301d\u301e]|''|\u2032\u2032|\u2019\u
 _FEET = re.compile("[\u2018-\u201b\u2032\u00b4`]")
 _BLANKS = re.compile(r"\s+")
 _PLAIN = re.compile(r"[!-~]+(?: [!-~]+)*")
+#: what printable characters between the ends of lines may not hold where each line is to be plain
+_NOT_PLAIN = ("  ", "\n ", " \n", "''", "`")
 
 
 def plain(text: str) -> str:
@@ -61,6 +63,22 @@ def plain(text: str) -> str:
     text = text.replace("\u2044", "/").replace("\u2215", "/")
     text = _FEET.sub("'", _DASHES.sub("-", text))
     return _BLANKS.sub(" ", text).strip()
+
+
+def plains(texts: Sequence[str]) -> list[str]:
+    """The same as `plain` for each text, for all at once where none of them is out of the ordinary.
+
+    >>> plains(["10x54", "coconut shell"]), plains(["10x54", "9½"])
+    (['10x54', 'coconut shell'], ['10x54', '9 1/2'])
+    """
+    joined = "\n".join(("", *texts, ""))
+    ordinary = (
+        joined.isascii()
+        and joined.replace("\n", "").isprintable()
+        and joined.count("\n") == len(texts) + 1
+        and not any(mark in joined for mark in _NOT_PLAIN)
+    )
+    return list(texts) if ordinary else [plain(text) for text in texts]
 
 
 def folded(text: str) -> str:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-
-from msgspec import Struct
+from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.errors import HeaderError, together
@@ -39,7 +38,7 @@ IGNORE = frozenset({"", "-", "ignore", "none"})
 Mapped = Mapping[str, Column | None]
 
 
-class Found(Struct, frozen=True):
+class Found(NamedTuple):
     """The fleet sheet, its headings, and the rows they stand in."""
 
     data: SheetData
@@ -76,8 +75,8 @@ def find(book: Workbook, wanted: str | None, mapped: Mapped) -> Found:
 def _best(data: SheetData, mapped: Mapped) -> Candidate | None:
     """Best heading row of a sheet; close spellings count only where exact ones find no row."""
     rows = [
-        [_own_aside(column[row]) for column in data.columns]
-        for row in range(min(data.n_rows, headers.ROWS_LOOKED_AT + 6))
+        [_own_aside(value) for value in data.cells.row(row)]
+        for row in range(1, min(data.n_rows, headers.ROWS_LOOKED_AT + 6) + 1)
     ]
     for table in data.tables:
         top = table.range.first_row - 1
@@ -119,9 +118,9 @@ def _names_measures(found: Found, heading: Heading) -> bool:
     """True for a column headed as the one of unit ids in which every cell is a unit of measure."""
     if heading.column is not fleet.UNIT_ID:
         return False
-    cells = found.data.columns[heading.number - 1][found.headings.last_row :]
-    words = {plain(cell) for cell in cells if isinstance(cell, str)}
-    measures = [units.find(word) for word in words]
+    cells = found.data.cells.distinct(heading.number, found.headings.last_row + 1)
+    words = [cell for cell in cells if isinstance(cell, str)]
+    measures = (units.find(plain(word)) for word in words)
     return bool(words) and all(unit is not None and unit.si != "1" for unit in measures)
 
 
@@ -154,7 +153,7 @@ def _no_headings(book: Workbook, names: list[str]) -> str:
     )
 
 
-class Placed(Struct, frozen=True):
+class Placed(NamedTuple):
     """Columns of ours with their headings, and the user's columns that mean nothing to the audit."""
 
     by_name: Mapping[str, Heading]
@@ -193,11 +192,9 @@ def place(file: str, found: Found, mapped: Mapped, log: Log) -> Placed:
     _needed(file, found, by_name, unknown, log)
     row = found.headings.last_row
     own = tuple(
-        str(column[row - 1])
-        for column in found.data.columns
-        if row <= len(column)
-        and isinstance(column[row - 1], str)
-        and str(column[row - 1]).startswith(OWN_PREFIX)
+        value
+        for value in found.data.cells.row(row)
+        if isinstance(value, str) and value.startswith(OWN_PREFIX)
     )
     _report(found, tuple(unknown), own, mapped, log)
     return Placed(by_name, tuple(sorted(unknown, key=lambda heading: heading.number)), own)

@@ -6,9 +6,7 @@ import re
 from collections.abc import Sequence
 from datetime import date, datetime, time
 from math import isnan
-
-from msgspec import Struct
-from msgspec.structs import replace
+from typing import NamedTuple
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Vessel
@@ -37,7 +35,7 @@ _SEVERAL = pattern(
 )
 
 
-class Size(Struct, frozen=True):
+class Size(NamedTuple):
     """Diameter and height in the unit typed; `guessed` where digits were split, `problem` says why not."""
 
     diameter: float = NAN
@@ -72,7 +70,7 @@ def read(text: str, vessels: Sequence[Vessel]) -> Size:
         one = read(several["size"], vessels)
         if one.problem or one.digits_only or isnan(one.height):
             return Size(problem="is not a size")
-        return replace(one, vessels=int(several["count"]), guessed=True)
+        return one._replace(vessels=int(several["count"]), guessed=True)
     text = _PREFIX.sub("", text).strip()
     if _RUN.fullmatch(text):
         return _split(text, vessels)
@@ -124,7 +122,7 @@ def _known(wide: int, tall: int, vessels: Sequence[Vessel]) -> bool:
     )
 
 
-class Sizes(Struct, frozen=True):
+class Sizes(NamedTuple):
     """What a size column says of diameter and height, and of itself."""
 
     diameter: Filled

@@ -12,7 +12,7 @@ from fleetaudit.catalogue.other_languages import spellings
 from fleetaudit.facts.frame import Codes
 from fleetaudit.language import say
 from fleetaudit.reading import grammar
-from fleetaudit.reading.cells import Cell, Filled, Reading, Strip, Trouble, report_trouble, spread
+from fleetaudit.reading.cells import Cell, Filled, Reading, Strip, by_unit, report_trouble, spread
 from fleetaudit.reading.headers import normalise
 from fleetaudit.reading.plain import plain, shown
 from fleetaudit.reading.remarks import CELLS, Log, spoken
@@ -83,10 +83,13 @@ def identifier(cell: Cell) -> str:
 
 def read_texts(strip: Strip, log: Log) -> tuple[list[str], Filled]:
     """Texts of a column."""
-    reading, words = Reading.empty(len(strip.distinct)), []
+    words = [cell.value if isinstance(cell.value, str) else "" for cell in strip.distinct]
+    reading = Reading.known_where([word != "" for word in words])
     naming = strip.column.quantity.kind is Kind.NAME
     long, dated = [], []
     for which, cell in enumerate(strip.distinct):
+        if words[which]:
+            continue
         missing = report_trouble(strip, which, log)
         if missing is not None:
             reading.lost(which, missing)
@@ -96,8 +99,7 @@ def read_texts(strip: Strip, log: Log) -> tuple[list[str], Filled]:
                 long.append(which)
             if naming and isinstance(cell.value, date):
                 dated.append(which)
-        blank = cell.value is None or isinstance(cell.value, Trouble)
-        words.append("" if blank else identifier(cell) if naming else shown(cell.value))
+            words[which] = identifier(cell) if naming else shown(cell.value)
     if naming and long:
         log.add(
             Level.WARN,
@@ -124,7 +126,7 @@ def read_texts(strip: Strip, log: Log) -> tuple[list[str], Filled]:
             strip.cells(log, *dated),
             column=strip.column.name,
         )
-    return [words[place] for place in strip.index.tolist()], spread(strip, reading)
+    return by_unit(words, strip), spread(strip, reading)
 
 
 def read_choices(strip: Strip, log: Log, find: Callable[[str], int] | None = None) -> tuple[Codes, Filled]:

@@ -10,10 +10,10 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from msgspec import Struct, field
-from msgspec.structs import replace
 
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue
@@ -34,6 +34,7 @@ from fleetaudit.schema.remark import Remark
 from fleetaudit.schema.version import VERSION
 from fleetaudit.workbook.archive import Limits
 from fleetaudit.workbook.book import SheetData, SheetInfo, Workbook
+from fleetaudit.workbook.cells import Cells
 from fleetaudit.workbook.container import Kind
 
 
@@ -102,11 +103,11 @@ def blocks(task: Task, job: Job) -> Iterator[tuple[Frame, list[Remark], Whole]]:
     piece, wanted = task.piece, set(job.wanted)
     book = Book(piece.name, piece.kind == TEXT)
     for rows in tables.blocks(piece, job.wanted, job.block):
-        columns: list[list[object]] = [
+        columns: list[list[Any]] = [
             [name, *rows.values[name]] if name in wanted else [] for name in job.columns
         ]
-        data = SheetData(piece.name, rows.count + 1, len(columns), columns)
-        found, part = replace(job.found, data=data), Part(rows.above, task.whole)
+        data = SheetData(piece.name, Cells.of(columns))
+        found, part = job.found._replace(data=data), Part(rows.above, task.whole)
         yield read_part(book, found, job.placed, job.catalogue, job.crews, part)
 
 

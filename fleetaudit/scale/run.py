@@ -36,6 +36,7 @@ from fleetaudit.schema.results import JSON_VERSION, TOOL
 from fleetaudit.schema.version import VERSION
 from fleetaudit.workbook.atomic import refuse_existing
 from fleetaudit.workbook.book import SheetData, open_workbook
+from fleetaudit.workbook.cells import Cells
 from fleetaudit.workbook.place import Range
 from fleetaudit.workbook.structure import Table
 from fleetaudit.writing.files import write_text
@@ -147,9 +148,8 @@ def _placed(wish: Wish, files: Sequence[pieces.Piece], catalogue: Catalogue) -> 
     name = wish.dataset.name
     book = Book(name, files[0].kind == pieces.TEXT)
     area = Range(1, 1, 1, max(1, len(columns)))
-    data = SheetData(
-        name, 1, len(columns), [[column] for column in columns], tables=(Table(name, area, 1, 0, columns),)
-    )
+    headings = Cells.of([column] for column in columns)
+    data = SheetData(name, headings, tables=(Table(name, area, 1, 0, columns),))
     book._read[name] = data
     mapped = sheets.mapping(book, {**heading_map(wish.settings, None), **wish.header_map})
     found, log = sheets.find(book, None, mapped), Log(name)

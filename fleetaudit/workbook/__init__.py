@@ -45,9 +45,10 @@ Reading
 >>> folder.cleanup()
 
 `open_workbook` tells the kind from the bytes, never from the name, and checks every limit before anything is
-parsed. `SheetData` holds the values column by column, and beside them what other readers drop: number formats
-that say more than the value (`formats`), error cells (`errors`), formulas that were never calculated
-(`unstored`), hidden rows, merged ranges, tables, the filter. Addresses are (row, column), counted from 1.
+parsed. `SheetData` holds what the cells of a sheet hold (`cells`): each thing once, and for every column in
+which row which of them stands. Beside the value that is what other readers drop: number formats that say more
+than it (`formats`), error cells (`errors`), formulas that were never calculated (`unstored`). Then there are
+hidden rows, merged ranges, tables, the filter. Addresses are (row, column), counted from 1.
 
 Annotating
 ----------
@@ -94,8 +95,9 @@ Where things are
 `container`        what a file is, told from its bytes          `archive`     the zip file, limits, raw copies
 `encryption`       files under a password                       `census`      counts before a part is held
 `markup`           elements with their bytes, edits             `structure`   sheets, names, relations, tables
-`rows`, `values`   cells of a sheet and what they hold          `texts`       shared and rich strings
-`formats`          number formats                               `place`       addresses and ranges
+`rows`, `pieces`   cells of a sheet as they are written         `texts`       shared and rich strings
+`values`, `cells`  what they hold, and all that a sheet holds   `place`       addresses and ranges
+`formats`          number formats
 `book`             a workbook opened for reading                `other_kinds` binary, open-document, text
 `splice`, `job`    an annotation from start to end              `list_sheet`  the columns beside the list
 `sheetedit`        edits of one sheet part                      `widening`    filters and tables made wider

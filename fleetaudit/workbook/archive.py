@@ -10,7 +10,7 @@ import zlib
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Protocol, Self
+from typing import Any, Self
 
 from msgspec import Struct
 
@@ -197,7 +197,10 @@ class Package:
                     most=self.limits.part_bytes / MIB,
                 )
             )
-        return self._unpack(packed, info)
+        content = io.BytesIO()
+        for piece in self._unpacked(packed, info):
+            content.write(piece)
+        return content.getvalue()
 
     def size(self, name: str) -> int:
         """Unpacked size of a part as the directory declares it."""
@@ -243,38 +246,27 @@ class Package:
             raise self.damaged(say('part "{part}" is cut off', part=name))
         return packed, info
 
-    def _unpack(self, packed: bytes, info: zipfile.ZipInfo) -> bytes:
-        if info.compress_type == _STORED:
-            content = packed
-        else:
-            unpacker = zlib.decompressobj(-zlib.MAX_WBITS)
-            try:
-                content = unpacker.decompress(packed, info.file_size + 1)
-                done = unpacker.eof or not unpacker.decompress(unpacker.unconsumed_tail, 1)
-            except zlib.error as error:
-                raise self.damaged(say('part "{part}" cannot be unpacked', part=info.filename)) from error
-            if not done:
-                raise self.damaged(say('part "{part}" is larger than it claims', part=info.filename))
-        self._compare(info, len(content), zlib.crc32(content))
-        return content
-
     def pieces(self, name: str) -> Iterator[bytes]:
         """Content of a part piece by piece, never held whole; checked as by `read` once all is taken."""
-        packed, info = self._packed(name)
+        return self._unpacked(*self._packed(name))
+
+    def _unpacked(self, packed: bytes, info: zipfile.ZipInfo) -> Iterator[bytes]:
         if info.compress_type == _STORED:
             self._compare(info, len(packed), zlib.crc32(packed))
             yield packed
             return
-        unpacker, rest, size, crc = zlib.decompressobj(-zlib.MAX_WBITS), packed, 0, 0
+        quick = _quick_zlib(info.file_size)
+        unpacker, rest, size, crc = quick.decompressobj(-zlib.MAX_WBITS), packed, 0, 0
         while not unpacker.eof:
             try:
                 piece = unpacker.decompress(rest, MIB)
-            except zlib.error as error:
-                raise self.damaged(say('part "{part}" cannot be unpacked', part=name)) from error
+            except (zlib.error, quick.error) as error:
+                what = say('part "{part}" cannot be unpacked', part=info.filename)
+                raise self.damaged(what) from error
             rest = unpacker.unconsumed_tail
-            size, crc = size + len(piece), zlib.crc32(piece, crc)
+            size, crc = size + len(piece), quick.crc32(piece, crc)
             if size > info.file_size:
-                raise self.damaged(say('part "{part}" is larger than it claims', part=name))
+                raise self.damaged(say('part "{part}" is larger than it claims', part=info.filename))
             if not piece and not rest:
                 break
             yield piece
@@ -343,7 +335,9 @@ def packed(name: str, content: bytes) -> RawMember:
 
 def packed_pieces(name: str, pieces: Iterable[bytes], about: int) -> RawMember:
     """Pack a part of our own that is `about` so long, piece by piece, so that it is never held whole."""
-    squeezer = _squeezer(about)
+    library = _quick_zlib(about)
+    level = _LEVEL if library is zlib else _QUICK_LEVEL
+    squeezer = library.compressobj(level, zlib.DEFLATED, -zlib.MAX_WBITS)
     data, size, crc = [], 0, 0
     for piece in pieces:
         data.append(squeezer.compress(piece))
@@ -361,22 +355,16 @@ def packed_pieces(name: str, pieces: Iterable[bytes], about: int) -> RawMember:
     )
 
 
-class _Squeezer(Protocol):
-    def compress(self, data: bytes, /) -> bytes: ...
-
-    def flush(self) -> bytes: ...
-
-
-def _squeezer(about: int) -> _Squeezer:
-    """What deflates content; what is long goes through a quicker library where there is one."""
-    if about > _LONG:
+def _quick_zlib(size: int) -> Any:
+    """What packs and unpacks so much content; for what is long a quicker library, where there is one."""
+    if size > _LONG:
         try:
             from isal import isal_zlib  # noqa: PLC0415  not worth loading for what is short
         except ImportError:  # no such library for this machine
             pass
         else:
-            return isal_zlib.compressobj(_QUICK_LEVEL, zlib.DEFLATED, -zlib.MAX_WBITS)
-    return zlib.compressobj(_LEVEL, zlib.DEFLATED, -zlib.MAX_WBITS)
+            return isal_zlib
+    return zlib
 
 
 def zip_chunks(members: Iterable[RawMember]) -> Iterator[bytes]:

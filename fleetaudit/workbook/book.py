@@ -5,11 +5,12 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-from msgspec import Struct, field
+from msgspec import Struct
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.language import later, say
 from fleetaudit.workbook.archive import Limits
+from fleetaudit.workbook.cells import Cells, Special, Value, value_of
 from fleetaudit.workbook.census import refuse_crowds
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
 from fleetaudit.workbook.encryption import decrypted
@@ -42,13 +43,7 @@ class SheetData(Struct):
     """All cells of one sheet; addresses are (row, column) counted from 1, columns[c][r] counts from 0."""
 
     name: str
-    n_rows: int
-    n_columns: int
-    columns: list[list[object]]
-    formats: dict[tuple[int, int], str] = field(default_factory=dict)
-    errors: dict[tuple[int, int], str] = field(default_factory=dict)
-    unstored: set[tuple[int, int]] = field(default_factory=set)
-    formulas: int = 0
+    cells: Cells
     hidden_rows: frozenset[int] = frozenset()
     hidden_columns: frozenset[int] = frozenset()
     merged: tuple[Range, ...] = ()
@@ -58,10 +53,44 @@ class SheetData(Struct):
     claimed_rows: int = 0
     blind: tuple[str, ...] = ()
 
-    def value(self, row: int, column: int) -> object:
+    @property
+    def n_rows(self) -> int:
+        """Last row that holds a value or a formula."""
+        return self.cells.n_rows
+
+    @property
+    def n_columns(self) -> int:
+        """Last column that holds a value or a formula."""
+        return self.cells.n_columns
+
+    def value(self, row: int, column: int) -> Value:
         """Value of one cell counted from 1; None outside the sheet's extent."""
-        inside = 1 <= row <= self.n_rows and 1 <= column <= self.n_columns
-        return self.columns[column - 1][row - 1] if inside else None
+        return value_of(self.cells.at(row, column))
+
+    def format(self, row: int, column: int) -> str:
+        """Number format of a cell; "" where it says no more than the value."""
+        what = self.cells.at(row, column)
+        return what.code if isinstance(what, Special) else ""
+
+    @property
+    def columns(self) -> list[list[Value]]:
+        """All values, column by column."""
+        return self.cells.values()
+
+    @property
+    def formats(self) -> dict[tuple[int, int], str]:
+        """Number formats that say more than the value, by cell."""
+        return {place: what.code for place, what in self.cells.special().items() if what.code}
+
+    @property
+    def errors(self) -> dict[tuple[int, int], str]:
+        """Words of error cells."""
+        return {place: what.error for place, what in self.cells.special().items() if what.error}
+
+    @property
+    def unstored(self) -> set[tuple[int, int]]:
+        """Formulas that were never calculated."""
+        return {place for place, what in self.cells.special().items() if what.unstored}
 
 
 class Workbook:
@@ -167,14 +196,8 @@ def _sheet_data(name: str, sheet: SheetPart, readings: Readings, tables: tuple[T
     claimed = parse_range(dimension.attributes.get("ref", "")) if dimension else None
     return SheetData(
         name=name,
-        n_rows=readings.n_rows,
-        n_columns=readings.n_columns,
-        columns=readings.columns(),
-        formats=readings.formats,
-        errors=readings.errors,
-        unstored=readings.unstored,
-        formulas=readings.formulas,
-        hidden_rows=frozenset(readings.hidden_rows),
+        cells=readings.cells,
+        hidden_rows=readings.hidden_rows,
         hidden_columns=hidden_columns(sheet),
         merged=tuple(found for found in merged if found is not None),
         tables=tables,

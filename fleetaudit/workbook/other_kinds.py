@@ -7,8 +7,9 @@ import io
 import re
 import struct
 from collections import Counter
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 from xml.parsers import expat
@@ -19,6 +20,7 @@ from fleetaudit.errors import WorkbookError
 from fleetaudit.language import say
 from fleetaudit.workbook.archive import Limits, Package
 from fleetaudit.workbook.book import SheetData, SheetInfo, Workbook
+from fleetaudit.workbook.cells import Cells, Held, Special, Value
 from fleetaudit.workbook.container import Kind
 from fleetaudit.workbook.markup import NotWellFormed, feed, make_parser, split_name, whole
 from fleetaudit.workbook.place import LAST_COLUMN, LAST_ROW, Range, address, quoted
@@ -49,7 +51,7 @@ class TextWorkbook(Workbook):
         self._text = decode(data)
 
     def _read_sheet(self, name: str) -> SheetData:
-        rows: list[list[object]] = []
+        rows: list[list[Held]] = []
         width = 0
         try:
             for fields in _records(self._text, delimiter(self._text)):
@@ -72,7 +74,7 @@ class TextWorkbook(Workbook):
                     error=error,
                 )
             ) from error
-        return rectangle(name, rows)
+        return SheetData(name, rectangle(rows))
 
 
 def decode(data: bytes) -> str:
@@ -105,16 +107,13 @@ def _records(text: str, mark: str) -> Iterator[list[str]]:
     return csv.reader(io.StringIO(text, newline=""), delimiter=mark)
 
 
-def rectangle(name: str, rows: list[list[object]], merged: tuple[Range, ...] = ()) -> SheetData:
+def rectangle(rows: Sequence[Sequence[Held]]) -> Cells:
     """Rows of any length as columns of one length; blank rows and columns at the end do not count."""
-    while rows and all(value is None for value in rows[-1]):
-        rows.pop()
-    width = max((len(row) for row in rows), default=0)
-    full = [row + [None] * (width - len(row)) for row in rows]
-    columns = [list(column) for column in zip(*full, strict=True)]
-    while columns and all(value is None for value in columns[-1]):
+    height = next((n for n in range(len(rows), 0, -1) if any(what is not None for what in rows[n - 1])), 0)
+    columns = list(zip_longest(*rows[:height]))
+    while columns and all(what is None for what in columns[-1]):
         columns.pop()
-    return SheetData(name, len(rows), len(columns), columns, merged=merged)
+    return Cells.of(columns)
 
 
 class CalamineWorkbook(Workbook):
@@ -172,12 +171,13 @@ class CalamineWorkbook(Workbook):
         found = self._guarded(sheet.to_python, skip_empty_area=False)
         merges = sheet.merged_cell_ranges or []
         ranges = tuple(Range(a + 1, b + 1, c + 1, d + 1) for (a, b), (c, d) in merges)
-        data = rectangle(name, [[_cleaned(value) for value in row] for row in found], ranges)
-        data.merged = data.merged or tuple(facts.merged)
-        data.hidden_rows = frozenset(facts.hidden_rows)
-        data.errors = {place: word for place, word in facts.errors.items() if data.value(*place) is None}
-        data.blind = _BLIND.get(self.kind, ())
-        return _reaching(data, data.errors)
+        return SheetData(
+            name,
+            rectangle(_with_errors([[_cleaned(value) for value in row] for row in found], facts.errors)),
+            hidden_rows=frozenset(facts.hidden_rows),
+            merged=ranges or tuple(facts.merged),
+            blind=_BLIND.get(self.kind, ()),
+        )
 
 
 #: what neither the reader nor the scan can tell of a kind
@@ -188,23 +188,23 @@ _BLIND = {
 }
 
 
-def _reaching(data: SheetData, places: Collection[tuple[int, int]]) -> SheetData:
-    """The sheet made large enough to hold cells that the reader gave as blanks at its edge."""
-    rows = max([data.n_rows, *(row for row, _ in places)])
-    width = max([data.n_columns, *(column for _, column in places)])
-    data.columns += [[] for _ in range(width - data.n_columns)]
-    data.columns = [column + [None] * (rows - len(column)) for column in data.columns]
-    data.n_rows, data.n_columns = rows, width
-    return data
+def _with_errors(rows: list[list[Held]], errors: Mapping[tuple[int, int], str]) -> list[list[Held]]:
+    """Rows with the error cells that the reader gave as blanks, also at their edge."""
+    for (row, column), word in errors.items():
+        rows += [[] for _ in range(row - len(rows))]
+        cells = rows[row - 1]
+        cells += [None] * (column - len(cells))
+        if cells[column - 1] is None:
+            cells[column - 1] = Special(None, error=word)
+    return rows
 
 
-def _cleaned(value: object) -> object:
+def _cleaned(value: Any) -> Value:
     """Value as the other readers give it; long durations of open documents come as text."""
-    if not isinstance(value, str):
-        return value
-    match = _DURATION.fullmatch(value)
+    match = _DURATION.fullmatch(value) if isinstance(value, str) else None
     if match is None:
-        return value or None
+        plain: Value = value if value != "" else None
+        return plain
     return timedelta(hours=int(match[1]), minutes=int(match[2]), seconds=float(match[3]))
 
 

@@ -7,7 +7,7 @@ the last row and gives up (NotCanonical) where they do not.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 from msgspec import Struct
@@ -25,19 +25,26 @@ from fleetaudit.workbook.markup import (
 from fleetaudit.workbook.place import LAST_COLUMN, LAST_ROW, column_number
 from fleetaudit.workbook.texts import rich_text
 
-_TRUE = {"1", "true", "on"}
+_TRUE = {b"1", b"true", b"on"}
 _CHUNK = 1 << 16
 
-_ROW = re.compile(rb'<row((?:\s+[A-Za-z0-9:]+="[^"<]*")*)\s*(/?)>')
-_ATTRIBUTE = re.compile(rb'\s([A-Za-z0-9:]+)="([^"<]*)"')
 # the atomic group is spelled as one: Python before 3.11.5 takes repeated `*+` of alternatives wrongly
-_CELL = re.compile(
-    rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"(?: s="([0-9]{1,9})")?(?: t="([a-zA-Z]+)")?'
-    rb'(?: (?:cm|vm|ph)="[^"<]*")*'
+#: a cell behind the number of its row: style, type, formula, value and inline text
+REST_OF_CELL = (
+    rb'(?: s="([0-9]{1,9})")?(?: t="([a-zA-Z]+)")?(?: (?:cm|vm|ph)="[^"<]*")*'
     rb"(?:/>|>(<f(?:\s[^<>]*)?(?:/>|>[^<]*</f>))?"
     rb'(?:<v(?: xml:space="preserve")?>([^<]*)</v>|<v/>|<is>((?>[^<]*(?:<(?!/is>)[^<]*)*))</is>)?</c>)'
 )
+#: attributes of a row
+ROW_ATTRIBUTES = rb'(?:\s+[A-Za-z0-9:]+="[^"<]*")*'
+_ROW = re.compile(rb"<row(" + ROW_ATTRIBUTES + rb")\s*(/?)>")
+_ATTRIBUTE = re.compile(rb'\s([A-Za-z0-9:]+)="([^"<]*)"')
+_CELL = re.compile(rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"' + REST_OF_CELL)
 STRIDE = _CELL.groups + 1
+
+
+#: what must not stand among the rows for patterns to be tried: comments, instructions, rows within rows
+_NOT_USUAL = (b"<!", b"<?", b"sheetData>")
 
 
 class NotCanonical(Exception):
@@ -126,31 +133,31 @@ class SheetPart:
     def __init__(self, data: bytes) -> None:
         self.data = data
         self.root, self.rows_element, self.canonical = _skeleton(data)
-        self._checked: list[Row] | None = None
+        self._in_order = False
 
     def rows(self, *, canonical: bool) -> Iterator[Row]:
         """All row elements in the order of the part."""
-        if self.rows_element is None:
+        rows = self.rows_element
+        if rows is None:
             return iter(())
-        return _fast_rows(self.data, self.rows_element) if canonical else _parsed_rows(self.data)
+        return rows_between(self.data, rows.open_end, rows.close) if canonical else _parsed_rows(self.data)
 
     def checked_rows(self) -> list[Row]:
         """All row elements, by pattern if every cell fits it, else by the parser."""
-        if self.canonical and self._checked is None:
+        if self.canonical and not self._in_order:
             try:
-                rows = list(self.rows(canonical=True))
                 order = Order()
-                for row in rows:
+                for row in self.rows(canonical=True):
                     order.look(row.pieces()[1::STRIDE])
             except NotCanonical:
                 self.canonical = False
             else:
-                self._checked = rows
-        return list(self.rows(canonical=False)) if self._checked is None else self._checked
+                self._in_order = True
+        return list(self.rows(canonical=self.canonical))
 
-    def keep(self, rows: list[Row]) -> None:
-        """Keep rows found by pattern, every cell of which has been looked at and stands in order."""
-        self._checked = rows
+    def found_in_order(self) -> None:
+        """Note that every cell has been found by pattern, left to right in its row."""
+        self._in_order = True
 
 
 class Order:
@@ -172,10 +179,9 @@ class Order:
 
 def _skeleton(data: bytes) -> tuple[Element, Element | None, bool]:
     """Tree of a sheet without its rows, the sheetData element, and whether patterns may be tried."""
-    opened, closed = data.find(b"<sheetData>"), data.find(b"</sheetData>")
-    usual = 0 <= opened < closed and data.find(b"<sheetData>", opened + 1) < 0
-    if usual and data.find(b"<!", opened, closed) < 0 and data.find(b"<?", opened, closed) < 0:
-        inside = opened + len(b"<sheetData>")
+    opened, closed = data.find(b"<sheetData>"), data.rfind(b"</sheetData>")
+    inside = opened + len(b"<sheetData>")
+    if 0 <= opened < closed and not any(_holds(data, mark, inside, closed) for mark in _NOT_USUAL):
         try:
             root = TreeBuilder(data[:inside] + data[closed:]).run()
         except NotWellFormed:
@@ -186,6 +192,11 @@ def _skeleton(data: bytes) -> tuple[Element, Element | None, bool]:
             return root, rows, True
     root = _SkeletonBuilder(data).run()
     return root, root.find("sheetData"), False
+
+
+def _holds(data: bytes, mark: bytes, start: int, stop: int) -> bool:
+    """Tell whether a mark stands there; its last byte alone is found, or missed, much quicker."""
+    return data.find(mark[-1:], start, stop) >= 0 and data.find(mark, start, stop) >= 0
 
 
 def _shift(root: Element, beyond: int, by: int) -> None:
@@ -231,27 +242,36 @@ class _SkeletonBuilder(TreeBuilder):
         """Something inside sheetData ends."""
 
 
-def _fast_rows(data: bytes, parent: Element) -> Iterator[Row]:
-    position, last = parent.open_end, 0
+def rows_between(data: bytes, position: int, stop: int, last: int = 0) -> Iterator[Row]:
+    """Row elements by pattern from one byte to another; `last` is the number of the row before them."""
     while True:
-        match = _ROW.search(data, position, parent.close)
+        match = _ROW.search(data, position, stop)
         if match is None:
-            if data[position : parent.close].strip():
+            if data[position:stop].strip():
                 raise NotCanonical
             return
         if match.start() != position and data[position : match.start()].strip():
             raise NotCanonical
-        attributes = dict(_ATTRIBUTE.findall(match[1]))
+        attributes = attributes_of(match[1])
         last = _row_number(attributes.get(b"r", b"").decode(), last)
-        hidden = attributes.get(b"hidden", b"").decode() in _TRUE or attributes.get(b"ht") == b"0"
         close = end = match.end()
         if not match[2]:
-            close = data.find(b"</row>", end, parent.close)
+            close = data.find(b"</row>", end, stop)
             if close < 0:
                 raise NotCanonical
             end = close + len(b"</row>")
-        yield Row(last, hidden, match.start(), match.end(), close, end, data)
+        yield Row(last, is_hidden(attributes), match.start(), match.end(), close, end, data)
         position = end
+
+
+def attributes_of(text: bytes) -> dict[bytes, bytes]:
+    """Attributes of a row found by pattern."""
+    return dict(_ATTRIBUTE.findall(text))
+
+
+def is_hidden(attributes: Mapping[bytes, bytes]) -> bool:
+    """Tell whether the attributes of a row hide it."""
+    return attributes.get(b"hidden") in _TRUE or attributes.get(b"ht") == b"0"
 
 
 def _row_number(text: str, last: int) -> int:
@@ -308,7 +328,7 @@ class _RowsBuilder(_SkeletonBuilder):
 
     def _open_row(self, attributes: dict[str, str], start: int) -> None:
         self._last_row = _row_number(attributes.get("r", ""), self._last_row)
-        hidden = attributes.get("hidden", "") in _TRUE or attributes.get("ht") == "0"
+        hidden = attributes.get("hidden", "").encode() in _TRUE or attributes.get("ht") == "0"
         open_end = tag_end(self.data, start)
         self._row = Row(self._last_row, hidden, start, open_end, -1, -1, self.data, [])
 

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
+from operator import itemgetter
 
-from msgspec import Struct, field
+from msgspec import Struct
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.language import say
 from fleetaudit.workbook.archive import Limits
+from fleetaudit.workbook.cells import NOTHING, Cells, Grid, Held, Special, Value
 from fleetaudit.workbook.formats import NumberFormat, number_format
 from fleetaudit.workbook.markup import unescape, unescape_cell
-from fleetaudit.workbook.place import LAST_COLUMN, address, column_number
-from fleetaudit.workbook.rows import STRIDE, NotCanonical, Order, Row, SheetPart
+from fleetaudit.workbook.pieces import Pieces, Raw, columns_of, raw_cell
+from fleetaudit.workbook.place import LAST_COLUMN, address, column_letters, column_number
+from fleetaudit.workbook.rows import STRIDE, NotCanonical, Order, Row, SheetPart, rows_between
 from fleetaudit.workbook.texts import rich_text
-
-Value = str | int | float | bool | date | datetime | time | timedelta | None
 
 _GENERAL = number_format("General")
 _INTEGER = re.compile(rb"-?[0-9]{1,300}")
@@ -28,33 +29,18 @@ _DAYS_1900_EARLY = datetime(1899, 12, 31)  # noqa: DTZ001  no time zone in a wor
 _DAYS_1904 = datetime(1904, 1, 1)  # noqa: DTZ001  no time zone in a workbook
 _SHIFT_1904 = 1462
 _LAST_SERIAL_1900 = 2_958_466  # 31 December 9999
-#: kinds of cells that hold the same over and over: numbers, and numbers of shared texts
-_REPEATED = (None, b"n", b"s")
-_MOST_SEEN = 100_000
+#: so many different cells are remembered at a time
+_MOST_SEEN = 1 << 14
+#: so many orders of filled and missing cells
+_MOST_LAYOUTS = 1 << 12
 _MILLISECONDS = 86_400_000
 
 
 class Readings(Struct):
-    """What the rows of one sheet hold; addresses are (row, column) counted from 1."""
+    """What the rows of one sheet hold."""
 
-    rows: dict[int, list[Value]] = field(default_factory=dict)
-    formats: dict[tuple[int, int], str] = field(default_factory=dict)
-    errors: dict[tuple[int, int], str] = field(default_factory=dict)
-    unstored: set[tuple[int, int]] = field(default_factory=set)
-    hidden_rows: set[int] = field(default_factory=set)
-    formulas: int = 0
-    n_rows: int = 0
-    n_columns: int = 0
-
-    def columns(self) -> list[list[object]]:
-        """All values column by column, blank rows included."""
-        width = self.n_columns
-        blank: list[Value] = [None] * width
-        full = []
-        for number in range(1, self.n_rows + 1):
-            row = self.rows.get(number, blank)
-            full.append(row if len(row) == width else row + blank[len(row) :])
-        return [list(column) for column in zip(*full, strict=True)] if full else [[] for _ in range(width)]
+    cells: Cells
+    hidden_rows: frozenset[int]
 
 
 class Decoder(Struct, frozen=True):
@@ -66,20 +52,42 @@ class Decoder(Struct, frozen=True):
     limits: Limits
     label: str
 
-    def format_of(self, style: int) -> NumberFormat:
-        """Number format of a cell style; an index that does not exist counts as none."""
-        return self.formats[style] if style < len(self.formats) else _GENERAL
+    def read(self, cell: Raw) -> Held:
+        """What a filled cell holds."""
+        if cell.has_formula and not cell.value and cell.inline is None and cell.kind != b"str":
+            return Special(None, unstored=True)
+        if cell.kind == b"s":
+            return self._shared(cell.value or b"")
+        if cell.inline is not None:
+            return unescape_cell(cell.inline.decode() if cell.is_plain else rich_text(cell.inline)) or None
+        if cell.kind == b"n":
+            return self._number(cell.style, cell.value or b"")
+        text = (cell.value or b"").decode()
+        text = text if cell.is_plain else unescape(text)
+        return Special(None, error=text) if cell.kind == b"e" else _typed(cell.kind, text)
 
+    def _shared(self, value: bytes) -> Value:
+        try:
+            return self.strings[int(value)] or None
+        except (ValueError, IndexError) as error:
+            raise WorkbookError(
+                say(
+                    "{label} is damaged (a cell refers to text {number}, which does not exist). Open "
+                    "and repair it in your spreadsheet program, then save.",
+                    label=self.label,
+                    number=value.decode(errors="replace"),
+                )
+            ) from error
 
-class Raw(Struct):
-    """A filled cell before its meaning is known; `is_plain` tells that markup and entities are undone."""
-
-    style: int
-    kind: bytes
-    has_formula: bool
-    value: bytes | None
-    inline: bytes | None
-    is_plain: bool = False
+    def _number(self, style: int, value: bytes) -> Held:
+        """Number, date or time; an index of a style that does not exist counts as none."""
+        shown = self.formats[style] if style < len(self.formats) else _GENERAL
+        found = number(value)
+        if shown.plain:
+            return found
+        if shown.shows != "number":
+            found = from_serial(found, shown.shows, self.epoch_1904)
+        return Special(found, shown.code)
 
 
 def read_rows(part: SheetPart, decoder: Decoder) -> Readings:
@@ -87,171 +95,157 @@ def read_rows(part: SheetPart, decoder: Decoder) -> Readings:
     if part.canonical:
         try:
             collector = _Collector(decoder)
-            readings = collector.collect(part.rows(canonical=True))
+            readings = collector.by_pattern(part)
         except NotCanonical:
             part.canonical = False
         else:
-            if collector.order is not None:
-                part.keep(collector.looked_at)
+            if collector.in_order:
+                part.found_in_order()
             return readings
-    return _Collector(decoder).collect(part.rows(canonical=False))
+    return _Collector(decoder).parsed(part)
 
 
 class _Collector:
     """Takes the rows of one sheet one by one."""
 
     def __init__(self, decoder: Decoder) -> None:
-        self.decoder = decoder
-        self.out = Readings()
-        self.looked_at: list[Row] = []
-        self.order: Order | None = Order()
-        self._columns: dict[bytes | None, int] = {}
-        self._texts: dict[bytes, str | None] = {}
-        self._seen: dict[tuple[bytes | None, bytes | None, bytes | None], tuple[Value, str | None]] = {}
+        self.decoder, self.limits = decoder, decoder.limits
+        self.grid = Grid()
+        self.hidden: set[int] = set()
+        self.in_order = True
+        self._order = Order()
+        self._most_rows = 0
+        self._seen: dict[Raw, int] = {}
+        self._pieces = Pieces(self._place)
+        self._pickers: dict[tuple[int, ...], Callable[[tuple[int, ...]], tuple[int, ...]]] = {}
 
-    def collect(self, rows: Iterable[Row]) -> Readings:
-        """Read all rows and check them against the limits."""
-        out, limits, label = self.out, self.decoder.limits, self.decoder.label
-        for row in rows:
-            self.looked_at.append(row)
+    def by_pattern(self, part: SheetPart) -> Readings:
+        """Read all rows, cutting each at its own number where that can be done."""
+        rows = part.rows_element
+        if rows is None:
+            return self._readings()
+        data, position, stop, number = part.data, rows.open_end, rows.close, 0
+        while (close := data.find(b"</row>", position, stop)) >= 0:
+            end = close + len(b"</row>")
+            if self._cut(number + 1, data[position:close]):
+                number += 1
+            else:
+                number = self._found(rows_between(data, position, end, number), number)
+            position = end
+        self._found(rows_between(data, position, stop, number), number)
+        return self._readings()
+
+    def parsed(self, part: SheetPart) -> Readings:
+        """Read all rows by the parser."""
+        for row in part.rows(canonical=False):
             if row.hidden:
-                out.hidden_rows.add(row.number)
-            values = self._fast_row(row) if row.parsed is None else self._parsed_row(row)
-            if not values:
-                continue
-            if row.number > limits.rows:
-                raise _too_long(label, row.number, limits)
-            if row.number in out.rows:
-                values = _merged(out.rows[row.number], values)
-            out.rows[row.number] = values
-            out.n_rows = max(out.n_rows, row.number)
-            out.n_columns = max(out.n_columns, len(values))
-            if out.n_rows * out.n_columns > limits.cells:
-                raise _too_wide(label, row.number, len(values), out, limits)
-        return out
+                self.hidden.add(row.number)
+            places: dict[int, int] = {}
+            for cell in row.parsed or []:
+                value = cell.value.encode() if cell.value is not None else None
+                inline = cell.inline.encode() if cell.inline is not None else None
+                raw = Raw(cell.style, cell.type.encode(), cell.has_formula, value, inline, is_plain=True)
+                places[cell.column] = self._known_place(raw) or places.get(cell.column, NOTHING)
+            self._add(row.number, places)
+        return self._readings()
 
-    def _fast_row(self, row: Row) -> list[Value]:
-        pieces, known, seen = row.pieces(), self._columns, self._seen
-        texts, values = self._texts, list[Value]()
-        fields = [pieces[start::STRIDE] for start in (1, 3, 4, 5, 6, 7)]
-        if self.order is not None:
-            self._look(self.order, fields[0])
-        for letters, style, kind, formula, value, inline in zip(*fields, strict=True):
-            if not value and formula is None and inline is None:
-                continue
-            column = known.get(letters) or self._column(letters)
-            found: Value
-            if formula is None and inline is None and kind in _REPEATED:
-                told = seen.get((style, kind, value)) or self._see(style, kind, value or b"")
-                found, code = told
-                if code is not None:
-                    self.out.formats[row.number, column] = code
-            elif formula is None and inline is not None:
-                found = texts[inline] if inline in texts else self._inline(inline)
-            else:
-                cell = Raw(int(style or 0), kind or b"n", formula is not None, value, inline)
-                found = self._value(row.number, column, cell)
-            if column > len(values):
-                values.extend([None] * (column - len(values) - 1))
-                values.append(found)
-            else:
-                values[column - 1] = found
-        return values
+    def _readings(self) -> Readings:
+        return Readings(self.grid.cells(), frozenset(self.hidden))
 
-    def _look(self, order: Order, letters: list[bytes | None]) -> None:
+    def _place(self, cell: Raw) -> int:
+        """Place of what a cell holds."""
+        return self.grid.hold(self.decoder.read(cell)) if cell.filled else NOTHING
+
+    def _known_place(self, cell: Raw) -> int:
+        """The same, for cells that come again."""
+        place = self._seen.get(cell)
+        if place is None:
+            if len(self._seen) >= _MOST_SEEN:
+                self._seen.clear()
+            place = self._seen[cell] = self._place(cell)
+        return place
+
+    def _cut(self, number: int, row: bytes) -> bool:
+        """Take a row by cutting it at its number; False where that does not tell its cells."""
+        try:
+            leads, places = zip(*map(self._pieces.__getitem__, row.split(b'%d"' % number)), strict=True)
+            picker = self._pickers.get(leads)
+            columns = columns_of(leads) if picker is None else ()
+        except NotCanonical:
+            return False
+        if places[1]:
+            self.hidden.add(number)
+        if picker is None:
+            self._add(number, dict(zip(columns, places[2:], strict=True)))
+            self._lay_out(leads, columns)
+        elif places[-1] or any(places[2:]):
+            if number > self._most_rows:
+                self._refuse(number, self.grid.width)
+            self.grid.add(number, picker((*places, NOTHING)))
+        return True
+
+    def _lay_out(self, leads: tuple[int, ...], columns: Sequence[int]) -> None:
+        """Remember which piece of a row tells of which column, for the rows cut into like pieces.
+
+        One with cells that are only styled right of all that are filled must not make the sheet wider.
+        """
+        if columns and columns[-1] <= self.grid.width:
+            if len(self._pickers) >= _MOST_LAYOUTS:
+                self._pickers.clear()
+            piece = {column: place for place, column in enumerate(columns, 2)}
+            nothing = len(leads)
+            # one more than there are columns, since of a single one it would give no tuple
+            wanted = [piece.get(column, nothing) for column in range(1, self.grid.width + 2)]
+            self._pickers[leads] = itemgetter(*wanted)
+
+    def _found(self, rows: Iterable[Row], last: int) -> int:
+        """Take rows found by pattern; gives the number of the last."""
+        tried = last + 1
+        for row in rows:
+            last = row.number
+            if last != tried and self._cut(last, row.data[row.start : row.close]):
+                continue
+            pieces = row.pieces()
+            letters, *fields = (pieces[start::STRIDE] for start in (1, 3, 4, 5, 6, 7))
+            self._look(letters)
+            places: dict[int, int] = {}
+            for name, *raw in zip(letters, *fields, strict=True):
+                column = column_number((name or b"").decode())
+                places[column] = self._known_place(raw_cell(*raw)) or places.get(column, NOTHING)
+            if row.hidden:
+                self.hidden.add(last)
+            self._add(last, places)
+        return last
+
+    def _look(self, letters: list[bytes | None]) -> None:
         """Note where columns stand out of order: that matters to those who add cells, not to a reader."""
         try:
-            order.look(letters)
+            self._order.look(letters)
         except NotCanonical:
-            self.order = None
+            self.in_order = False
 
-    def _column(self, letters: bytes | None) -> int:
-        letters = letters or b""
-        column = column_number(letters.decode())
-        if column > min(LAST_COLUMN, self.decoder.limits.columns):
-            raise WorkbookError(
-                say(
-                    "{label} has a value in column {column}; at most {columns:,} columns are read. "
-                    "Delete what stands so far to the right.",
-                    label=self.decoder.label,
-                    column=letters.decode(),
-                    columns=self.decoder.limits.columns,
-                )
-            )
-        self._columns[letters] = column
-        return column
+    def _add(self, number: int, places: Mapping[int, int]) -> None:
+        """Add the filled cells of a row, within the limits."""
+        filled = {column: place for column, place in places.items() if place != NOTHING}
+        if not filled:
+            return
+        last = max(filled)
+        if last > self.grid.width or number > self._most_rows:
+            self._refuse(number, last)
+            self._pickers.clear()
+        self.grid.put(number, filled)
 
-    def _see(self, style: bytes | None, kind: bytes | None, value: bytes) -> tuple[Value, str | None]:
-        """Value of a cell of text or number, with the format that says more than it; worked out once."""
-        if kind == b"s":
-            told: tuple[Value, str | None] = self._shared(value), None
-        else:
-            shown = self.decoder.format_of(int(style or 0))
-            found = number(value)
-            if shown.shows != "number":
-                found = from_serial(found, shown.shows, self.decoder.epoch_1904)
-            told = found, None if shown.plain else shown.code
-        if len(self._seen) >= _MOST_SEEN:
-            self._seen.clear()
-        self._seen[style, kind, value] = told
-        return told
-
-    def _inline(self, raw: bytes) -> str | None:
-        self._texts[raw] = unescape_cell(rich_text(raw)) or None
-        return self._texts[raw]
-
-    def _parsed_row(self, row: Row) -> list[Value]:
-        values: list[Value] = []
-        for cell in row.parsed or []:
-            if not cell.filled:
-                continue
-            value = cell.value.encode() if cell.value is not None else None
-            inline = cell.inline.encode() if cell.inline is not None else None
-            raw = Raw(cell.style, cell.type.encode(), cell.has_formula, value, inline, is_plain=True)
-            found = self._value(row.number, cell.column, raw)
-            values.extend([None] * (cell.column - len(values)))
-            values[cell.column - 1] = found
-        return values
-
-    def _value(self, row: int, column: int, cell: Raw) -> Value:
-        """Value of one filled cell."""
-        if cell.has_formula:
-            self.out.formulas += 1
-            if not cell.value and cell.inline is None and cell.kind != b"str":
-                self.out.unstored.add((row, column))
-                return None
-        if cell.kind == b"s":
-            return self._shared(cell.value or b"")
-        if cell.inline is not None:
-            return unescape_cell(cell.inline.decode() if cell.is_plain else rich_text(cell.inline)) or None
-        if cell.kind == b"n":
-            return self._number(row, column, self.decoder.format_of(cell.style), cell.value or b"")
-        text = (cell.value or b"").decode()
-        text = text if cell.is_plain else unescape(text)
-        if cell.kind == b"e":
-            self.out.errors[row, column] = text
-            return None
-        return _typed(cell.kind, text)
-
-    def _shared(self, value: bytes) -> Value:
-        try:
-            return self.decoder.strings[int(value)] or None
-        except (ValueError, IndexError) as error:
-            raise WorkbookError(
-                say(
-                    "{label} is damaged (a cell refers to text {number}, which does not exist). Open "
-                    "and repair it in your spreadsheet program, then save.",
-                    label=self.decoder.label,
-                    number=value.decode(errors="replace"),
-                )
-            ) from error
-
-    def _number(self, row: int, column: int, shown: NumberFormat, value: bytes) -> Value:
-        if not shown.plain:
-            self.out.formats[row, column] = shown.code
-            if shown.shows != "number":
-                return from_serial(number(value), shown.shows, self.decoder.epoch_1904)
-        return number(value)
+    def _refuse(self, number: int, last: int) -> None:
+        """Raise where a row makes the sheet larger than the limits; else note how long it may become."""
+        limits, label = self.limits, self.decoder.label
+        if last > min(LAST_COLUMN, limits.columns):
+            raise _too_far_right(label, last, limits)
+        if number > limits.rows:
+            raise _too_long(label, number, limits)
+        rows, columns = max(number, self.grid.rows), max(last, self.grid.width)
+        if rows * columns > limits.cells:
+            raise _too_wide(label, address(number, last), rows, columns, limits)
+        self._most_rows = min(limits.rows, limits.cells // columns)
 
 
 def _typed(kind: bytes, text: str) -> Value:
@@ -307,12 +301,16 @@ def _from_iso(text: str) -> Value:
     return text or None
 
 
-def _merged(old: list[Value], new: list[Value]) -> list[Value]:
-    """Cells of a row that occurs twice; the later ones win."""
-    longer = old + [None] * (len(new) - len(old))
-    return [
-        after if after is not None else before for before, after in zip(longer, new, strict=False)
-    ] + longer[len(new) :]
+def _too_far_right(label: str, column: int, limits: Limits) -> WorkbookError:
+    return WorkbookError(
+        say(
+            "{label} has a value in column {column}; at most {columns:,} columns are read. "
+            "Delete what stands so far to the right.",
+            label=label,
+            column=column_letters(column),
+            columns=limits.columns,
+        )
+    )
 
 
 def _too_long(label: str, row: int, limits: Limits) -> WorkbookError:
@@ -327,16 +325,16 @@ def _too_long(label: str, row: int, limits: Limits) -> WorkbookError:
     )
 
 
-def _too_wide(label: str, row: int, column: int, out: Readings, limits: Limits) -> WorkbookError:
+def _too_wide(label: str, cell: str, rows: int, columns: int, limits: Limits) -> WorkbookError:
     return WorkbookError(
         say(
             "{label} has a value in {cell}, which makes it {n_rows:,} rows by "
             "{n_columns:,} columns, more than {cells:,} cells. Delete what stands far from "
             "the units.",
             label=label,
-            cell=address(row, column),
-            n_rows=out.n_rows,
-            n_columns=out.n_columns,
+            cell=cell,
+            n_rows=rows,
+            n_columns=columns,
             cells=limits.cells,
         )
     )

@@ -169,7 +169,6 @@ EXEMPT = {
             *("log_void_ratio", "graded_expansion"),
         )
     },
-    "arrays.distinct": "sorts values, no equation",
     "arrays.distinct_rows": "sorts rows, no equation",
     "arrays.floats": "shapes arrays, no equation",
     "arrays.once_per_row": "calls a function, no equation",

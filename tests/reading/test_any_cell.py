@@ -22,6 +22,7 @@ from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing
 from fleetaudit.schema.quantity import Kind as Measures
 from fleetaudit.workbook.book import SheetData, SheetInfo
+from fleetaudit.workbook.cells import Cells, Special
 from fleetaudit.workbook.container import Kind
 
 CATALOGUE = load()
@@ -114,7 +115,9 @@ class OneSheet:
 
 def sheet(rows: list[list[Any]], codes: dict[tuple[int, int], str] | None = None) -> OneSheet:
     columns = [list(column) for column in zip(*rows, strict=True)]
-    return OneSheet(SheetData("Units", len(rows), len(columns), columns, formats=codes or {}))
+    for (row, number), code in (codes or {}).items():
+        columns[number - 1][row - 1] = Special(columns[number - 1][row - 1], code)
+    return OneSheet(SheetData("Units", Cells.of(columns)))
 
 
 def read(rows: list[list[Any]], codes: dict[tuple[int, int], str] | None = None) -> reading.Fleet:
