@@ -64,7 +64,6 @@ class Group(Struct, frozen=True):
     standing: Standing = Standing.TOO_FEW
     direction: Direction = Direction.NONE
     in_direction: int = 0
-    direction_p: float = math.nan
     others_alike: bool = False
     one_rating_m3_s: float = math.nan
     with_one_rating: int = 0
@@ -190,14 +189,10 @@ def _directed(group: Group, fleet: Tally, rules: Rules) -> Group:
         Direction.HOUSING: fleet.housing - mine.housing,
     }[direction]
     others = fleet.wrong - mine.wrong
-    sided = mine.small + mine.large
     return replace(
         group,
         direction=direction,
         in_direction=most,
-        direction_p=math.nan
-        if direction is Direction.HOUSING
-        else statistics.one_direction_p_value(max(mine.small, mine.large), sided),
         others_alike=others >= rules.least_excess and everywhere >= rules.pattern_share * others,
     )
 

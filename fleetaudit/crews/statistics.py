@@ -72,7 +72,7 @@ def deficit_p_value(observed: int, strata: Iterable[Stratum]) -> float:
 
 
 def null_distribution(strata: Iterable[Stratum]) -> tuple[int, Floats]:
-    """Least possible count, and the chance of it and of each count after it, if jobs were dealt at random.
+    """Least count a float gives a chance, and the chances of it and those after it, if dealt at random.
 
     Examples
     --------
@@ -87,12 +87,12 @@ def null_distribution(strata: Iterable[Stratum]) -> tuple[int, Floats]:
 
 def upper_tail(observed: int, first: int, chances: Floats) -> float:
     """Chance of `observed` or more, of a distribution as `null_distribution` gives it."""
-    return min(1.0, math.fsum(chances[max(observed - first, 0) :]))
+    return min(1.0, math.fsum(chances[max(observed - first, 0) :].tolist()))
 
 
 def lower_tail(observed: int, first: int, chances: Floats) -> float:
     """Chance of `observed` or fewer, of a distribution as `null_distribution` gives it."""
-    return min(1.0, math.fsum(chances[: max(observed - first + 1, 0)]))
+    return min(1.0, math.fsum(chances[: max(observed - first + 1, 0)].tolist()))
 
 
 def variance(strata: Iterable[Stratum]) -> float:
@@ -178,24 +178,6 @@ def benjamini_hochberg(p_values: Sequence[float]) -> list[float]:
     adjusted = np.empty(count)
     adjusted[falling] = np.minimum(np.minimum.accumulate(raised), 1.0)
     return [float(value) for value in adjusted]
-
-
-def one_direction_p_value(commonest: int, wrong: int) -> float:
-    """Chance that one of two directions takes so many of the wrong units if both were equally likely.
-
-    The sign test: binomial with 1/2, two-sided, exact.
-
-    Examples
-    --------
-    Nine or more heads, or nine or more tails, in eleven throws: 2 * (55 + 11 + 1) / 2**11.
-
-    >>> round(one_direction_p_value(9, 11), 6)
-    0.06543
-    """
-    commonest = max(commonest, wrong - commonest)
-    tail = sum(math.comb(wrong, count) for count in range(commonest, wrong + 1))
-    chance: float = 2 * tail / 2**wrong
-    return min(1.0, chance)
 
 
 def shrunken_ratios(observed: Sequence[int], expected: Sequence[float]) -> tuple[list[float], float]:
@@ -308,7 +290,10 @@ def _hypergeometric(fleet_units: int, fleet_wrong: int, crew_units: int) -> tupl
     first, last = max(0, mine + wrong - units), min(mine, wrong)
     counts = np.arange(first, last, dtype=np.float64)
     ratios = (wrong - counts) * (mine - counts) / ((counts + 1) * (units - wrong - mine + counts + 1))
-    return first, _from_ratios(ratios, (mine + 1) * (wrong + 1) // (units + 2) - first)
+    chances = _from_ratios(ratios, (mine + 1) * (wrong + 1) // (units + 2) - first)
+    # far out a float holds no chance at all, and the work of adding strata grows with the square of counts
+    told = np.flatnonzero(chances)
+    return first + int(told[0]), chances[told[0] : told[-1] + 1]
 
 
 def _from_ratios(ratios: Floats, mode: int) -> Floats:
@@ -317,7 +302,7 @@ def _from_ratios(ratios: Floats, mode: int) -> Floats:
     upward = np.cumprod(ratios[mode:])
     downward = np.cumprod(1 / ratios[:mode][::-1])[::-1]
     weights = np.concatenate([downward, np.ones(1), upward])
-    return np.asarray(weights / math.fsum(weights))
+    return np.asarray(weights / math.fsum(weights.tolist()))
 
 
 @lru_cache

@@ -21,6 +21,7 @@ from dataclasses import dataclass, field
 from itertools import product
 
 import numpy as np
+from msgspec.structs import replace
 from scipy import stats
 
 from fleetaudit.catalogue.shipped import load
@@ -87,7 +88,7 @@ def fleet(
     wrong = rng.binomial(units, 1 / (1 + np.exp(-(log_odds + shift[:, None]))))
     names = [f"crew {place:02}" for place in range(crews)]
     jobs = {
-        kind._replace(crew=names[crew]): Tally(int(units[crew, place]), int(wrong[crew, place]))
+        replace(kind, crew=names[crew]): Tally(int(units[crew, place]), int(wrong[crew, place]))
         for crew in range(crews)
         for place, kind in enumerate(KINDS)
         if units[crew, place]

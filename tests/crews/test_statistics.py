@@ -137,6 +137,19 @@ def test_edges_of_the_tail():
     assert own.excess_p_value(5, FLEET_ALL) == 0
 
 
+def test_a_stratum_of_a_million_is_held_as_far_as_a_float_tells_its_chances():
+    units, wrong, mine = 1_000_000, 150_000, 300_000
+    truth = stats.hypergeom(units, wrong, mine)
+    first, chances = own.null_distribution([(units, wrong, mine)])
+    assert len(chances) < 80 * truth.std() < mine / 10
+    for far in (-5, -1, 0, 1, 5):
+        observed = round(truth.mean() + far * truth.std())
+        assert own.upper_tail(observed, first, chances) == pytest.approx(truth.sf(observed - 1), rel=1e-6)
+        assert own.lower_tail(observed, first, chances) == pytest.approx(truth.cdf(observed), rel=1e-6)
+    assert own.upper_tail(0, first, chances) == own.lower_tail(mine, first, chances) == 1.0
+    assert own.upper_tail(mine, first, chances) == own.lower_tail(0, first, chances) == 0.0
+
+
 @pytest.mark.parametrize(
     "bad", [(10, 11, 2), (10, 2, 11), (10, -1, 2), (10, 2, -1), (-1, 0, 0), (10, 2.5, 3)]
 )
@@ -217,12 +230,6 @@ def test_benjamini_hochberg_as_scipy_has_it(p_values):
     found = own.benjamini_hochberg(p_values)
     assert found == pytest.approx(list(stats.false_discovery_control(p_values)), abs=1e-12)
     assert own.benjamini_hochberg(p_values[::-1]) == pytest.approx(found[::-1])
-
-
-@given(st.integers(1, 300).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
-@settings(max_examples=80, deadline=None)
-def test_one_direction_is_the_sign_test(row):
-    assert own.one_direction_p_value(*row) == pytest.approx(stats.binomtest(*row, 0.5).pvalue, rel=1e-9)
 
 
 @given(
