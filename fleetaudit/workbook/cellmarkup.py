@@ -10,6 +10,7 @@ from typing import Any, cast
 from fleetaudit.workbook.markup import escape_text
 
 DATE_CODE, MOMENT_CODE = "yyyy-mm-dd", "yyyy-mm-dd hh:mm"
+_DAY_0, _DAY_0_OF_1904 = date(1899, 12, 30).toordinal(), date(1904, 1, 1).toordinal()
 TIME_CODE, DURATION_CODE = "hh:mm", "[h]:mm"
 
 
@@ -87,14 +88,13 @@ def serial(value: object, epoch_1904: bool) -> float | int:
         return (since + timedelta(microseconds=value.microsecond)) / timedelta(days=1)
     if isinstance(value, datetime):
         naive = value.replace(tzinfo=None)
-        days = _days(naive.date(), epoch_1904)
+        days = serial_day(naive.date(), epoch_1904)
         return days + (naive - datetime.combine(naive.date(), time())) / timedelta(days=1)
     if isinstance(value, date):
-        return _days(value, epoch_1904)
+        return serial_day(value, epoch_1904)
     raise TypeError(f"a cell cannot hold {type(value).__name__}")
 
 
-def _days(day: date, epoch_1904: bool) -> int:
-    if epoch_1904:
-        return (day - date(1904, 1, 1)).days
-    return (day - date(1899, 12, 30)).days
+def serial_day(day: date, epoch_1904: bool) -> int:
+    """Serial number of a day."""
+    return day.toordinal() - (_DAY_0_OF_1904 if epoch_1904 else _DAY_0)

@@ -11,15 +11,16 @@ from itertools import compress, repeat
 from types import NoneType
 from typing import cast
 
-from fleetaudit.workbook.cellmarkup import cell_end, number_frame, text_frame
+from fleetaudit.workbook.cellmarkup import number_frame, serial_day, text_frame
 from fleetaudit.workbook.markup import escape_texts
 
 Run = Iterable[bytes]
 
 
 def kinds(values: Iterable[object]) -> set[type]:
-    """Types of the values, blanks left out."""
-    return set(map(type, values)) - {NoneType}
+    """Types of the values; blanks are left out, and texts of any kind are texts."""
+    found = set(map(type, values)) - {NoneType}
+    return {str} if found and all(issubclass(one, str) for one in found) else found
 
 
 def digits(numbers: Iterable[int]) -> list[bytes]:
@@ -59,31 +60,36 @@ def cell_ends(
     if not found:
         return [b""] * len(values)
     if found == {str}:
-        return _text_ends(cast(Sequence[str | None], values), style_of, prefix)
+        texts = cast(Sequence[str | None], values)
+        return text_ends(texts, distinct(texts), style_of, prefix)
     if found == {int, float}:  # the same number may be written in two ways
         return _number_ends(cast(Sequence[float | None], values), style_of, prefix)
-    distinct = list(dict.fromkeys(values))
+    each = list(dict.fromkeys(values))
     if found in ({int}, {float}):
-        ends = _number_ends(cast(Sequence[float | None], distinct), style_of, prefix)
+        ends = _number_ends(cast(Sequence[float | None], each), style_of, prefix)
     elif found == {date}:
-        ends = [
-            b"" if day is None else f'"{cell_end(day, style_of(day), prefix, epoch_1904=epoch_1904)}'.encode()
-            for day in distinct
-        ]
+        days = cast(Sequence[date | None], each)
+        serials = [None if day is None else serial_day(day, epoch_1904) for day in days]
+        ends = _number_ends(serials, lambda _: style_of(next(filter(None, days))), prefix)
     else:
         return None
-    known = dict(zip(distinct, ends, strict=True))
+    known = dict(zip(each, ends, strict=True))
     return [known[value] for value in values]
 
 
-def _text_ends(texts: Sequence[str | None], style_of: Callable[[object], int], prefix: str) -> list[bytes]:
-    """What follows the address of a cell with each text."""
-    distinct = [text for text in dict.fromkeys(texts) if text]
+def distinct(texts: Iterable[str | None]) -> list[str]:
+    """Each of the texts once, without blanks."""
+    return [text for text in dict.fromkeys(texts) if text]
+
+
+def text_ends(
+    texts: Iterable[str | None], each: Sequence[str], style_of: Callable[[object], int], prefix: str = ""
+) -> list[bytes]:
+    """What follows the address of a cell with each of the texts, `each` of which is given once."""
     ends: dict[str | None, bytes] = {"": b"", None: b""}
-    if distinct:
-        head, tail = (markup.encode() for markup in text_frame(style_of(distinct[0]), prefix))
-        escaped = escape_texts(distinct)
-        ends.update(zip(distinct, [b'"' + head + text + tail for text in escaped], strict=True))
+    if each:
+        head, tail = (markup.encode() for markup in text_frame(style_of(each[0]), prefix))
+        ends.update(zip(each, [b'"' + head + text + tail for text in escape_texts(each)], strict=True))
     return [ends[text] for text in texts]
 
 

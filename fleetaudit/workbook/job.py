@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from heapq import merge
 
 from msgspec import Struct, field
 
 from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook.archive import Package, RawMember, packed_pieces
 from fleetaudit.workbook.formats import GENERAL
-from fleetaudit.workbook.markup import Edit, applied, from_utf8, place_of
+from fleetaudit.workbook.markup import Edit, applied, from_utf8, merged
 from fleetaudit.workbook.opened import Opened
 from fleetaudit.workbook.structure import Part, SheetEntry, Structure
 from fleetaudit.workbook.styles import Look, Style, Styles
@@ -73,6 +72,6 @@ class Job(Struct):
         if any(part.data[edit.start : edit.end] != edit.new for edit in edits):
             about = len(part.data) + sum(len(edit.new) - edit.end + edit.start for edit in edits)
             about += len(self.rows) * len(self.columns) * _ABOUT_A_CELL if appended else 0
-            every = merge(sorted(edits, key=place_of), appended, key=place_of)
+            every = merged(edits, appended)
             pieces = (from_utf8(piece, part.encoding) for piece in applied(part.data, every))
             self.renewed[part.name] = packed_pieces(part.name, pieces, about)

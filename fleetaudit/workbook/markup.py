@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import re
+from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 from xml.parsers import expat
@@ -26,7 +27,7 @@ _NEEDS_ESCAPE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 _CONTROL_BYTES = bytes({*range(1, 32)} - {9, 10})
 _SPECIAL_BYTES = bytes(range(1, 32)) + b'&<>"'
-_RARE = (b"_x", "\ufffe".encode(), "\uffff".encode())
+_FFFE, _FFFF = "\ufffe".encode(), "\uffff".encode()
 _LONGEST_TEXT = 32_767
 _LONGEST_NUMBER = 15
 _MOST_ELEMENTS = 300_000  # of a tree held in memory; rows, cells and shared texts are not in one
@@ -224,14 +225,19 @@ def tag_end(data: bytes, start: int) -> int:
     return match.end()
 
 
-def place_of(edit: Edit) -> tuple[int, int]:
-    """What edits of a part are put in order by."""
-    return edit.start, edit.end
-
-
 def apply(data: bytes, edits: Iterable[Edit]) -> bytes:
     """Content with all edits made; edits must not overlap."""
-    return b"".join(applied(data, sorted(edits, key=place_of)))
+    return b"".join(applied(data, merged(edits)))
+
+
+def merged(few: Iterable[Edit], many: Iterable[Edit] = ()) -> Iterator[Edit]:
+    """Edits in the order of their places; `many` are in order already and share none with the others."""
+    waiting = deque(sorted(few, key=lambda edit: (edit.start, edit.end)))
+    for edit in many:
+        while waiting and waiting[0].start < edit.start:
+            yield waiting.popleft()
+        yield edit
+    yield from waiting
 
 
 def applied(data: bytes, edits: Iterable[Edit]) -> Iterator[bytes]:
@@ -324,39 +330,34 @@ def escape_text(text: str) -> str:
 
 def escape_texts(texts: Sequence[str]) -> list[bytes]:
     """The same as `escape_text` for each text, for all at once where none of them is out of the ordinary."""
-    try:
-        joined = "\0".join(texts).encode()
-    except UnicodeEncodeError:
-        joined = b"_x"  # half of a pair of code units, which stands for no character
-    ordinary = (
-        joined.count(b"\0") == len(texts) - 1
-        and len(joined.translate(None, _CONTROL_BYTES)) == len(joined)
-        and not any(rare in joined for rare in _RARE)
-        and max(map(len, texts), default=0) <= _LONGEST_TEXT
-    )
-    if not ordinary:
+    joined = _joined(texts, _CONTROL_BYTES)
+    if joined is None or (b"_" in joined and b"_x" in joined) or max(map(len, texts)) > _LONGEST_TEXT:
         return [escape_text(text).encode() for text in texts]
     return joined.replace(b"&", b"&amp;").replace(b"<", b"&lt;").replace(b">", b"&gt;").split(b"\0")
+
+
+def escape_attributes(texts: Sequence[str]) -> list[bytes]:
+    """The same as `escape_attribute` for each text, for all at once where none needs anything escaped."""
+    joined = _joined(texts, _SPECIAL_BYTES)
+    return joined.split(b"\0") if joined is not None else [escape_attribute(text).encode() for text in texts]
+
+
+def _joined(texts: Sequence[str], without: bytes) -> bytes | None:
+    """Texts with a zero between any two; None where one holds a zero, a byte of `without` or a rare sign."""
+    try:
+        joined = "\0".join(texts).encode()
+    except UnicodeEncodeError:  # half of a pair of code units stands for no character
+        return None
+    clean = len(joined.translate(None, without)) == len(joined) and joined.count(b"\0") == len(texts) - 1
+    # single bytes are looked for first, since that is many times as fast
+    rare = b"\xef" in joined and (_FFFE in joined or _FFFF in joined)
+    return joined if clean and not rare else None
 
 
 def escape_attribute(text: str) -> str:
     """Text inside double quotes; white space other than blanks is kept by references."""
     text = _CONTROL.sub("\ufffd", text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     return text.replace('"', "&quot;").replace("\n", "&#10;").replace("\r", "&#13;").replace("\t", "&#9;")
-
-
-def escape_attributes(texts: Sequence[str]) -> list[bytes]:
-    """The same as `escape_attribute` for each text, for all at once where none needs anything escaped."""
-    try:
-        joined = "\0".join(texts).encode()
-    except UnicodeEncodeError:
-        joined = b"&"  # as above
-    ordinary = (
-        joined.count(b"\0") == len(texts) - 1
-        and len(joined.translate(None, _SPECIAL_BYTES)) == len(joined)
-        and not any(rare in joined for rare in _RARE)
-    )
-    return joined.split(b"\0") if ordinary else [escape_attribute(text).encode() for text in texts]
 
 
 def whole(text: str) -> int | None:

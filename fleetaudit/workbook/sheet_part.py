@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from msgspec import Struct
 
@@ -19,13 +19,18 @@ from fleetaudit.workbook.sheet_rows import Rows
 from fleetaudit.workbook.sheets import Sheet
 from fleetaudit.workbook.styles import Look, Styles
 
-_ROWS_AT_ONCE = 4_096
+#: rows of a table that are made together, and bytes that a cell takes
+_ROWS_AT_ONCE, _ABOUT_A_CELL = 4_096, 110
 
 
 class WrittenSheet(Struct):
-    """Markup of an added sheet, in pieces, with the ranges that need a name in the workbook part."""
+    """Markup of an added sheet, in pieces that are made when they are asked for; about how long it is.
 
-    pieces: list[bytes]
+    With it the ranges that need a name in the workbook part.
+    """
+
+    pieces: Iterator[bytes]
+    about: int
     filter_range: Range | None
     title_rows: int
 
@@ -35,12 +40,32 @@ def write_sheet(
 ) -> WrittenSheet:
     """Markup of an added sheet; `target` maps where a link leads when a sheet had to take another name."""
     rows = Rows(styles, epoch_1904, sheet.widths, target)
-    body = _body(rows, sheet)
-    last_row = max(len(sheet.rows), 1)
-    extent = Range(1, 1, last_row, rows.last_column)
-    table = _table_part(sheet, last_row)
+    # rows of a table come in lots; all others are few, and the extent of the sheet is told before its rows
+    above = max(sheet.freeze_rows, sheet.head_rows) if sheet.styles else len(sheet.rows)
+    top = "".join([rows.row(number, values) for number, values in enumerate(sheet.rows[:above], start=1)])
+    extent = Range(1, 1, max(len(sheet.rows), 1), max(rows.last_column, len(sheet.styles)))
+    head = f"{_head(sheet, extent, strict=strict)}{top}".encode()
+    about = len(head) + (len(sheet.rows) - above) * len(sheet.styles) * _ABOUT_A_CELL
+    return WrittenSheet(
+        _pieces(sheet, rows, head, above), about, _table_part(sheet, extent.last_row), sheet.freeze_rows
+    )
+
+
+def _pieces(sheet: Sheet, rows: Rows, head: bytes, above: int) -> Iterator[bytes]:
+    yield head
+    for start in range(above, len(sheet.rows), _ROWS_AT_ONCE):
+        lot = sheet.rows[start : start + _ROWS_AT_ONCE]
+        if set(map(len, lot)) == {len(sheet.styles)}:
+            yield rows.table(start + 1, lot, sheet.styles)
+        else:
+            numbered = enumerate(lot, start=start + 1)
+            yield "".join([rows.row(number, values, sheet.styles) for number, values in numbered]).encode()
+    yield b"".join(_tail(sheet, rows, max(len(sheet.rows), 1)))
+
+
+def _head(sheet: Sheet, extent: Range, *, strict: bool) -> str:
     main, related = (STRICT_MAIN, STRICT_RELATIONSHIPS) if strict else (MAIN, RELATIONSHIPS)
-    head = [
+    parts = [
         '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n',
         f'<worksheet xmlns="{main}" xmlns:r="{related}">',
         "<sheetPr>",
@@ -52,45 +77,25 @@ def write_sheet(
         _widths(sheet.widths),
         "<sheetData>",
     ]
-    tail = [
+    return "".join(parts)
+
+
+def _tail(sheet: Sheet, rows: Rows, last_row: int) -> list[bytes]:
+    table = _table_part(sheet, last_row)
+    before = [
         "</sheetData>",
         f'<autoFilter ref="{table}"/>' if table else "",
-        _looks(sheet, styles, last_row),
+        _looks(sheet, rows.styles, last_row),
         _choices(sheet, last_row),
     ]
-    end = [
+    links = [b"<hyperlinks>", *rows.links, b"</hyperlinks>"] if rows.links else []
+    behind = [
         '<pageMargins left="0.5" right="0.5" top="0.6" bottom="0.6" header="0.3" footer="0.3"/>',
         f'<pageSetup orientation="{"landscape" if sheet.landscape else "portrait"}" fitToHeight="0"/>',
         "<headerFooter><oddFooter>&amp;L&amp;A&amp;RPage &amp;P of &amp;N</oddFooter></headerFooter>",
         "</worksheet>",
     ]
-    links = [b"<hyperlinks>", *rows.links, b"</hyperlinks>"] if rows.links else []
-    last = b"".join(["".join(tail).encode(), *links, "".join(end).encode()])
-    pieces = ["".join(head).encode(), *body, last]
-    return WrittenSheet(pieces, table, sheet.freeze_rows)
-
-
-def _body(rows: Rows, sheet: Sheet) -> list[bytes]:
-    """All rows, those of a table in lots, so that what is made of them by columns stays small.
-
-    Encoded they take half as much: a single sign beyond Latin makes every letter of a text take two bytes.
-    """
-    if not sheet.styles:
-        every = "".join([rows.row(number, values) for number, values in enumerate(sheet.rows, start=1)])
-        return [every.encode()]
-    above = max(sheet.freeze_rows, sheet.head_rows)
-    head, body = sheet.rows[:above], sheet.rows[above:]
-    markup = [rows.row(number, values).encode() for number, values in enumerate(head, start=1)]
-    for start in range(0, len(body), _ROWS_AT_ONCE):
-        lot, first = body[start : start + _ROWS_AT_ONCE], len(head) + 1 + start
-        if all(len(values) == len(sheet.styles) for values in lot):
-            markup.append(rows.table(first, lot, sheet.styles))
-        else:
-            markup += [
-                rows.row(place, values, sheet.styles).encode()
-                for place, values in enumerate(lot, start=first)
-            ]
-    return markup
+    return ["".join(before).encode(), *links, "".join(behind).encode()]
 
 
 def _table_part(sheet: Sheet, last_row: int) -> Range | None:

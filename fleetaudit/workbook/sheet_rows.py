@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from functools import partial
 from itertools import chain, repeat
+from math import ceil, inf, isfinite
 from typing import cast
 
 from msgspec import Struct, field
 from msgspec.structs import replace
 
 from fleetaudit.workbook.cellmarkup import DATE_CODE, cell_end, default_code, plain
-from fleetaudit.workbook.columns import across, cell_ends, digits, kinds, runs
+from fleetaudit.workbook.columns import across, cell_ends, digits, distinct, kinds, runs, text_ends
 from fleetaudit.workbook.formats import GENERAL
 from fleetaudit.workbook.markup import escape_attribute, escape_attributes
 from fleetaudit.workbook.place import address, column_letters
@@ -33,6 +33,20 @@ def _tall(content: object, style: Style) -> str | None:
 
 def _height(lines: int) -> str:
     return f' ht="{min(lines * _LINE_POINTS, _MOST_POINTS):g}" customHeight="1"' if lines > 1 else ""
+
+
+def lines_of(text: str, room: float) -> int:
+    r"""Lines that a text takes where a line holds `room` letters.
+
+    >>> lines_of("twenty letters or so", 8.5), lines_of("one\n\nthree", 8.5)
+    (3, 3)
+    """
+    if "\n" not in text:
+        return ceil(len(text) / room) or 1
+    lengths = [*map(len, text.split("\n"))]
+    if max(lengths) <= room:
+        return len(lengths)
+    return sum([ceil(length / room) or 1 for length in lengths])
 
 
 class Rows(Struct):
@@ -93,9 +107,13 @@ class Rows(Struct):
             links = cast(Sequence[Link | None], values)
             self._note(column, numbers, links)
             values, named, found = [link and link.text for link in links], named or "link", {str}
-        ends = cell_ends(values, partial(self._index, named), epoch_1904=self.epoch_1904)
+        style_of = partial(self._index, named)
         if found == {str}:
-            self._raise(lines, cast(Sequence[str | None], values), column, NAMED_STYLES[named])
+            texts = cast(Sequence[str | None], values)
+            each = distinct(texts)
+            self._raise(lines, texts, each, column, NAMED_STYLES[named])
+            return text_ends(texts, each, style_of)
+        ends = cell_ends(values, style_of, epoch_1904=self.epoch_1904)
         return ends if ends is not None else self._odd_column(column, numbers, values, named, lines)
 
     def _odd_column(
@@ -110,13 +128,18 @@ class Rows(Struct):
                 lines[place] = max(lines[place], self._lines(ready[2], column, ready[1]))
         return ends
 
-    def _raise(self, lines: list[int], texts: Sequence[str | None], column: int, style: Style) -> None:
-        """Let rows be as high as the texts of a column are long."""
-        room = self._room(column, style.bold) if style.wrap else math.inf
+    def _raise(
+        self,
+        lines: list[int],
+        texts: Iterable[str | None],
+        each: Iterable[str],
+        column: int,
+        style: Style,
+    ) -> None:
+        """Let rows be as high as the texts of a column are long, `each` of which is given once."""
+        room = self._room(column, style.bold) if style.wrap else inf
         high: dict[str | None, int] = {
-            text: self._lines(text, column, style)
-            for text in dict.fromkeys(texts)
-            if text and (len(text) > room or "\n" in text)
+            text: lines_of(text, room) for text in each if len(text) > room or "\n" in text
         }
         if high:
             lines[:] = map(max, lines, [high.get(text, 1) for text in texts])
@@ -143,7 +166,7 @@ class Rows(Struct):
         if type(value) is Styled and value.number_format is None:
             named, value = value.style, value.value
         kind = type(value)
-        if kind is int or (kind is float and math.isfinite(cast(float, value))):
+        if kind is int or (kind is float and isfinite(cast(float, value))):
             style, index = self.known.get((named, None)) or self._resolve(Styled(value, named), 0, 0)[1:]
             return cell_end(value, index), style, None
         if kind is date:
@@ -194,10 +217,7 @@ class Rows(Struct):
     def _lines(self, text: str, column: int, style: Style) -> int:
         if not style.wrap:
             return text.count("\n") + 1
-        room = self.rooms.get((column, style.bold)) or self._room(column, style.bold)
-        if "\n" not in text:
-            return 1 if len(text) <= room else math.ceil(len(text) / room)
-        return sum([max(1, math.ceil(len(line) / room)) for line in text.split("\n")])
+        return lines_of(text, self.rooms.get((column, style.bold)) or self._room(column, style.bold))
 
     def _room(self, column: int, bold: bool) -> float:
         """Letters that a line of a column takes."""

@@ -113,9 +113,12 @@ class SheetEdit:
             if not body:
                 continue
             if has_spans and (found := last_cell.match(body)) is not None:
-                tag = self._spanned(row, column_number(found[1].decode()))
-                if tag != self.data[row.start : row.open_end]:
-                    yield Edit(row.start, row.open_end, tag)
+                last = column_number(found[1].decode())
+                spans = _SPANS.search(self.data, row.start, row.open_end)
+                if spans is not None and int(spans[2]) < last:
+                    kept = self.data[spans.end(2) : row.close]
+                    yield Edit(spans.start(2), row.close, b"%d%b%b" % (last, kept, body))
+                    continue
             yield Edit(row.close, row.close, body)
 
     def _write_row(self, row: Row, new: dict[int, bytes]) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any, overload
 
 from msgspec import Struct
 
@@ -40,6 +41,37 @@ class Styled(Struct, frozen=True, gc=False):
     value: object
     style: str | Style = ""
     number_format: str | None = None
+
+
+class MadeRows(Sequence[Sequence[object]]):
+    """Rows that are made when they are asked for, so that a long table is never held whole."""
+
+    def __init__(
+        self,
+        above: Sequence[Sequence[object]],
+        records: Sequence[Any],
+        make: Callable[[Any], Sequence[object]],
+    ) -> None:
+        self._above, self._records, self._make = above, records, make
+
+    def __len__(self) -> int:
+        return len(self._above) + len(self._records)
+
+    @overload
+    def __getitem__(self, place: int) -> Sequence[object]: ...
+
+    @overload
+    def __getitem__(self, place: slice) -> Sequence[Sequence[object]]: ...
+
+    def __getitem__(self, place: int | slice) -> Sequence[object] | Sequence[Sequence[object]]:
+        places = range(len(self))[place]
+        if isinstance(places, int):
+            return self[places : places + 1][0]
+        if places.step != 1:
+            return [self[one] for one in places]
+        first, last = places.start - len(self._above), places.stop - len(self._above)
+        made = map(self._make, self._records[max(first, 0) : max(last, 0)])
+        return [*self._above[places.start : places.stop], *made]
 
 
 class Choice(Struct, frozen=True):

@@ -249,7 +249,7 @@ def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> Ra
         slot.names.append(filter_name(slot.name, written.filter_range))
     if written.title_rows:
         slot.names.append(title_name(slot.name, written.title_rows))
-    return packed_pieces(slot.part, written.pieces, sum(map(len, written.pieces)))
+    return packed_pieces(slot.part, written.pieces, written.about)
 
 
 def _retargeting(names: Mapping[str, str]) -> Callable[[str], str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 from fleetaudit.language import say
 from fleetaudit.schema import results
@@ -17,10 +18,9 @@ from fleetaudit.schema.results import (
     PLAN,
     TIERS,
     VERDICTS,
-    ResultColumn,
 )
 from fleetaudit.workbook.place import quoted
-from fleetaudit.workbook.sheets import Link, Sheet, Styled
+from fleetaudit.workbook.sheets import Link, MadeRows, Sheet, Styled
 from fleetaudit.workbook.styles import Look
 from fleetaudit.writing.crew_sheet import crew_sheet
 from fleetaudit.writing.first import leading, step
@@ -29,12 +29,12 @@ from fleetaudit.writing.register import (
     Line,
     check_title,
     compact,
-    full_cell,
     leads_to_cell,
     lines,
     part_totals,
 )
-from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, Report, Span
+from fleetaudit.writing.report import UNKNOWN_SPAN, FindingRecord, NotCheckedRecord, PartLine, Report
+from fleetaudit.writing.tables import Row, headings, long_table, table, wrapped
 
 LOOKS = (
     Look(NOW, "F8D7D3", "8A1A13", bold=True),
@@ -64,10 +64,21 @@ FINDING_STYLES = (
 )  # fmt: skip
 #: styles of the columns in results.PART_COLUMNS
 PART_STYLES = (
-    "wrap", "top", "wrap", "top", "top", "top", "top", "wrap", "top", "top", "top", "top", "wrap",
-)  # fmt: skip
-
-Row = list[object]
+    "wrap",
+    "top",
+    "wrap",
+    "top",
+    "top",
+    "top",
+    "top",
+    "wrap",
+    "top",
+    "top",
+    "top",
+    "top",
+    "wrap",
+)  # fmt: skipNOT_CHECKED_STYLES = ("top", "wrap", "", "wrap", "top")
+NOT_CHECKED_STYLES = ("top", "wrap", "", "wrap", "top")
 
 
 def added_sheets(report: Report) -> list[Sheet]:
@@ -86,24 +97,13 @@ def added_sheets(report: Report) -> list[Sheet]:
     ]
 
 
-def wrapped(text: str) -> Styled:
-    """Long text that may take several lines."""
-    return Styled(text, "wrap")
-
-
-def table(name: str, columns: Sequence[ResultColumn], rows: list[Row], system: str = "us") -> Sheet:
-    """A sheet that is one table: headings that stay, a filter, widths of the columns."""
-    heading: Row = [Styled(column.heading(system), "heading") for column in columns]
-    widths = [column.width for column in columns]
-    return Sheet(name, [heading, *rows], widths, freeze_rows=1, filter=True)
-
-
 def cost(value: float | None) -> Styled | None:
     """Yearly cost in whole units of money."""
     amount = whole(value)
     return None if amount is None else Styled(amount, "integer")
 
 
+@lru_cache(maxsize=4_096)
 def whole(value: float | None) -> int | None:
     """Whole units of money, None where not known."""
     return None if value is None or not math.isfinite(value) else round(value)
@@ -133,7 +133,7 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
         [Styled(text, "heading") for text in ("Tier", "Findings", "Cost a year, low", "middle", "high")]
     )
     for tier in TIERS:
-        span = report.cost_by_tier.get(tier) or Span(None, None, None)
+        span = report.cost_by_tier.get(tier) or UNKNOWN_SPAN
         count = Styled(report.by_tier.get(tier, 0), "integer")
         rows.append([tier, count, cost(span.low), cost(span.target), cost(span.high)])
     if report.sensitivity:
@@ -162,8 +162,9 @@ def _summary(report: Report, listed: Sequence[Line]) -> Sheet:
 _NOT_LINKED = (results.SHEET_SUMMARY, results.SHEET_UNITS)
 
 
-def _link(finding: FindingRecord) -> object:
-    return _cell_link(full_cell(finding.sheet, finding.cell)) if finding.cell else None
+def _link(finding: FindingRecord) -> Link:
+    where = f"{quoted(finding.sheet)}!{finding.cell}"
+    return Link(where, where)
 
 
 def _cell_link(cell: str) -> object:
@@ -171,26 +172,43 @@ def _cell_link(cell: str) -> object:
 
 
 def _findings(found: Sequence[Line]) -> Sheet:
-    rows: list[Row] = []
-    for line in found:
-        finding = line.finding
-        span = finding.cost_year or Span(None, None, None)
-        others = ", ".join(other.unit_id for other in line.more)
-        rows.append([
-            finding.tier, finding.confidence, f"{finding.unit_id}, {others}" if others else finding.unit_id,
-            finding.account, _link(finding), finding.title, finding.message, finding.fix, finding.why,
-            "\n".join([f"{name}: {text}" for name, text in finding.numbers]),
-            whole(span.low), whole(span.target), whole(span.high), "\n".join(finding.cost_lines),
-            finding.crew, "; ".join(finding.derivation), finding.source, _named(line.cells),
-        ])  # fmt: skip
-    sheet = table(
+    sheet = long_table(
         results.SHEET_FINDINGS,
         results.FINDING_COLUMNS,
-        rows or [[Styled(say("No check found anything to report."))]],
+        found,
+        _finding,
+        FINDING_STYLES,
+        say("No check found anything to report."),
     )
     sheet.looks = [(1, LOOKS)]
-    sheet.styles = FINDING_STYLES
     return sheet
+
+
+def _finding(line: Line) -> Row:
+    finding, others = line.finding, ", ".join([other.unit_id for other in line.more])
+    span = finding.cost_year or UNKNOWN_SPAN
+    return [
+        finding.tier, finding.confidence, f"{finding.unit_id}, {others}" if others else finding.unit_id,
+        finding.account, _link(finding), finding.title, finding.message, finding.fix, finding.why,
+        "\n".join(map(": ".join, finding.numbers)),
+        whole(span.low), whole(span.target), whole(span.high), "\n".join(finding.cost_lines),
+        finding.crew, "; ".join(finding.derivation), finding.source, _cells(line),
+    ]  # fmt: skip
+
+
+def _cells(line: Line) -> str:
+    """Cells that a line rests on; those of one finding stand in one row, so among them are no ranges."""
+    if line.more:
+        return _named(line.cells)
+    finding = line.finding
+    columns, row = _about_first(finding.columns), str(finding.row)
+    return f"{quoted(finding.sheet)}!{f'{row}, '.join(columns)}{row}"
+
+
+@lru_cache(maxsize=256)
+def _about_first(columns: tuple[str, ...]) -> tuple[str, ...]:
+    """Columns of a finding, the one it is about first."""
+    return tuple(dict.fromkeys((*columns[-1:], *columns))) or ("A",)
 
 
 def _accepted(report: Report) -> Sheet:
@@ -212,27 +230,33 @@ def _named(cells: Sequence[str]) -> str:
 
 
 def _parts(report: Report) -> Sheet:
-    rows: list[Row] = [
-        [
-            part.account, part.unit_id, part.what, part.size, part.quantity, part.unit, part.row, part.note,
-            part.mass, part.mass_unit, part.bags, part.bag, part.crew,
-        ]
-        for part in report.parts
-    ]  # fmt: skip
-    sheet = table(results.SHEET_PARTS, results.PART_COLUMNS, rows or [[say("No finding asks for a part.")]])
-    if rows:
-        total_heading: Row = [Styled(column.title, "heading") for column in results.PART_TOTAL_COLUMNS]
+    sheet = long_table(
+        results.SHEET_PARTS,
+        results.PART_COLUMNS,
+        report.parts,
+        _part,
+        PART_STYLES,
+        say("No finding asks for a part."),
+    )
+    if report.parts:
         totals: list[Row] = [
             [Styled("total", "strong"), None, what, size, quantity, unit]
             for what, size, quantity, unit in part_totals(report.parts)
         ]
         # Totals lead, so that the filter below spans the list by unit alone.
-        sheet.rows = [total_heading, *totals, [], *sheet.rows]
-        sheet.freeze_rows = sheet.head_rows = len(totals) + 3
-        sheet.styles = PART_STYLES
+        above = [headings(results.PART_TOTAL_COLUMNS), *totals, [], headings(results.PART_COLUMNS)]
+        sheet.rows = MadeRows(above, report.parts, _part)
+        sheet.freeze_rows = sheet.head_rows = len(above)
         if len(totals) > MOST_FROZEN:
             sheet.freeze_rows, sheet.filter = 0, False
     return sheet
+
+
+def _part(part: PartLine) -> Row:
+    return [
+        part.account, part.unit_id, part.what, part.size, part.quantity, part.unit, part.row, part.note,
+        part.mass, part.mass_unit, part.bags, part.bag, part.crew,
+    ]  # fmt: skip
 
 
 def _problems(report: Report) -> Sheet:
@@ -257,20 +281,22 @@ def _not_checked(report: Report) -> Sheet:
     for record in sorted(report.not_checked, key=lambda record: not record.core):
         units.setdefault(record.unit, []).append(record)
     said: dict[tuple[tuple[str, str, bool], ...], tuple[str, str]] = {}
-    rows: list[Row] = []
-    for records in units.values():
+
+    def row(records: Sequence[NotCheckedRecord]) -> Row:
         alike = tuple([(record.check, record.reason, record.core) for record in records])
         if alike not in said:
             said[alike] = _gaps(records, core=True), _gaps(records, core=False)
         first = records[0]
-        rows.append([first.unit_id, first.account, _row_link(first.sheet, first.row), *said[alike]])
-    sheet = table(
+        return [first.unit_id, first.account, _row_link(first.sheet, first.row), *said[alike]]
+
+    return long_table(
         results.SHEET_NOT_CHECKED,
         results.NOT_CHECKED_COLUMNS,
-        rows or [[Styled(say("Every check that applies could run."))]],
+        list(units.values()),
+        row,
+        NOT_CHECKED_STYLES,
+        say("Every check that applies could run."),
     )
-    sheet.styles = ("top", "wrap", "", "wrap", "top")
-    return sheet
 
 
 def _gaps(records: Sequence[NotCheckedRecord], *, core: bool) -> str:

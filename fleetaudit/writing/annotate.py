@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
@@ -53,21 +53,21 @@ def annotate_copy(
     return target, said
 
 
-def own_columns(report: Report, units: list[UnitRecord]) -> list[Column]:
+def own_columns(report: Report, units: Sequence[UnitRecord]) -> list[Column]:
     """Our columns with a value for each unit."""
     return [
         Column(
             heading=column.own_heading(report.system),
-            values=[value(unit) for unit in units],
+            values=values,
             number_format=FORMATS.get(column, "0.0" if column.numeric else None),
             width=column.width,
         )
-        for column, value in unit_values(report)
+        for column, values in unit_values(report, units)
     ]
 
 
-def unit_values(report: Report) -> list[tuple[ResultColumn, Callable[[UnitRecord], object]]]:
-    """Each of our columns with the way to its value, in the reader's units."""
+def unit_values(report: Report, units: Sequence[UnitRecord]) -> list[tuple[ResultColumn, Sequence[object]]]:
+    """Each of our columns with its values, in the reader's units."""
     flow_unit = FLOW.unit(report.system)
     missing: dict[int, list[str]] = {}
     for record in report.not_checked:
@@ -87,24 +87,29 @@ def unit_values(report: Report) -> list[tuple[ResultColumn, Callable[[UnitRecord
     def percent(value: float | None) -> float | None:
         return None if value is None else round(value, 1)
 
+    @lru_cache(maxsize=4_096)
+    def said_of(scope: str, findings: tuple[str, ...]) -> str:
+        said = [slug.replace("-", " ") for slug in findings]
+        return "; ".join([scope, *said] if scope else said)
+
     def words(unit: UnitRecord) -> str:
-        said = [slug.replace("-", " ") for slug in unit.findings]
-        said += accepted.get(unit.index, [])
+        said = said_of(unit.scope, unit.findings)
+        more = accepted.get(unit.index, [])
         if unit.verdict == NOT_CHECKED:
-            said += [f"not checked: {reason}" for reason in missing.get(unit.index, ())]
-        return "; ".join([unit.scope, *said] if unit.scope else said)
+            more = [*more, *(f"not checked: {reason}" for reason in missing.get(unit.index, ()))]
+        return "; ".join([said, *more] if said else more) if more else said
 
     return [
-        (results.VERDICT, lambda unit: unit.verdict),
-        (results.NEEDED_LOW, lambda unit: flow(unit.needed_gpm.low)),
-        (results.NEEDED_TARGET, lambda unit: flow(unit.needed_gpm.target)),
-        (results.NEEDED_HIGH, lambda unit: flow(unit.needed_gpm.high)),
-        (results.FITTED, lambda unit: flow(unit.restrictor_gpm)),
-        (results.RECOMMENDED, lambda unit: flow(unit.restrictor_recommended_gpm)),
-        (results.HOUSING, lambda unit: unit.housing_recommended),
-        (results.EXPANSION_COLD, lambda unit: percent(unit.expansion_cold_pct)),
-        (results.EXPANSION_WARM, lambda unit: percent(unit.expansion_warm_pct)),
-        (results.MEDIA_DUE, lambda unit: unit.media_due),
-        (results.FINDINGS, words),
-        (results.UNIT, lambda unit: unit.unit_id),
+        (results.VERDICT, [unit.verdict for unit in units]),
+        (results.NEEDED_LOW, [flow(unit.needed_gpm.low) for unit in units]),
+        (results.NEEDED_TARGET, [flow(unit.needed_gpm.target) for unit in units]),
+        (results.NEEDED_HIGH, [flow(unit.needed_gpm.high) for unit in units]),
+        (results.FITTED, [flow(unit.restrictor_gpm) for unit in units]),
+        (results.RECOMMENDED, [flow(unit.restrictor_recommended_gpm) for unit in units]),
+        (results.HOUSING, [unit.housing_recommended for unit in units]),
+        (results.EXPANSION_COLD, [percent(unit.expansion_cold_pct) for unit in units]),
+        (results.EXPANSION_WARM, [percent(unit.expansion_warm_pct) for unit in units]),
+        (results.MEDIA_DUE, [unit.media_due for unit in units]),
+        (results.FINDINGS, [words(unit) for unit in units]),
+        (results.UNIT, [unit.unit_id for unit in units]),
     ]

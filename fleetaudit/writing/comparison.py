@@ -18,9 +18,9 @@ from fleetaudit.schema import fleet
 from fleetaudit.schema.results import JSON_VERSION, TOOL, ResultColumn
 from fleetaudit.workbook.place import quoted
 from fleetaudit.workbook.sheets import Sheet, Styled
-from fleetaudit.writing.added_sheets import Row, table, wrapped
 from fleetaudit.writing.page import content_hash, environment, lean
 from fleetaudit.writing.report import FindingRecord
+from fleetaudit.writing.tables import Row, table, wrapped
 from fleetaudit.writing.wording import Speaker
 
 #: what each kind is called at the head of its part, and what it means

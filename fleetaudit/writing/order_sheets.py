@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from fleetaudit.language import say
 from fleetaudit.schema import results
 from fleetaudit.workbook.place import quoted
-from fleetaudit.workbook.sheets import Link, Sheet, Styled
-from fleetaudit.writing.report import OrderLine, Report, Span
-
-Row = list[object]
+from fleetaudit.workbook.sheets import Link, Sheet
+from fleetaudit.writing.report import MeasureLine, MediaLine, OrderLine, QuoteLine, Report, Span
+from fleetaudit.writing.tables import Row, long_table
 
 TOTAL = "total"
 ORDER_STYLES = (
@@ -39,34 +40,22 @@ def order_sheets(report: Report) -> list[Sheet]:
     return [_order(report), _quote(report), _measuring(report), _media(report)]
 
 
-def _table(
-    name: str, columns: tuple[results.ResultColumn, ...], rows: list[Row], styles: tuple[str, ...], none: str
-) -> Sheet:
-    heading: Row = [Styled(column.title, "heading") for column in columns]
-    body: list[Row] = rows or [[Styled(none)]]
-    return Sheet(
-        name,
-        [heading, *body],
-        [column.width for column in columns],
-        freeze_rows=1,
-        filter=True,
-        styles=styles,
-    )
-
-
 def _order(report: Report) -> Sheet:
-    rows = [_ordered(TOTAL, "", line, netted=True) for line in report.orders]
-    rows += [
-        _ordered(group.kind, group.name, line, netted=group.netted)
-        for group in report.order_groups
-        for line in group.lines
+    lines = [(TOTAL, "", line, True) for line in report.orders]
+    lines += [
+        (group.kind, group.name, line, group.netted) for group in report.order_groups for line in group.lines
     ]
-    return _table(
-        results.SHEET_ORDER, results.ORDER_COLUMNS, rows, ORDER_STYLES, "No finding asks for a part."
+    return long_table(
+        results.SHEET_ORDER,
+        results.ORDER_COLUMNS,
+        lines,
+        lambda line: _ordered(*line),
+        ORDER_STYLES,
+        "No finding asks for a part.",
     )
 
 
-def _ordered(kind: str, name: str, line: OrderLine, *, netted: bool) -> Row:
+def _ordered(kind: str, name: str, line: OrderLine, netted: bool) -> Row:
     stock: Row = [line.stock, line.to_order, line.order_unit] if netted else [None, None, None]
     return [
         kind, name, line.what, line.size, line.needed, line.unit, line.mass, line.mass_unit, line.bags,
@@ -75,16 +64,22 @@ def _ordered(kind: str, name: str, line: OrderLine, *, netted: bool) -> Row:
 
 
 def _quote(report: Report) -> Sheet:
-    rows: list[Row] = [
-        [
-            line.account, line.units, line.what, *_middle(line.parts, line.media, line.work),
-            *_ends(line.total),
-            *(round(getattr(line.hours, end) or 0.0, 1) for end in ("low", "target", "high")),
-            line.text,
-        ]
-        for line in report.quotes
+    return long_table(
+        results.SHEET_QUOTE,
+        results.QUOTE_COLUMNS,
+        report.quotes,
+        _quoted,
+        QUOTE_STYLES,
+        "No finding asks for work.",
+    )
+
+
+def _quoted(line: QuoteLine) -> Row:
+    return [
+        line.account, line.units, line.what, *_middle(line.parts, line.media, line.work), *_ends(line.total),
+        *[round(end or 0.0, 1) for end in (line.hours.low, line.hours.target, line.hours.high)],
+        line.text,
     ]  # fmt: skip
-    return _table(results.SHEET_QUOTE, results.QUOTE_COLUMNS, rows, QUOTE_STYLES, "No finding asks for work.")
 
 
 def _middle(*spans: Span) -> list[object]:
@@ -97,8 +92,9 @@ def _ends(span: Span) -> list[object]:
 
 def _measuring(report: Report) -> Sheet:
     column = f"{quoted(report.sheet)}!A"
-    rows: list[Row] = [
-        [
+
+    def row(line: MeasureLine) -> Row:
+        return [
             line.unit_id,
             line.account,
             _link(f"{column}{line.row}"),
@@ -107,12 +103,12 @@ def _measuring(report: Report) -> Sheet:
             line.bring,
             line.crew,
         ]
-        for line in report.measuring
-    ]
-    return _table(
+
+    return long_table(
         results.SHEET_MEASURING,
         results.MEASURING_COLUMNS,
-        rows,
+        report.measuring,
+        row,
         MEASURING_STYLES,
         "No unit has to be measured first.",
     )
@@ -120,17 +116,26 @@ def _measuring(report: Report) -> Sheet:
 
 def _media(report: Report) -> Sheet:
     column = f"{quoted(report.sheet)}!A"
-    rows: list[Row] = [
-        [
-            line.unit_id, line.account, _link(f"{column}{line.row}"), say(line.media), line.loaded, line.day,
-            line.earliest, line.latest, line.overdue_days,
-            ", ".join(say(part) for part in line.state.split(", ")), say(line.by), say(line.work),
-            "yes" if line.guards else "",
-        ]
-        for line in report.media
-    ]  # fmt: skip
-    return _table(
-        results.SHEET_MEDIA, results.MEDIA_COLUMNS, rows, MEDIA_STYLES, "No unit in service holds a medium."
+    spoken = lru_cache(maxsize=1_024)(say)  # the same few words for every unit
+
+    @lru_cache(maxsize=64)
+    def state(words: str) -> str:
+        return ", ".join([say(part) for part in words.split(", ")])
+
+    def row(line: MediaLine) -> Row:
+        return [
+            line.unit_id, line.account, _link(f"{column}{line.row}"), spoken(line.media), line.loaded,
+            line.day, line.earliest, line.latest, line.overdue_days, state(line.state), spoken(line.by),
+            spoken(line.work), "yes" if line.guards else "",
+        ]  # fmt: skip
+
+    return long_table(
+        results.SHEET_MEDIA,
+        results.MEDIA_COLUMNS,
+        report.media,
+        row,
+        MEDIA_STYLES,
+        "No unit in service holds a medium.",
     )
 
 

@@ -15,7 +15,7 @@ from fleetaudit.workbook.place import parse_range, quoted
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, PartLine, Report, UnitRecord
 
 
-class Line(Struct, frozen=True):
+class Line(Struct, frozen=True, gc=False):
     """One line of the list: the finding that stands for it and the like findings said with it."""
 
     finding: FindingRecord
@@ -91,18 +91,19 @@ class Unjudged(Struct, frozen=True):
 
 def lines(report: Report) -> list[Line]:
     """All findings in report order, those said once gathered under the first of their kind."""
-    groups: dict[tuple[str, ...], list[FindingRecord]] = {}
+    groups: dict[tuple[str, ...] | int, list[FindingRecord]] = {}
     for number, finding in enumerate(report.findings):
-        groups.setdefault(_group(finding, number), []).append(finding)
+        group = _group(finding, number) if finding.once else number
+        groups.setdefault(group, []).append(finding)
     return [Line(group[0], tuple(group[1:])) for group in groups.values()]
 
 
-def _group(finding: FindingRecord, number: int) -> tuple[str, ...]:
+def _group(finding: FindingRecord, number: int) -> tuple[str, ...] | int:
     if "account" in finding.once:
         return (finding.check, finding.tier, finding.sheet, finding.account or f"row {finding.row}")
     if "column" in finding.once:
         return (finding.check, finding.tier, finding.sheet, finding.column)
-    return (str(number),)
+    return number
 
 
 def unjudged(report: Report) -> list[Unjudged]:

@@ -24,9 +24,10 @@ from fleetaudit.workbook.atomic import write_atomic
 from fleetaudit.workbook.place import parse_range, quoted
 from fleetaudit.workbook.sheets import NAMED_STYLES, Link, Sheet, Styled
 from fleetaudit.workbook.styles import PLAIN, Style
-from fleetaudit.writing.added_sheets import LOOKS, Row, added_sheets, table
+from fleetaudit.writing.added_sheets import LOOKS, added_sheets
 from fleetaudit.writing.annotate import FORMATS, unit_values
 from fleetaudit.writing.report import Report
+from fleetaudit.writing.tables import Row, table
 
 LONGEST_TEXT = 32767
 KEY_COLUMNS = (
@@ -67,17 +68,17 @@ def book_bytes(sheets: Sequence[Sheet], as_of: date) -> bytes:
 
 
 def _units(report: Report) -> Sheet:
-    values = unit_values(report)
+    values = unit_values(report, report.units)
     columns = [*(column for column, _ in KEY_COLUMNS), *(column for column, _ in values)]
     rows: list[Row] = [
         [
             *(getattr(unit, name) or None for _, name in KEY_COLUMNS),
             *(
-                Styled(value(unit), "", FORMATS.get(column, "0.0" if column.numeric else None))
-                for column, value in values
+                Styled(told[place], "", FORMATS.get(column, "0.0" if column.numeric else None))
+                for column, told in values
             ),
         ]
-        for unit in report.units
+        for place, unit in enumerate(report.units)
     ]
     sheet = table(results.SHEET_UNITS, columns, rows, report.system)
     sheet.looks = [(len(KEY_COLUMNS) + 1, LOOKS)]

@@ -17,10 +17,11 @@ from fleetaudit.units import from_si
 from fleetaudit.workbook.atomic import write_atomic
 from fleetaudit.workbook.sheets import Choice, Sheet, Styled
 from fleetaudit.workbook.splice import CannotSplice, annotate
-from fleetaudit.writing.added_sheets import LOOKS, Row, added_sheets, wrapped
+from fleetaudit.writing.added_sheets import LOOKS, added_sheets
 from fleetaudit.writing.annotate import own_columns
 from fleetaudit.writing.report import Report
 from fleetaudit.writing.route_report import RouteReport
+from fleetaudit.writing.tables import Row, wrapped
 
 NOTE_WIDTH = 50.0
 #: where the sheet Route has its locks

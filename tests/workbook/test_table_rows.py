@@ -10,13 +10,14 @@ from fleetaudit.workbook.cellmarkup import cell, plain
 from fleetaudit.workbook.columns import across, cell_ends, digits, runs
 from fleetaudit.workbook.markup import escape_attribute, escape_attributes
 from fleetaudit.workbook.sheet_rows import Rows
-from fleetaudit.workbook.sheets import Link, Styled
+from fleetaudit.workbook.sheets import Link, MadeRows, Styled
 from fleetaudit.workbook.styles import Styles
 
 WIDTHS = (12.0, 8.0, 30.0)
 STYLES = ("wrap", "", "top", "integer", "date", "wrap")
 TEXTS = st.one_of(
     st.sampled_from(["", "plain", "a < b & c", 'say "so"', "two\nlines", "m³/h", "_x0041_", "\x0b", "=1+1"]),
+    st.builds("x".__mul__, st.sampled_from([10, 11, 12, 13, 22, 23, 29, 30])),  # as long as a line takes
     st.text(max_size=60),
 )
 NUMBERS = st.one_of(
@@ -80,3 +81,12 @@ def test_a_column_is_the_same_as_its_cells(values: Sequence[object], prefix: str
 @given(st.lists(st.one_of(TEXTS, st.sampled_from(["\x00", "\ud800", "\uffff", "\t", "a>b"])), max_size=6))
 def test_attributes_at_once_are_the_same_as_one_by_one(texts: list[str]) -> None:
     assert escape_attributes(texts) == [escape_attribute(text).encode() for text in texts]
+
+
+@given(st.lists(st.integers(), max_size=4), st.lists(st.integers(), max_size=6), st.slices(10))
+def test_rows_made_on_demand_are_cut_as_a_list_is(above: list[int], records: list[int], cut: slice) -> None:
+    rows = MadeRows([[number] for number in above], records, lambda number: [number, "made"])
+    every = [*([number] for number in above), *([number, "made"] for number in records)]
+    assert len(rows) == len(every)
+    assert list(rows) == every
+    assert rows[cut] == every[cut]
