@@ -26,7 +26,7 @@ from fleetaudit.reading.fleet import read_part
 from fleetaudit.reading.sheets import Found, Placed
 from fleetaudit.reading.whole import Part, Whole
 from fleetaudit.scale import tables
-from fleetaudit.scale.partitions import Keys, counted_again, held_twice, shortened
+from fleetaudit.scale.partitions import Keys, anywhere, counted_again, held_twice, shortened
 from fleetaudit.scale.pieces import TEXT, Piece
 from fleetaudit.scale.results import Writer
 from fleetaudit.scale.totals import Totals, counted
@@ -125,7 +125,7 @@ def _told(task: Task, job: Job) -> Told:
     keys: list[Keys] = []
     settled: list[object] = []
     for frame, _, told in blocks(task, job):
-        short, part = shortened(frame, job.catalogue)
+        short, part = shortened(frame, job.catalogue, anywhere)
         keys.append(short)
         whole, counts, units = whole + told, counts + part, units + frame.units
         settled.append(told.settled)
@@ -139,7 +139,7 @@ def count_again(task: Task, job: Job) -> Answer:
     again = held_twice([]) if task.again is None else task.again
     found: Counter[str] = Counter()
     for frame, _, _ in blocks(task, job):
-        found += counted_again(frame, job.catalogue, again)
+        found += counted_again(frame, job.catalogue, again, anywhere)
     return Answer(found)
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
+from hashlib import blake2b
 
 import numpy as np
 from msgspec import Struct, field
 from numpy.typing import NDArray
-from pandas.util import hash_array
 
 from fleetaudit import summary
 from fleetaudit.auditing.result import AuditResult
@@ -22,6 +22,8 @@ from fleetaudit.facts.view import Fleetwide
 from fleetaudit.facts.worked import Worked
 
 Keys = NDArray[np.uint64]
+#: eight bytes of each text
+Short = Callable[[Sequence[str]], Keys]
 
 
 class Totals(Struct):
@@ -34,13 +36,25 @@ class Totals(Struct):
         return Totals(self.counts + other.counts, self.set_ups + other.set_ups)
 
 
+def here(texts: Sequence[str]) -> Keys:
+    """Eight bytes of each text, the same throughout one process."""
+    return np.fromiter(map(hash, texts), dtype=np.int64, count=len(texts)).view(np.uint64)
+
+
+def anywhere(texts: Sequence[str]) -> Keys:
+    """Eight bytes of each text, the same in every process on every machine."""
+    # half a character of a pair, as a damaged file may hold, is a text like any other
+    digests = [blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).digest() for text in texts]
+    return np.frombuffer(b"".join(digests), dtype="<u8").astype(np.uint64)
+
+
 def parts_of(frame: Frame, units: int) -> Iterator[Frame]:
     """Parts of a frame with so many units at most."""
     for first in range(0, frame.units, units):
         yield frame.part(first, min(first + units, frame.units))
 
 
-def fleetwide(parts: Iterable[Frame], catalogue: Catalogue) -> Fleetwide:
+def fleetwide(parts: Iterable[Frame], catalogue: Catalogue, short: Short = here) -> Fleetwide:
     """What only the whole fleet tells, from its parts.
 
     Of an id, eight bytes are kept. Where two parts hold the same eight, `parts` is gone through a second time
@@ -49,25 +63,25 @@ def fleetwide(parts: Iterable[Frame], catalogue: Catalogue) -> Fleetwide:
     _must_start_anew(parts)
     total, keys = repeats.FleetCounts(), []
     for frame in parts:
-        short, part = shortened(frame, catalogue)
-        keys.append(short)
+        mine, part = shortened(frame, catalogue, short)
+        keys.append(mine)
         total += part
     again = held_twice(keys)
     if len(again):
         total.repeats = Counter()
         for frame in parts:
-            total.repeats += counted_again(frame, catalogue, again)
+            total.repeats += counted_again(frame, catalogue, again, short)
     return repeats.report(total)
 
 
-def shortened(frame: Frame, catalogue: Catalogue) -> tuple[Keys, repeats.FleetCounts]:
+def shortened(frame: Frame, catalogue: Catalogue, short: Short) -> tuple[Keys, repeats.FleetCounts]:
     """Eight bytes of each id of a part, and its counts with those ids only that come again within it."""
     held = repeats.keys(frame, catalogue)
-    short = _short(held)
-    again = np.isin(short, held_twice([short])).tolist()
+    keys = short(held)
+    again = np.isin(keys, held_twice([keys])).tolist()
     times = Counter(key for key, doubtful in zip(held, again, strict=True) if doubtful)
     within = Counter({key: number for key, number in times.items() if number > 1})
-    return np.unique(short), repeats.count(frame, catalogue, within)
+    return np.unique(keys), repeats.count(frame, catalogue, within)
 
 
 def held_twice(keys: Sequence[Keys]) -> Keys:
@@ -76,11 +90,11 @@ def held_twice(keys: Sequence[Keys]) -> Keys:
     return np.unique(every[1:][every[1:] == every[:-1]])
 
 
-def counted_again(frame: Frame, catalogue: Catalogue, again: Keys) -> Counter[str]:
+def counted_again(frame: Frame, catalogue: Catalogue, again: Keys, short: Short) -> Counter[str]:
     """Times each unit stands in a part, of those repeated in it or short for the same eight bytes."""
     held = repeats.keys(frame, catalogue)
-    short = _short(held)
-    doubtful = np.isin(short, again) | np.isin(short, held_twice([short]))
+    keys = short(held)
+    doubtful = np.isin(keys, again) | np.isin(keys, held_twice([keys]))
     return Counter(held[place] for place in np.flatnonzero(doubtful).tolist())
 
 
@@ -115,13 +129,3 @@ def audit_parts(
 def _must_start_anew(parts: Iterable[Frame]) -> None:
     if isinstance(parts, Iterator):
         raise TypeError("The parts are gone through more than once: give a list, not an iterator that ends.")
-
-
-def _short(keys: Sequence[str]) -> Keys:
-    texts = np.empty(len(keys), dtype=object)
-    texts[:] = keys
-    try:
-        return hash_array(texts, categorize=False)
-    except UnicodeEncodeError:  # half a character of a pair, as a damaged file may hold
-        texts[:] = [key.encode("utf-8", "surrogatepass") for key in keys]
-        return hash_array(texts, categorize=False)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import random
+import subprocess
+import sys
 import tracemalloc
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,9 +21,21 @@ from fleetaudit.catalogue import shipped
 from fleetaudit.crews import counts as set_ups
 from fleetaudit.facts import repeats
 from fleetaudit.facts.frame import Frame
-from fleetaudit.scale.partitions import Totals, audit_parts, audited, fleetwide, parts_of, totals
+from fleetaudit.scale.partitions import (
+    Keys,
+    Short,
+    Totals,
+    anywhere,
+    audit_parts,
+    audited,
+    fleetwide,
+    here,
+    parts_of,
+    totals,
+)
 from tests.frames import frame_of
 
+ROOT = Path(__file__).resolve().parents[2]
 AS_OF = date(2026, 11, 1)
 CATALOGUE = shipped.load()
 MEDIA = ("filter-sand", "calcite-16x40", "cation-resin", "")
@@ -96,12 +112,33 @@ def test_an_iterator_that_ends_is_refused() -> None:
         fleetwide(parts_of(WHOLE, 10), CATALOGUE)
 
 
-def test_ids_that_merely_share_their_short_form_are_no_repeats(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(
-        "fleetaudit.scale.partitions._short", lambda keys: np.zeros(len(list(keys)), dtype=np.uint64)
-    )
+def all_alike(texts: Sequence[str]) -> Keys:
+    return np.zeros(len(texts), dtype=np.uint64)
+
+
+@pytest.mark.parametrize("short", [here, anywhere, all_alike])
+def test_ids_that_merely_share_their_short_form_are_no_repeats(short: Short) -> None:
     parts = list(parts_of(WHOLE, 20))
-    assert fleetwide(parts, CATALOGUE) == repeats.report(repeats.count(WHOLE, CATALOGUE))
+    assert fleetwide(parts, CATALOGUE, short) == repeats.report(repeats.count(WHOLE, CATALOGUE))
+
+
+def test_short_forms_for_other_machines_do_not_hang_on_the_process() -> None:
+    code = (
+        "from fleetaudit.scale.partitions import anywhere\n"
+        "print(anywhere(['U-1', 'U-2', 'Ü\\ud800', '']).tolist(), hash('U-1'))"
+    )
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", code],
+            capture_output=True,
+            text=True,
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(ROOT)},
+        ).stdout.rpartition(" ")
+        for seed in ("1", "2")
+    ]
+    assert said[0][0] == said[1][0] and said[0][2] != said[1][2]
+    assert len(set(anywhere(["U-1", "U-2", "Ü\ud800", ""]).tolist())) == 4
 
 
 class Parts:
