@@ -341,7 +341,7 @@ def packed_pieces(name: str, pieces: Iterable[bytes], about: int) -> RawMember:
     data, size, crc = [], 0, 0
     for piece in pieces:
         data.append(squeezer.compress(piece))
-        size, crc = size + len(piece), zlib.crc32(piece, crc)
+        size, crc = size + len(piece), library.crc32(piece, crc)
     data.append(squeezer.flush())
     return RawMember(
         name=name,

@@ -5,7 +5,7 @@ A column comes as runs of bytes, each with one piece for every row, so that a ro
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from datetime import date
 from itertools import compress, repeat
 from types import NoneType
@@ -47,6 +47,7 @@ def across(columns: Iterable[Run]) -> list[bytes]:
 
 def cell_ends(
     values: Sequence[object],
+    found: Collection[type],
     style_of: Callable[[object], int],
     prefix: str = "",
     *,
@@ -54,9 +55,8 @@ def cell_ends(
 ) -> list[bytes] | None:
     """What follows the address of a cell with each value, nothing for a blank; `style_of` gives its style.
 
-    None where the values are neither all texts nor all numbers nor all dates.
+    `found` is the kinds of the values; None where these are neither all texts nor all numbers nor all dates.
     """
-    found = kinds(values)
     if not found:
         return [b""] * len(values)
     if found == {str}:

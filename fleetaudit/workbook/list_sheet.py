@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from fleetaudit.language import say, several
 from fleetaudit.workbook.cellmarkup import cell, cell_end, default_code, plain
-from fleetaudit.workbook.columns import Run, across, cell_ends, digits, runs
+from fleetaudit.workbook.columns import Run, across, cell_ends, digits, kinds, runs
 from fleetaudit.workbook.drawings import floating
 from fleetaudit.workbook.job import CannotSplice, Column, Job
 from fleetaudit.workbook.markup import unescape_cell, whole
@@ -191,8 +191,9 @@ def _write_cells(job: Job, edit: SheetEdit, block: _Block) -> None:
         )
         edit.append([job.rows[place] for place in free], _bodies(job, edit.prefix, block, free))
         others = sorted({*others} - {*free})
+    numbers = digits([job.rows[place] for place in others])
     for position, column in zip(block.columns, job.columns, strict=True):
-        made = across(_column(job, edit.prefix, column, position, others))
+        made = across(_column(job, edit.prefix, column, position, others, numbers))
         for place, markup in zip(others, made, strict=True):
             cells.setdefault(job.rows[place], {})[position] = markup
     for number, single in job.cells.items():
@@ -204,12 +205,15 @@ def _bodies(job: Job, prefix: str, block: _Block, places: Sequence[int]) -> Iter
     """Our cells of each row, made for some rows at a time when they are asked for."""
     for start in range(0, len(places), _ROWS_AT_ONCE):
         lot, columns = places[start : start + _ROWS_AT_ONCE], list[Run]()
+        numbers = digits([job.rows[place] for place in lot])
         for position, column in zip(block.columns, job.columns, strict=True):
-            columns += _column(job, prefix, column, position, lot)
+            columns += _column(job, prefix, column, position, lot, numbers)
         yield from across(columns)
 
 
-def _column(job: Job, prefix: str, column: Column, position: int, places: Sequence[int]) -> list[Run]:
+def _column(
+    job: Job, prefix: str, column: Column, position: int, places: Sequence[int], numbers: Sequence[bytes]
+) -> list[Run]:
     """Cells of a column of ours in some of the rows."""
     epoch = job.structure.epoch_1904
 
@@ -223,10 +227,10 @@ def _column(job: Job, prefix: str, column: Column, position: int, places: Sequen
         return f'"{cell_end(value, style_of(value), prefix, epoch_1904=epoch)}'.encode()
 
     values = [column.values[place] for place in places]
-    ends = cell_ends(values, style_of, prefix, epoch_1904=epoch)
+    ends = cell_ends(values, kinds(values), style_of, prefix, epoch_1904=epoch)
     if ends is None:
         ends = [end(value) for value in values]
-    return runs(column_letters(position), digits([job.rows[place] for place in places]), ends, prefix)
+    return runs(column_letters(position), numbers, ends, prefix)
 
 
 def _stale(job: Job, edit: SheetEdit, block: _Block) -> dict[int, list[int]]:

@@ -83,25 +83,29 @@ class Rows(Struct):
 
     def table(self, first: int, rows: Sequence[Sequence[object]], styles: Sequence[str]) -> bytes:
         """Markup of the rows of a table, the same as row by row, made a column at a time."""
-        numbers, lines = range(first, first + len(rows)), [1] * len(rows)
+        numbers, tall = range(first, first + len(rows)), [[1] * len(rows)]
         said, columns = digits(numbers), []
         for column, (values, named) in enumerate(zip(zip(*rows, strict=True), styles, strict=True), start=1):
-            ends = self._column(column, numbers, values, named, lines)
+            ends = self._column(column, numbers, values, named, tall)
             columns += runs(column_letters(column), said, ends)
             if any(ends):
                 self.last_column = max(self.last_column, column)
+        lines = list(map(max, zip(*tall, strict=True)))
         heights = {count: f'"{_height(count)}>'.encode() for count in set(lines)}
-        filled = (
-            (b'<row r="', number, heights[count], cells, b"</row>")
-            for number, count, cells in zip(said, lines, across(columns), strict=True)
-            if cells
-        )
+        opened, cells = [heights[count] for count in lines], across(columns)
+        pieces = zip(repeat(b'<row r="'), said, opened, cells, repeat(b"</row>"), strict=False)
+        filled = pieces if all(cells) else (piece for piece in pieces if piece[3])
         return b"".join(chain.from_iterable(filled))
 
     def _column(
-        self, column: int, numbers: Sequence[int], values: Sequence[object], named: str, lines: list[int]
+        self,
+        column: int,
+        numbers: Sequence[int],
+        values: Sequence[object],
+        named: str,
+        tall: list[list[int]],
     ) -> list[bytes]:
-        """What follows the addresses of a column; `lines` is raised for rows in which its texts take more."""
+        """What follows the addresses of a column; `tall` gets the lines that its texts take."""
         found = kinds(values)
         if found == {Link}:
             links = cast(Sequence[Link | None], values)
@@ -111,38 +115,34 @@ class Rows(Struct):
         if found == {str}:
             texts = cast(Sequence[str | None], values)
             each = distinct(texts)
-            self._raise(lines, texts, each, column, NAMED_STYLES[named])
+            high = self._high(each, column, NAMED_STYLES[named])
+            if high:
+                tall.append(list(map(high.get, texts, repeat(1))))
             return text_ends(texts, each, style_of)
-        ends = cell_ends(values, style_of, epoch_1904=self.epoch_1904)
-        return ends if ends is not None else self._odd_column(column, numbers, values, named, lines)
+        ends = cell_ends(values, found, style_of, epoch_1904=self.epoch_1904)
+        return ends if ends is not None else self._odd_column(column, numbers, values, named, tall)
 
     def _odd_column(
-        self, column: int, numbers: Sequence[int], values: Sequence[object], named: str, lines: list[int]
+        self,
+        column: int,
+        numbers: Sequence[int],
+        values: Sequence[object],
+        named: str,
+        tall: list[list[int]],
     ) -> list[bytes]:
         """The same for a column of different kinds, a cell at a time."""
-        ends = []
-        for place, (number, value) in enumerate(zip(numbers, values, strict=True)):
+        ends, lines = [], []
+        for number, value in zip(numbers, values, strict=True):
             ready = None if value is None else self._any(value, number, column, named)
             ends.append(b"" if ready is None else f'"{ready[0]}'.encode())
-            if ready is not None and ready[2] is not None:
-                lines[place] = max(lines[place], self._lines(ready[2], column, ready[1]))
+            lines.append(1 if ready is None or ready[2] is None else self._lines(ready[2], column, ready[1]))
+        tall.append(lines)
         return ends
 
-    def _raise(
-        self,
-        lines: list[int],
-        texts: Iterable[str | None],
-        each: Iterable[str],
-        column: int,
-        style: Style,
-    ) -> None:
-        """Let rows be as high as the texts of a column are long, `each` of which is given once."""
+    def _high(self, each: Iterable[str], column: int, style: Style) -> dict[str | None, int]:
+        """Texts that take more than one line of a column, with the number of their lines."""
         room = self._room(column, style.bold) if style.wrap else inf
-        high: dict[str | None, int] = {
-            text: lines_of(text, room) for text in each if len(text) > room or "\n" in text
-        }
-        if high:
-            lines[:] = map(max, lines, [high.get(text, 1) for text in texts])
+        return {text: lines_of(text, room) for text in each if len(text) > room or "\n" in text}
 
     def _note(self, column: int, numbers: Iterable[int], links: Sequence[Link | None]) -> None:
         """Note where the links of a column lead."""

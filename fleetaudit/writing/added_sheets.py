@@ -64,20 +64,9 @@ FINDING_STYLES = (
 )  # fmt: skip
 #: styles of the columns in results.PART_COLUMNS
 PART_STYLES = (
-    "wrap",
-    "top",
-    "wrap",
-    "top",
-    "top",
-    "top",
-    "top",
-    "wrap",
-    "top",
-    "top",
-    "top",
-    "top",
-    "wrap",
-)  # fmt: skipNOT_CHECKED_STYLES = ("top", "wrap", "", "wrap", "top")
+    "wrap", "top", "wrap", "top", "top", "top", "top", "wrap", "top", "top", "top", "top", "wrap",
+)  # fmt: skip
+#: styles of the columns in results.NOT_CHECKED_COLUMNS
 NOT_CHECKED_STYLES = ("top", "wrap", "", "wrap", "top")
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetaudit.workbook.cellmarkup import cell, plain
-from fleetaudit.workbook.columns import across, cell_ends, digits, runs
+from fleetaudit.workbook.columns import across, cell_ends, digits, kinds, runs
 from fleetaudit.workbook.markup import escape_attribute, escape_attributes
 from fleetaudit.workbook.sheet_rows import Rows
 from fleetaudit.workbook.sheets import Link, MadeRows, Styled
@@ -69,7 +69,7 @@ def test_by_column_is_the_same_as_row_by_row(rows: list[list[object]]) -> None:
 )
 def test_a_column_is_the_same_as_its_cells(values: Sequence[object], prefix: str) -> None:
     rows = range(5, 5 + len(values))
-    ends = cell_ends(values, lambda _: 3, prefix)
+    ends = cell_ends(values, kinds(values), lambda _: 3, prefix)
     assert ends is not None
     made = across([*runs("AB", digits(rows), ends, prefix)]) if values else []
     assert [markup.decode() for markup in made] == [
