@@ -27,7 +27,7 @@ class Aside:
         self._end = -1
 
     def __enter__(self) -> Self:
-        if not _can_fork():
+        if not can_fork():
             return self
         self._end, entry = os.pipe()
         self._child = os.fork()
@@ -60,7 +60,8 @@ class Aside:
         self._child = 0
 
 
-def _can_fork() -> bool:
+def can_fork() -> bool:
+    """Whether a child can be forked safely, and has a processor to run on."""
     return (
         sys.platform == "linux"
         and threading.current_thread() is threading.main_thread()

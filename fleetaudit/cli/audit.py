@@ -89,7 +89,8 @@ Exit code: 0 it ran, 1 findings at or over --fail-on, 2 it could not run.
 @click.option(
     "--engine",
     type=click.Choice(["plain", "dask"]),
-    help="Audit a dataset of Parquet or CSV files: one file after the other, or on Dask.",
+    help="Audit a dataset of Parquet or CSV files one file after the other (plain) or on Dask; if not given, "
+    "on all processors of this computer.",
 )
 @click.option("--scheduler", metavar="ADDRESS", help="Dask cluster that exists, as tcp://10.0.0.5:8786.")
 @click.option("--workers", type=click.IntRange(1, 1024), help="Workers of a Dask cluster on this computer.")

@@ -60,6 +60,7 @@ def run(wish_fields: dict[str, Any], on: On, fail_on: str) -> int:
         )
     try:
         from fleetaudit.scale.engine import Plain  # noqa: PLC0415 - few audits are of datasets
+        from fleetaudit.scale.processors import Processors  # noqa: PLC0415 - as above
         from fleetaudit.scale.run import Wish, audit_dataset  # noqa: PLC0415 - as above
     except ModuleNotFoundError as trouble:
         raise InputError(
@@ -71,7 +72,8 @@ def run(wish_fields: dict[str, Any], on: On, fail_on: str) -> int:
         ) from trouble
     wish = Wish(**wish_fields)
     with ExitStack() as stack:
-        engine = stack.enter_context(_dask(on)) if on.engine == DASK else Plain()
+        here = Processors() if on.engine is None else Plain()
+        engine = stack.enter_context(_dask(on)) if on.engine == DASK else here
         progress = stack.enter_context(Progress())
         done = audit_dataset(wish, engine, progress.stage)
     with spoken(done.language, done.dates):

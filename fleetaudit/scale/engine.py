@@ -1,4 +1,4 @@
-"""How tasks are run: one after the other on this machine here; other engines elsewhere look the same."""
+"""How tasks are run: one after the other in this process here; other engines elsewhere look the same."""
 
 from __future__ import annotations
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
+from contextlib import closing
 from datetime import date
 from hashlib import sha256
 from pathlib import Path
@@ -119,12 +120,16 @@ def _audited(
     tasks, whole = _whole_known(files, job, engine)
     results.prepare(wish.home, force=wish.force)
     totals = Totals()
-    answers = _valued(engine.run(work.audit_file, tasks, job), tasks)
-    for number, part in enumerate(answers, 1):
-        assert isinstance(part, Totals)
-        totals += part
-        stage(say("checking every unit, {number:,} of {count:,} files", number=number, count=len(files)))
-    results.tidy(wish.home)
+    try:
+        with closing(_valued(engine.run(work.audit_file, tasks, job), tasks)) as answers:
+            for number, part in enumerate(answers, 1):
+                assert isinstance(part, Totals)
+                totals += part
+                stage(
+                    say("checking every unit, {number:,} of {count:,} files", number=number, count=len(files))
+                )
+    finally:
+        results.tidy(wish.home)
     results.complete(wish.home, len(files))
     remarks += _about(whole)
     said = FleetTotals(totals, remarks, job.catalogue, job.as_of, wish.dataset.name, job.system)
@@ -225,7 +230,7 @@ def _concerning(fleetwide: Fleetwide, own: Counter[str]) -> Fleetwide:
     return Fleetwide(repeated, fleetwide.restrictor_unit_doubtful, fleetwide.restrictor_unit_better)
 
 
-def _valued(answers: Iterator[Answer], tasks: Sequence[Task]) -> Iterator[object]:
+def _valued(answers: Iterator[Answer], tasks: Sequence[Task]) -> Generator[object]:
     """Results of the answers; the first that has none ends the run with its sentence."""
     for _, answer in zip(tasks, answers, strict=True):
         if answer.trouble:

@@ -1,4 +1,4 @@
-"""Datasets of Parquet: how time and memory grow with their size, and what a second worker gives."""
+"""Datasets of Parquet: how time and memory grow with size, and what more processors and workers give."""
 
 from __future__ import annotations
 
@@ -58,20 +58,28 @@ def _audit(folder: Path, source: Path, out: str, *more: str) -> Side:
 
 
 def datasets(folder: Path) -> list[Figure]:
-    """Ten files against one, and two workers against none, which must write the same bytes."""
+    """Ten files against one; all processors, and two workers, against one process: with the same bytes."""
     small, large = build(folder / "small", 1), build(folder / "large", FILES)
-    one, ten = _audit(folder, small, "one"), _audit(folder, large, "ten")
+    plain = ("--engine", "plain")
+    one, ten = _audit(folder, small, "one", *plain), _audit(folder, large, "ten", *plain)
     two = _audit(folder, large, "two", "--engine", "dask", "--workers", "2")
-    for side in (one, ten, two):
+    usual = _audit(folder, large, "usual")
+    for side in (one, ten, two, usual):
         side.run()
-    plain, spread = (folder / out / "large.audited" for out in ("ten", "two"))
-    names = [path.relative_to(plain).as_posix() for path in plain.rglob("*") if path.is_file()]
-    _, other, missing = filecmp.cmpfiles(plain, spread, names, shallow=False)
-    if other or missing:
-        sys.exit(f"Dask gave other results: {', '.join([*other, *missing])}")
+    for out in ("two", "usual"):
+        _same(folder / "ten" / "large.audited", folder / out / "large.audited")
     many, few = f"{FILES * A_FILE:,}", f"{A_FILE:,}"
     return [
         Figure(f"dataset of {many} units : {few}, time", ten.median, one.median, "s", 10.5, 10.5),
         Figure(f"dataset of {many} units : {few}, peak memory", ten.peak_mb, one.peak_mb, "MB", 1.5, 1.2),
-        Figure(f"{many} units, 2 workers of Dask : none", two.median, ten.median, "s", 1.0, 0.7),
+        Figure(f"{many} units, 2 workers of Dask : one process", two.median, ten.median, "s", 1.0, 0.7),
+        Figure(f"{many} units, all processors : one process", usual.median, ten.median, "s", 1.0, 0.7),
     ]
+
+
+def _same(one: Path, other: Path) -> None:
+    """Fail where a result differs or is missing."""
+    names = [path.relative_to(one).as_posix() for path in one.rglob("*") if path.is_file()]
+    _, differs, missing = filecmp.cmpfiles(one, other, names, shallow=False)
+    if differs or missing:
+        sys.exit(f"{other.parent.name} gave other results: {', '.join([*differs, *missing])}")
