@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 from msgspec import Struct
@@ -109,42 +110,87 @@ def ranked(result: AuditResult, settings: Settings | None = None) -> Ranked:
     `settings` are the prices to work with, those in force where not given.
     """
     costs = tuple(yearly_cost(item, result.view, settings) for item in result.checks)
-    unit, check = result.pairs(State.FOUND)
-    if not len(unit):
-        return Ranked(unit, check, costs)
-    tier = np.stack([item.tier for item in result.checks], axis=1)[unit, check]
-    nothing = np.zeros(result.view.units)
-    mid = np.stack([nothing if cost is None else cost.mid for cost in costs], axis=1)[unit, check]
-    order = np.lexsort(
-        (check, result.view.frame.rows[unit], _accounts(result.view)[unit], -np.nan_to_num(mid), tier)
+    found = _found(result, np.ones(result.view.units, dtype=bool))
+    order = _order(result, found, _middle(found, costs))
+    return Ranked(found.unit[order], found.check[order], costs)
+
+
+class _Found(Struct, frozen=True):
+    """Findings check by check: unit and check positions, tiers."""
+
+    unit: Codes
+    check: Codes
+    tier: Codes
+
+
+def _found(result: AuditResult, chosen: Flags) -> _Found:
+    """Findings of chosen units."""
+    units = [np.flatnonzero(chosen & (item.state == State.FOUND)) for item in result.checks]
+    return _Found(
+        np.concatenate(units),
+        np.repeat(np.arange(len(units)), [len(places) for places in units]),
+        np.concatenate([item.tier[places] for item, places in zip(result.checks, units, strict=True)]),
     )
-    return Ranked(unit[order], check[order], costs)
+
+
+def _middle(found: _Found, costs: Sequence[Cost | None]) -> Floats:
+    """Middle cost of each finding, nothing where nobody priced it."""
+    ends = np.searchsorted(found.check, np.arange(len(costs) + 1))
+    mid = np.zeros(len(found.unit))
+    for cost, (first, last) in zip(costs, pairwise(ends.tolist()), strict=True):
+        if cost is not None:
+            mid[first:last] = cost.mid[found.unit[first:last]]
+    return np.nan_to_num(mid)
+
+
+def _order(result: AuditResult, found: _Found, mid: Floats) -> Codes:
+    """Report order of findings."""
+    view, unit = result.view, found.unit
+    return np.lexsort((found.check, view.frame.rows[unit], _accounts(view)[unit], -mid, found.tier))
 
 
 def _accounts(view: View) -> Codes:
     """Place of each unit's account in the order of their names."""
 
     def placed() -> Codes:
-        return np.unique(np.array(view.frame.text(fleet.ACCOUNT), dtype=np.str_), return_inverse=True)[1]
+        names = view.frame.text(fleet.ACCOUNT)
+        places = {name: place for place, name in enumerate(sorted(set(names)))}
+        return np.array([places[name] for name in names], dtype=np.int64)
 
     return view.remember("places of accounts", placed)
 
 
 def sensitivity(result: AuditResult, order: Ranked, chosen: Flags) -> tuple[Sensitivity, ...]:
     """Order of the chosen units with each price doubled, held against the order as it is."""
-    settings, found = result.view.catalogue.settings, []
-    now = _first(order, chosen)
+    settings, sensitivities = result.view.catalogue.settings, []
+    kept = np.flatnonzero(chosen[order.unit])[:FIRST_PLACES]
+    now = list(zip(order.unit[kept].tolist(), order.check[kept].tolist(), strict=True))
+    found = _found(result, chosen)
     for price, keys in PRICES.items():
         dearer = dict(settings) | {key: _times(settings[key], DOUBLED) for key in keys}
-        then = _first(ranked(result, dearer), chosen)
+        then = _first(result, found, dearer)
         moved = sum(before != after for before, after in zip(now, then, strict=True))
-        found.append(Sensitivity(price, DOUBLED, moved, len(now)))
-    return tuple(found)
+        sensitivities.append(Sensitivity(price, DOUBLED, moved, len(now)))
+    return tuple(sensitivities)
 
 
-def _first(order: Ranked, chosen: Flags) -> list[tuple[int, int]]:
-    kept = np.flatnonzero(chosen[order.unit])[:FIRST_PLACES]
-    return list(zip(order.unit[kept].tolist(), order.check[kept].tolist(), strict=True))
+def _first(result: AuditResult, found: _Found, prices: Settings) -> list[tuple[int, int]]:
+    """The findings that take the first places at some prices."""
+    mid = _middle(found, [yearly_cost(item, result.view, prices) for item in result.checks])
+    ahead = _ahead(found.tier, mid, FIRST_PLACES)
+    near = _Found(found.unit[ahead], found.check[ahead], found.tier[ahead])
+    first = _order(result, near, mid[ahead])[:FIRST_PLACES]
+    return list(zip(near.unit[first].tolist(), near.check[first].tolist(), strict=True))
+
+
+def _ahead(tier: Codes, mid: Floats, places: int) -> Codes:
+    """Positions of all findings that may take one of the first places, so that few are left to be ordered."""
+    if len(tier) <= places:
+        return np.arange(len(tier))
+    last = np.partition(tier, places - 1)[places - 1]
+    left = places - int(np.sum(tier < last))
+    least = -np.partition(-mid[tier == last], left - 1)[left - 1]
+    return np.flatnonzero((tier < last) | ((tier == last) & (mid >= least)))
 
 
 def _times(setting: Setting, factor: float) -> Setting:
@@ -177,14 +223,21 @@ def yearly_cost(result: CheckResult, view: View, prices: Settings | None = None)
         parts.append((MEDIA, (low, mid, high), Loss(bed, float(loss.value), float(price.value))))
     if visit is not None:
         price = settings["visit_cost"]
-        low, mid, high = (np.full(view.units, _end(visit, end) * _end(price, end)) for end in ENDS)
+        low, mid, high = (
+            np.broadcast_to(np.float64(_end(visit, end) * _end(price, end)), view.units) for end in ENDS
+        )
         parts.append((VISITS, (low, mid, high), Visits(float(visit.value), float(price.value))))
     if not parts:
         return None
-    low, mid, high = (np.sum([ends[place] for _, ends, _ in parts], axis=0) for place in range(len(ENDS)))
+    low, mid, high = (_sum([ends[place] for _, ends, _ in parts]) for place in range(len(ENDS)))
     return Cost(
         low, mid, high, {name: ends[1] for name, ends, _ in parts}, tuple(working for _, _, working in parts)
     )
+
+
+def _sum(parts: Sequence[Floats]) -> Floats:
+    """The parts added up; one alone, which may be the same for every unit, is not copied."""
+    return parts[0] if len(parts) == 1 else np.asarray(np.sum(parts, axis=0))
 
 
 def _end(setting: Setting, end: str) -> float:
