@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from typing import Any, TypeVar
 
+import numpy as np
 from msgspec import Struct
+
+from fleetaudit.facts.frame import Codes
 
 Made = TypeVar("Made")
 Record = TypeVar("Record", bound=Struct)
@@ -31,6 +34,18 @@ def shared(values: Iterable[Kept]) -> list[Kept]:
     """The values, those that are equal as one object."""
     kept: dict[Kept, Kept] = {}
     return [kept.setdefault(value, value) for value in values]
+
+
+def picked(values: Sequence[Made], places: Codes) -> list[Made]:
+    """The value at each of the places, counted from the end where negative; equal places share one object."""
+    objects = np.fromiter(values, dtype=object, count=len(values))
+    return list(objects[places].tolist())
+
+
+def each_once(make: Callable[[Any], Made], values: np.ndarray[Any, Any]) -> list[Made]:
+    """What `make` gives for each value; it is called once for values that are the same."""
+    distinct, places = np.unique(values, return_inverse=True)
+    return picked([make(value) for value in distinct.tolist()], places)
 
 
 def records(kind: type[Record], **fields: Sequence[Any]) -> list[Record]:

@@ -60,26 +60,43 @@ class Display(Struct, frozen=True):
         if quantity.kind is Kind.DATE:
             return dated(day(si)) if not math.isnan(si) else say(UNKNOWN)
         shown = self.value(quantity, si)
-        if shown is None:
-            return say(UNKNOWN)
-        if math.isinf(shown):
-            return say(ANY)
-        text = f"{shown:,.{quantity.digits}f}"
-        return text.rstrip("0").rstrip(".") if "." in text else text
+        return say(UNKNOWN) if shown is None else _number(shown, quantity)
 
     def text(self, quantity: Quantity, si: float) -> str:
         """Value with its unit."""
-        shown = self.bare(quantity, si)
-        unit = self.unit(quantity)
-        if not unit or math.isnan(si) or math.isinf(si):
-            return shown
-        if shown == "1" and quantity.unit(self.system) in ONE:
-            return say(ONE[quantity.unit(self.system)])
-        return f"{shown}{unit}" if unit == "%" else f"{shown} {unit}"
+        text, endless = self.bare(quantity, si), math.isnan(si) or math.isinf(si)
+        return text if endless else _signed(text, quantity.unit(self.system), self.unit(quantity))
+
+    def texts(self, quantity: Quantity, values: Floats) -> list[str]:
+        """Each value with its unit."""
+        spelling, sign = quantity.unit(self.system), self.unit(quantity)
+        if quantity.kind is Kind.DATE:
+            return [self.bare(quantity, si) for si in values.tolist()]
+        listed, shown = values.tolist(), (from_si(values, spelling) if spelling else values).tolist()
+        return [
+            _signed(_number(value, quantity), spelling, sign)
+            if math.isfinite(value)
+            else self.bare(quantity, si)
+            for si, value in zip(listed, shown, strict=True)
+        ]
 
     def range(self, quantity: Quantity, low: float, high: float) -> str:
         """Two values with one unit."""
         return say("{low} to {high}", low=self.bare(quantity, low), high=self.text(quantity, high))
+
+
+def _number(shown: float, quantity: Quantity) -> str:
+    if math.isinf(shown):
+        return say(ANY)
+    text = f"{shown:,.{quantity.digits}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _signed(text: str, spelling: str, sign: str) -> str:
+    """A number with the sign of its unit; one of some units is a word of its own."""
+    if text == "1" and spelling in ONE:
+        return say(ONE[spelling])
+    return f"{text}{sign}" if sign in ("", "%") else f"{text} {sign}"
 
 
 @lru_cache(maxsize=8_192)

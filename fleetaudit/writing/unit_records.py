@@ -14,7 +14,7 @@ from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.verdict import Verdict
 from fleetaudit.facts import site
 from fleetaudit.facts.due import due, media_date
-from fleetaudit.facts.frame import Codes, Flags, Floats, Frame
+from fleetaudit.facts.frame import Flags, Floats, Frame
 from fleetaudit.facts.needed import needed
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import expansion, flow_window
@@ -22,7 +22,7 @@ from fleetaudit.language import say
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.units import from_si
-from fleetaudit.writing.alike import records, shared
+from fleetaudit.writing.alike import each_once, picked, records, shared
 from fleetaudit.writing.display import Display, dates
 from fleetaudit.writing.report import (
     FindingRecord,
@@ -47,13 +47,18 @@ def unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
     view, frame = result.view, result.view.frame
     media, codes_ = view.catalogue.media, view.medium.tolist()
     window, grown, need, water = flow_window(view), expansion(view), needed(view), site.season(view)
-    states = np.stack([item.state for item in result.checks])
-    ran = np.sum(np.isin(states, (State.CLEAN, State.FOUND, State.ACCEPTED)), axis=0)
-    flows = [
-        _numbers(np.where(window.known, end, np.nan), "gpm")
-        for end in (window.low.value, window.target, window.high.value)
-    ]
-    words = [verdict.word for verdict in Verdict]
+    ran, blind = (
+        sum(np.isin(item.state, states) for item in result.checks) + np.zeros(view.units, dtype=np.int64)
+        for states in ((State.CLEAN, State.FOUND, State.ACCEPTED), (State.NOT_CHECKED,))
+    )
+    drain = site.drain_flow(view)
+    needed_flows, drain_flows = (
+        [np.where(known, end, np.nan) for end in ends]
+        for known, ends in (
+            (window.known, (window.low.value, window.target, window.high.value)),
+            (drain.known, (drain.low, drain.value, drain.high)),
+        )
+    )
     loaded, due_ = media_date(view), due(view).day
     housings = [*(row.key for row in view.catalogue.housings), "external"]
     return _fields(
@@ -63,33 +68,33 @@ def unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
         crew=frame.text(fleet.CREW),
         sheet=[frame.sheet] * view.units,
         row=frame.rows.tolist(),
-        verdict=[words[code] for code in result.verdict.tolist()],
+        verdict=picked([verdict.word for verdict in Verdict], result.verdict),
         scope=_scopes(view),
         media=[
             media[code].name if code >= 0 else text
             for code, text in zip(codes_, frame.text(fleet.MEDIUM), strict=True)
         ],
-        media_key=[media[code].key if code >= 0 else "" for code in codes_],
+        media_key=picked([*(medium.key for medium in media), ""], view.medium),
         vessel=_vessels(frame),
         vessel_diameter_in=_numbers(frame.number(fleet.DIAMETER), "in"),
         area_ft2=_numbers(site.area(view).value, "ft2"),
         water_cold_c=_numbers(np.where(water.assumed, water.cold.low, water.cold.value), "degC"),
         water_warm_c=_numbers(np.where(water.assumed, water.warm.high, water.warm.value), "degC"),
         temperature_assumed=water.assumed.tolist(),
-        needed_gpm=_spans(flows),
+        needed_gpm=_spans(needed_flows),
         restrictor_gpm=_numbers(site.rating(view).value, "gpm"),
         restrictor_recommended_gpm=_numbers(need.rating_m3_s, "gpm"),
-        housing=_chosen_words(frame.code(fleet.HOUSING.name), tuple(fleet.HOUSING.choices), ""),
-        housing_recommended=_chosen_words(need.housing, housings, None),
-        expansion_cold_pct=[_percent(share) for share in grown.cold.tolist()],
-        expansion_warm_pct=[_percent(share) for share in grown.warm.tolist()],
+        housing=picked([*fleet.HOUSING.choices, ""], frame.code(fleet.HOUSING.name)),
+        housing_recommended=picked([*housings, None], need.housing),
+        expansion_cold_pct=each_once(_percent, grown.cold),
+        expansion_warm_pct=each_once(_percent, grown.warm),
         media_date=dates(loaded.value, loaded.known),
         media_due=dates(due_.value, due_.known),
         checks_run=ran.tolist(),
-        checks_applied=(ran + np.sum(states == State.NOT_CHECKED, axis=0)).tolist(),
+        checks_applied=(ran + blind).tolist(),
         latitude=_numbers(frame.number(fleet.LATITUDE), "1"),
         longitude=_numbers(frame.number(fleet.LONGITUDE), "1"),
-        drain_gpm=_spans(_drain_flows(view)),
+        drain_gpm=_spans(drain_flows),
     )
 
 
@@ -98,17 +103,20 @@ def _fields(**sequences: Sequence[Any]) -> dict[str, Sequence[Any]]:
     return sequences
 
 
-def _spans(ends: list[list[float | None]]) -> list[Span]:
-    """Spans of least, middle and most; units that have the same share one."""
-    triples = list(zip(*ends, strict=True))
-    made = {triple: Span(*triple) for triple in set(triples)}
-    return [made[triple] for triple in triples]
+def _spans(ends: Sequence[Floats]) -> list[Span]:
+    """Spans of least, middle and most in gpm; units that have the same share one."""
+    shown, kinds = [], np.zeros(len(ends[0]), dtype=np.int64)
+    for end in ends:
+        distinct, places = np.unique(from_si(end, "gpm"), return_inverse=True)
+        shown.append([_rounded(value) for value in distinct.tolist()])
+        kinds = kinds * len(distinct) + places
 
+    def span(kind: int) -> Span:
+        kind, high = divmod(kind, len(shown[2]))
+        low, mid = divmod(kind, len(shown[1]))
+        return Span(shown[0][low], shown[1][mid], shown[2][high])
 
-def _drain_flows(view: View) -> list[list[float | None]]:
-    """Least, stated and most flow to drain of each unit."""
-    flow = site.drain_flow(view)
-    return [_numbers(np.where(flow.known, end, np.nan), "gpm") for end in (flow.low, flow.value, flow.high)]
+    return each_once(span, kinds)
 
 
 def _vessels(frame: Frame) -> list[str]:
@@ -120,28 +128,18 @@ def _vessels(frame: Frame) -> list[str]:
 
 def _scopes(view: View) -> list[str]:
     """Why a unit is not judged, "" where it is."""
-    status, kinds = tuple(fleet.STATUS.choices), (say("not a backwashing bed"), "")
-    return [
-        kinds[judged] if serves else say(status[code])
-        for serves, judged, code in zip(
-            site.in_service(view).tolist(),
-            site.judged(view).tolist(),
-            view.frame.code(fleet.STATUS.name).tolist(),
-            strict=True,
-        )
-    ]
-
-
-def _chosen_words(codes_: Codes, words: Sequence[str], none: str | None) -> list[str | None]:
-    """The word of each code, `none` where there is no code."""
-    return [words[code] if code >= 0 else none for code in codes_.tolist()]
+    words = [say("not a backwashing bed"), "", *map(say, fleet.STATUS.choices)]
+    serves, judged, status = site.in_service(view), site.judged(view), view.frame.code(fleet.STATUS.name)
+    return picked(words, np.where(serves, judged, 2 + status % len(fleet.STATUS.choices)))
 
 
 def _numbers(values: Floats, unit: str) -> list[float | None]:
     """Values in a unit, None where not known."""
-    shown = from_si(values, unit).tolist()
-    rounded = {value: round(value, 6) for value in set(shown) if not isnan(value)}
-    return [rounded.get(value) for value in shown]
+    return each_once(_rounded, from_si(values, unit))
+
+
+def _rounded(value: float) -> float | None:
+    return None if isnan(value) else round(value, 6)
 
 
 def _percent(share: float) -> float | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from functools import cached_property
-from math import isinf, isnan, nan
+from math import isinf, isnan
 
 import numpy as np
 from msgspec import Struct
@@ -20,12 +20,13 @@ from fleetaudit.ranking import Cost
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import MISSING_WORDS, Column, Missing
 from fleetaudit.schema.quantity import Kind, Quantity
+from fleetaudit.units import from_si
 from fleetaudit.workbook.place import Place, column_letters
-from fleetaudit.writing.alike import records, said_once, shared
+from fleetaudit.writing.alike import picked, records, said_once, shared
 from fleetaudit.writing.cost_words import cost_lines
 from fleetaudit.writing.derivation import Derivation
 from fleetaudit.writing.display import UNKNOWN, Display, day
-from fleetaudit.writing.filling import Filler
+from fleetaudit.writing.filling import sentences
 from fleetaudit.writing.report import FindingRecord, Span
 
 SHOWN_TEXT = 60
@@ -156,8 +157,7 @@ class Speaker(Struct, dict=True):
             values.append(("probability", [LEFT_OUT if isnan(one) else round(one, 3) for one in chances]))
         fixed = f"{say(check.fix)} {say(check.caution)}".strip()
         message, why, fix = (
-            self._filler.sentences(template, words, len(units))
-            for template in (say(check.message), say(check.why), fixed)
+            sentences(template, words, len(units)) for template in (say(check.message), say(check.why), fixed)
         )
         return Said(
             message,
@@ -197,21 +197,9 @@ class Speaker(Struct, dict=True):
 
     def _shown(self, quantity: Quantity, values: Floats) -> tuple[list[str], list[Value]]:
         """Texts and raw figures of values; each distinct value is put into words once."""
-        memory = self._said.setdefault(quantity, {})
-        listed = [None if isnan(value) else value for value in values.tolist()]
-        for value in set(listed) - memory.keys():
-            si = nan if value is None else value
-            memory[value] = self.display.text(quantity, si), _figure(quantity, si)
-        said = [memory[value] for value in listed]
-        return [text for text, _ in said], [figure for _, figure in said]
-
-    @cached_property
-    def _said(self) -> dict[Quantity, dict[float | None, tuple[str, Value]]]:
-        return {}
-
-    @cached_property
-    def _filler(self) -> Filler:
-        return Filler()
+        distinct, places = np.unique(values, return_inverse=True)
+        texts, figures = self.display.texts(quantity, distinct), _figures_of(quantity, distinct)
+        return picked(texts, places), picked(figures, places)
 
     def _cell_columns(self, units: Codes, item: CheckResult) -> list[tuple[str, ...]]:
         """Letters of the columns that each finding rests on, each once."""
@@ -337,13 +325,12 @@ def _key(name: str, quantity: Quantity) -> str:
     return f"{name}_{unit}" if unit else name
 
 
-def _figure(quantity: Quantity, value: float) -> float | str | None:
-    """Raw number in the unit of the US system, a date as text; None where not known."""
-    plain = Display("us")
+def _figures_of(quantity: Quantity, values: Floats) -> list[Value]:
+    """Raw numbers in the unit of the US system, dates as text; None where not known."""
     if quantity.kind is Kind.DATE:
-        return None if isnan(value) else day(value).isoformat()
-    shown = plain.value(quantity, value)
-    return None if shown is None or isinf(shown) else round(shown, 4)
+        return [None if isnan(value) else day(value).isoformat() for value in values.tolist()]
+    shown = from_si(values, quantity.us) if quantity.us else values
+    return [None if isnan(value) or isinf(value) else round(value, 4) for value in shown.tolist()]
 
 
 def _spans(cost: Cost | None, units: Codes) -> list[Span | None]:

@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-from fleetaudit.writing.filling import Filler
+from fleetaudit.writing.filling import sentences
 
 
 def test_words_with_holes_are_filled_from_their_own_finding():
     words = {"what": ["bed of {medium}", "bed", "bed of {medium}"], "medium": ["sand", "coal", "garnet"]}
-    assert Filler().sentences("the {what} is deep.", words, 3) == [
+    assert sentences("the {what} is deep.", words, 3) == [
         "The bed of sand is deep.", "The bed is deep.", "The bed of garnet is deep.",
     ]  # fmt: skip
 
 
 def test_a_unit_that_both_ends_of_a_span_have_is_said_once():
     words = {"low": ["7 gpm", "7 gpm"], "high": ["9 gpm", "9 in"], "span": ["1 in to 2 in", "none"]}
-    assert Filler().sentences("{low} to {high}, {span}", words, 2) == [
+    assert sentences("{low} to {high}, {span}", words, 2) == [
         "7 to 9 gpm, 1 to 2 in", "7 gpm to 9 in, none",
     ]  # fmt: skip
 
 
 def test_what_a_user_typed_is_left_as_it_is():
     words = {"raw": ['"{low} 100 %"'], "low": ["7 gpm"]}
-    assert Filler().sentences("100 % of {raw}", words, 1) == ['100 % of "{low} 100 %"']
+    assert sentences("100 % of {raw}", words, 1) == ['100 % of "{low} 100 %"']
 
 
 def test_a_template_without_holes_is_said_for_each():
-    assert Filler().sentences("wash it", {}, 2) == ["Wash it", "Wash it"]
+    assert sentences("wash it", {}, 2) == ["Wash it", "Wash it"]
