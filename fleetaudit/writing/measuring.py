@@ -56,7 +56,8 @@ WINDOW = (
     "housing-too-small",
 )
 MISSING_RESTRICTOR = "restrictor-missing"
-STATES = ("overdue", "due soon", "not due", "not over but no day can be told", "not known")
+DUE_SOON, NOT_DUE = "due soon", "not due"
+STATES = ("overdue", DUE_SOON, NOT_DUE, "not over but no day can be told", "not known")
 SILENT, WORKS = "no word of a top-up", ("top-up", "new bed")
 WAYS = ("date", "water treated", "depth left", "top-up")
 

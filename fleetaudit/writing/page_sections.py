@@ -15,10 +15,11 @@ from fleetaudit.writing import crew_words
 from fleetaudit.writing.display import Display
 from fleetaudit.writing.finding_rows import Row, day_and_crew
 from fleetaudit.writing.first import leading, step
+from fleetaudit.writing.measuring import DUE_SOON, NOT_DUE, SILENT
 from fleetaudit.writing.page import ROWS_SHOWN, query, whole
 from fleetaudit.writing.page_words import DASH, KINDS, LISTED, UNJUDGED, WORDS, money
 from fleetaudit.writing.register import Line, Unjudged, check_title
-from fleetaudit.writing.report import NotCheckedRecord, Report, Span
+from fleetaudit.writing.report import MediaLine, NotCheckedRecord, Report, Span
 
 FIRST_SHOWN = 10
 UNITS_NAMED = 12
@@ -47,6 +48,15 @@ class Crews(Struct, frozen=True):
     others: tuple[Said, ...]
     questions: tuple[str, ...]
     method: tuple[str, ...]
+
+
+class MediaDue(Struct, frozen=True):
+    """Media that ask for work, and how many are overdue, due soon, and due on no day that can be told."""
+
+    lines: list[MediaLine]
+    overdue: int
+    soon: int
+    untold: int
 
 
 class Gap(Struct, frozen=True):
@@ -140,15 +150,13 @@ def by_tier(
 
 def groups(rows: Sequence[Row], field: str) -> list[Group]:
     """Lines by account or by route day, in the order of the list."""
-    grouped: dict[str, list[Row]] = {}
-    for row in rows:
-        grouped.setdefault(getattr(row, field), []).append(row)
-    found = []
-    for name, own in grouped.items():
-        words = Counter(row.word for row in own)
-        counts = tuple(words[say(WORDS.get(tier, tier))] for tier in LISTED)
-        found.append(Group(name, counts, f"{field}={query(name)}"))
-    return found
+    words = [say(WORDS.get(tier, tier)) for tier in LISTED]
+    names = [getattr(row, field) for row in rows]
+    counts = Counter(zip(names, [row.word for row in rows], strict=True))
+    return [
+        Group(name, tuple(counts[name, word] for word in words), f"{field}={query(name)}")
+        for name in dict.fromkeys(names)
+    ]
 
 
 def by_day(rows: Sequence[Row], report: Report) -> list[Group]:
@@ -156,6 +164,17 @@ def by_day(rows: Sequence[Row], report: Report) -> list[Group]:
     order = {day_and_crew(*visit): visit for visit in report.route_days.values()}
     found = [group for group in groups(rows, "day") if group.name]
     return sorted(found, key=lambda group: order[group.name])
+
+
+def media_due(report: Report) -> MediaDue:
+    """Media that are due, or may be."""
+    asked = [line for line in report.media if line.state != NOT_DUE]
+    return MediaDue(
+        asked,
+        sum(line.overdue_days is not None for line in asked),
+        sum(line.state in (DUE_SOON, f"{DUE_SOON}, {SILENT}") for line in asked),
+        sum(line.day is None for line in report.media),
+    )
 
 
 def crews(report: Report) -> Crews | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -13,6 +14,9 @@ from fleetaudit.language import say
 from fleetaudit.schema.results import NOT_CHECKED, NOTE
 from fleetaudit.workbook.place import parse_range, quoted
 from fleetaudit.writing.report import FindingRecord, NotCheckedRecord, PartLine, Report, UnitRecord
+
+#: sheets whose names are turned into addresses once
+SHEETS = 64
 
 
 class Line(Struct, frozen=True, gc=False):
@@ -165,14 +169,15 @@ class Anchors:
 
     def __init__(self) -> None:
         self._used: dict[str, int] = {}
+        self._slug = lru_cache(SHEETS)(slug)
 
     def finding(self, finding: FindingRecord) -> str:
         """Address of a finding, the same in every run over the same sheet."""
-        return self._once(f"f-{slug(finding.sheet)}-{finding.row}-{finding.check}")
+        return self._once(f"f-{self._slug(finding.sheet)}-{finding.row}-{finding.check}")
 
     def unit(self, unit: UnitRecord) -> str:
         """Address of a unit that could not be judged."""
-        return self._once(f"u-{slug(unit.sheet)}-{unit.row}")
+        return self._once(f"u-{self._slug(unit.sheet)}-{unit.row}")
 
     def _once(self, wanted: str) -> str:
         count = self._used[wanted] = self._used.get(wanted, 0) + 1

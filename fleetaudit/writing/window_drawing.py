@@ -35,7 +35,10 @@ class Drawing(Struct, frozen=True):
 
 def drawing(finding: FindingRecord, unit: UnitRecord | None, system: str) -> Drawing | None:
     """Drawing of a finding on the flow to drain; None where the finding is about something else."""
-    low, high, flow = (_number(finding, key) for key in (*NEEDED, FLOW))
+    if FLOW not in finding.figure_names:
+        return None
+    values = finding.values
+    low, high, flow = (_number(values.get(key)) for key in (*NEEDED, FLOW))
     if low is None or high is None or flow is None or not 0 < low <= high or not flow > 0:
         return None
     span = unit.drain_gpm if unit else None
@@ -64,6 +67,5 @@ def drawing(finding: FindingRecord, unit: UnitRecord | None, system: str) -> Dra
     )
 
 
-def _number(finding: FindingRecord, key: str) -> float | None:
-    value = finding.values.get(key)
+def _number(value: float | str | None) -> float | None:
     return float(value) if isinstance(value, int | float) else None
