@@ -16,6 +16,8 @@ def bare(text: str) -> str:
     >>> bare("Diámetro")
     'Diametro'
     """
+    if text.isascii():
+        return text
     apart = unicodedata.normalize("NFD", text)
     return "".join(sign for sign in apart if not unicodedata.combining(sign))
 

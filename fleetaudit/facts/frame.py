@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from msgspec import Struct, field
@@ -11,7 +12,8 @@ from numpy.typing import NDArray
 from fleetaudit.schema.column import Column, Missing, Origin
 
 Floats = NDArray[np.float64]
-Codes = NDArray[np.int64]
+#: whole numbers, in as few bytes as they are given in
+Codes = NDArray[np.signedinteger[Any]]
 Flags = NDArray[np.bool_]
 
 

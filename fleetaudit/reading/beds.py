@@ -58,7 +58,8 @@ class _Beds:
         if strip is None:
             return
         mesh_texts, odd_mesh = self._mesh_texts()
-        pair = strip.index * (len(mesh_texts) + 1) + (self.mesh.index if self.mesh is not None else 0)
+        pair = strip.index.astype(np.int64) * (len(mesh_texts) + 1)
+        pair += self.mesh.index if self.mesh is not None else 0
         pairs, inverse = np.unique(pair, return_inverse=True)
         units = _grouped(inverse, len(pairs))
         found, stated = [], []

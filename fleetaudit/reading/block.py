@@ -276,6 +276,8 @@ def _report_merges(sheet: Sheet, strips: dict[str, Strip], rows: Codes, kept: Fl
 
 def _hidden(sheet: Sheet, rows: Codes, kept: Flags, skip: bool, log: Log) -> Flags:
     """Rows to keep; hidden ones are counted, and left out only where the settings say so."""
+    if not sheet.data.hidden_rows:
+        return kept
     hidden = np.isin(rows, list(sheet.data.hidden_rows)) & kept
     if not hidden.any():
         return kept

@@ -167,7 +167,7 @@ class Sheet:
 
 def _in_order(places: Codes, count: int) -> tuple[Codes, Codes]:
     """Distinct places, all below `count`, as they first occur, and where each stands among them."""
-    first = np.full(count, len(places))
+    first = np.full(count, len(places), dtype=np.int32)
     first[places[::-1]] = np.arange(len(places) - 1, -1, -1)  # of several rows the last one set stays
     there = np.flatnonzero(first < len(places))
     there = there[np.argsort(first[there])]
@@ -185,7 +185,7 @@ def _told_apart(found: Sequence[Held], index: Codes) -> tuple[list[Cell], Codes]
     distinct = dict(zip(keys, cells, strict=True))
     if len(distinct) < len(cells):
         places = dict(zip(distinct, range(len(distinct)), strict=True))
-        index = np.fromiter(map(places.__getitem__, keys), dtype=np.int64, count=len(keys))[index]
+        index = np.fromiter(map(places.__getitem__, keys), dtype=np.int32, count=len(keys))[index]
     return list(distinct.values()), index
 
 
@@ -251,8 +251,8 @@ class Filled(NamedTuple):
 def spread(strip: Strip, reading: Reading) -> Filled:
     """Give every unit what its distinct cell was read as; values filled in from a merged cell say so."""
     value = np.array(reading.value, dtype=np.float64)[strip.index]
-    origin = np.array(reading.origin, dtype=np.int64)[strip.index]
-    missing = np.array(reading.missing, dtype=np.int64)[strip.index]
+    origin = np.array(reading.origin, dtype=np.int8)[strip.index]
+    missing = np.array(reading.missing, dtype=np.int8)[strip.index]
     taken = strip.filled_in & (missing == Missing.KNOWN) & (origin <= Origin.FORMAT)
     return Filled(value, np.where(taken, int(Origin.FILLED), origin), missing)
 

@@ -208,7 +208,10 @@ def read_serial(number: float, epoch_1904: bool) -> Span:
 
 
 def _in_bounds(day: date) -> Span:
-    return _day(day.year, day.month, day.day)
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        return _day(day.year, day.month, day.day)
+    number = day.toordinal() - _EPOCH
+    return Span(number, number)
 
 
 class Dates(NamedTuple):

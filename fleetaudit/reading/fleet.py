@@ -314,7 +314,8 @@ class _Reader:
         self.frame.columns[column.name] = strip.number
         if (filled.missing == Missing.BLANK).all() and column.name not in self.whole.filled:
             return
-        self.frame.missing[column.name], self.frame.origin[column.name] = filled.missing, filled.origin
+        self.frame.missing[column.name] = filled.missing.astype(np.int8, copy=False)
+        self.frame.origin[column.name] = filled.origin.astype(np.int8, copy=False)
         unusable = (filled.missing != Missing.KNOWN) & (filled.missing != Missing.BLANK)
         self.frame.raw.update((key, text) for key, text in raw_of(strip, unusable))
 

@@ -24,6 +24,7 @@ _SMALL_WORDS = frozenset(("de", "del", "la", "el", "los", "las"))
 _MARKS = re.compile(r"[\s_:.,*?!;\"'-]+")
 #: visible characters that `normalise` changes or leaves out, beside letters it makes small
 CHANGED_BY_NORMALISE = "_:.,*?!;\"'-`#&"
+_SMALL_ALREADY = re.compile(r"[a-z0-9]+(?: [a-z0-9]+)*")
 _BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _NAME = re.compile(r"\w+")
 _HUMP = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
@@ -38,6 +39,9 @@ def normalise(heading: str) -> str:
     >>> normalise("Tank_size: "), normalise("Unit #"), normalise("In / Out")
     ('tank size', 'unit no', 'in/out')
     """
+    small = heading.casefold()
+    if _SMALL_ALREADY.fullmatch(small):
+        return small
     text = plain(heading).casefold().replace("#", " no ").replace("&", " and ")
     text = re.sub(r"\s*/\s*", "/", text)
     return _MARKS.sub(" ", text).strip()
@@ -65,7 +69,8 @@ def aliases() -> Mapping[str, Column]:
     for column in fleet.COLUMNS:
         for spelling in (column.title, column.name, *column.aliases):
             found.setdefault(normalise(spelling), column)
-            found.setdefault(normalise(_BRACKET.sub(r" \1 ", spelling)), column)
+            if _BRACKET.search(spelling):
+                found.setdefault(normalise(_BRACKET.sub(r" \1 ", spelling)), column)
     for name, spellings in other_languages.spellings("columns").items():
         for spelling in spellings:
             found.setdefault(normalise(spelling), fleet.BY_NAME[name])

@@ -173,6 +173,7 @@ class PackageWorkbook(Workbook):
                 say('sheet "{sheet}" cannot be read: {error}', sheet=name, error=error)
             ) from error
         tables = read_tables(self._package, entry.part)
+        self._parts.forget_if_long(entry.part)
         return _sheet_data(name, sheet, readings, tables)
 
     def _decoder(self, name: str) -> Decoder:

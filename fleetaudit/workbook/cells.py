@@ -37,7 +37,10 @@ Held = Value | Special
 
 
 class Cells(Struct):
-    """Cells by column: each column names, row by row, a place in `held`, the first of which is nothing."""
+    """Cells by column: each column names, row by row, a place in `held`, the first of which is nothing.
+
+    A column that nobody reads may be left empty.
+    """
 
     held: list[Held]
     columns: list[array[int]]
@@ -62,7 +65,7 @@ class Cells(Struct):
 
     def row(self, number: int) -> list[Value]:
         """Values of a row counted from 1."""
-        return [value_of(self.at(number, column)) for column in range(1, self.n_columns + 1)]
+        return [value_of(self.held[column[number - 1]]) for column in self.columns]
 
     def distinct(self, column: int, first: int) -> list[Value]:
         """Values of a column from a row on, each once."""

@@ -128,12 +128,15 @@ def _cell_of(match: re.Match[bytes], offset: int) -> Cell:
 
 
 class SheetPart:
-    """A sheet part: the elements around the rows as a tree, the rows one by one."""
+    """A sheet part: the elements around the rows as a tree, the rows one by one.
+
+    It is `in_order` once every cell has been found by pattern, left to right in its row.
+    """
 
     def __init__(self, data: bytes) -> None:
         self.data = data
         self.root, self.rows_element, self.canonical = _skeleton(data)
-        self._in_order = False
+        self.in_order = False
 
     def rows(self, *, canonical: bool) -> Iterator[Row]:
         """All row elements in the order of the part."""
@@ -144,7 +147,7 @@ class SheetPart:
 
     def checked_rows(self) -> list[Row]:
         """All row elements, by pattern if every cell fits it, else by the parser."""
-        if self.canonical and not self._in_order:
+        if self.canonical and not self.in_order:
             try:
                 order = Order()
                 for row in self.rows(canonical=True):
@@ -152,12 +155,8 @@ class SheetPart:
             except NotCanonical:
                 self.canonical = False
             else:
-                self._in_order = True
+                self.in_order = True
         return list(self.rows(canonical=self.canonical))
-
-    def found_in_order(self) -> None:
-        """Note that every cell has been found by pattern, left to right in its row."""
-        self._in_order = True
 
 
 class Order:

@@ -28,6 +28,7 @@ _DAYS_1900 = datetime(1899, 12, 30)  # noqa: DTZ001  no time zone in a workbook
 _DAYS_1900_EARLY = datetime(1899, 12, 31)  # noqa: DTZ001  no time zone in a workbook
 _DAYS_1904 = datetime(1904, 1, 1)  # noqa: DTZ001  no time zone in a workbook
 _SHIFT_1904 = 1462
+_LEAP_DAY_1900 = 60
 _LAST_SERIAL_1900 = 2_958_466  # 31 December 9999
 #: so many different cells are remembered at a time
 _MOST_SEEN = 1 << 14
@@ -99,8 +100,7 @@ def read_rows(part: SheetPart, decoder: Decoder) -> Readings:
         except NotCanonical:
             part.canonical = False
         else:
-            if collector.in_order:
-                part.found_in_order()
+            part.in_order = collector.in_order
             return readings
     return _Collector(decoder).parsed(part)
 
@@ -275,6 +275,8 @@ def from_serial(serial: Value, shows: str, epoch_1904: bool) -> Value:
         return serial
     if not 0 <= serial < _LAST_SERIAL_1900 - (_SHIFT_1904 if epoch_1904 else 0):
         return serial
+    if isinstance(serial, int) and shows == "date" and serial >= _LEAP_DAY_1900:
+        return date.fromordinal(_first_day(serial, epoch_1904).toordinal() + serial)
     days, part = divmod(round(serial * _MILLISECONDS), _MILLISECONDS)
     clock = timedelta(milliseconds=part)
     if shows == "duration":
@@ -289,7 +291,7 @@ def _first_day(days: int, epoch_1904: bool) -> datetime:
     """Day zero of the serial numbers; the 1900 system counts a 29 February 1900 that never was."""
     if epoch_1904:
         return _DAYS_1904
-    return _DAYS_1900 if days >= 60 else _DAYS_1900_EARLY
+    return _DAYS_1900 if days >= _LEAP_DAY_1900 else _DAYS_1900_EARLY
 
 
 def _from_iso(text: str) -> Value:

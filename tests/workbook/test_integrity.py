@@ -22,6 +22,7 @@ from workbook_samples import (
     to_macro_workbook,
 )
 
+from fleetaudit.workbook import opened
 from fleetaudit.workbook.book import open_workbook
 from fleetaudit.workbook.markup import Element, parse
 from fleetaudit.workbook.splice import Column
@@ -144,6 +145,20 @@ def test_macro_workbooks_hold_together_too(tmp_path: Path) -> None:
     run(source, tmp_path / "out.xlsm")
     assert b"sheet.macroEnabled.main+xml" in members(tmp_path / "out.xlsm")["[Content_Types].xml"]
     test_every_sheet_has_its_relation_part_and_type(members(tmp_path / "out.xlsm"))
+
+
+@pytest.mark.parametrize("make", [plain_workbook, rich_workbook])
+def test_a_long_sheet_is_unpacked_again_for_its_copy(
+    make: Callable[[Path], Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    source, copies = make(tmp_path / "fleet.xlsx"), [tmp_path / "held.xlsx", tmp_path / "again.xlsx"]
+    for copy, most_held in zip(copies, (1 << 20, 0), strict=True):
+        monkeypatch.setattr(opened, "_MOST_HELD", most_held)
+        book = open_workbook(source)
+        book.read("Units")
+        assert book.opened is not None and bool(book.opened.scanned) is (most_held > 0)
+        run(source, copy, book=book)
+    assert copies[0].read_bytes() == copies[1].read_bytes()
 
 
 PRINTABLE = st.text(
