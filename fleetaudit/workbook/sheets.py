@@ -43,6 +43,13 @@ class Styled(Struct, frozen=True, gc=False):
     number_format: str | None = None
 
 
+class SheetToCome(Struct, frozen=True):
+    """An added sheet that is made when its turn has come, so that what goes into it is held no longer."""
+
+    name: str
+    make: Callable[[], Sheet]
+
+
 class MadeRows(Sequence[Sequence[object]]):
     """Rows that are made when they are asked for, so that a long table is never held whole."""
 

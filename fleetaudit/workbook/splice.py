@@ -36,7 +36,7 @@ from fleetaudit.workbook.opened import Opened
 from fleetaudit.workbook.orphans import orphans
 from fleetaudit.workbook.place import Range, quoted
 from fleetaudit.workbook.sheet_part import write_sheet
-from fleetaudit.workbook.sheets import Link, Sheet, Styled
+from fleetaudit.workbook.sheets import Link, Sheet, SheetToCome, Styled
 from fleetaudit.workbook.structure import (
     Structure,
     is_signed,
@@ -45,7 +45,7 @@ from fleetaudit.workbook.structure import (
 )
 from fleetaudit.workbook.styles import Look, Style, Styles
 
-__all__ = ["CannotSplice", "Column", "Link", "Look", "Sheet", "Style", "Styled", "annotate"]
+__all__ = ["CannotSplice", "Column", "Link", "Look", "Sheet", "SheetToCome", "Style", "Styled", "annotate"]
 
 _TARGET_SHEET = re.compile(r"^('(?:[^']|'')*'|[^'!]+)!(.*)$")
 
@@ -61,7 +61,7 @@ def annotate(
     looks: Sequence[tuple[str, Sequence[Look]]] = (),
     own_prefix: str,
     own_sheets: Collection[str] = (),
-    sheets: Sequence[Sheet] = (),
+    sheets: Sequence[Sheet | SheetToCome] = (),
     also: Mapping[str, Mapping[tuple[int, int], object]] = MappingProxyType({}),
     force: bool = False,
     limits: Limits | None = None,
@@ -161,7 +161,7 @@ def members(job: Job, added: Mapping[str, RawMember]) -> Iterator[RawMember]:
 
 
 def add_sheets(
-    job: Job, sheets: Sequence[Sheet], own_sheets: Collection[str], widened: Range | None
+    job: Job, sheets: Sequence[Sheet | SheetToCome], own_sheets: Collection[str], widened: Range | None
 ) -> dict[str, RawMember]:
     """Write added sheets; gives the new parts that are appended, changed ones go into the job."""
     package, structure = job.package, job.structure
@@ -227,7 +227,7 @@ def _drop_orphans(job: Job, slots: Sequence[Slot]) -> None:
         )
 
 
-def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> RawMember:
+def _write_slot(job: Job, slot: Slot, given: Sheet | SheetToCome, slots: Sequence[Slot]) -> RawMember:
     if slot.name != slot.wanted and slot.old is None:
         job.remarks.append(
             say(
@@ -237,6 +237,7 @@ def _write_slot(job: Job, slot: Slot, sheet: Sheet, slots: Sequence[Slot]) -> Ra
             )
         )
     names = {other.wanted: other.name for other in slots}
+    sheet = given.make() if isinstance(given, SheetToCome) else given
     written = write_sheet(
         replace(sheet, name=slot.name),
         job.styles,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 
 from fleetaudit.language import say
@@ -20,11 +20,11 @@ from fleetaudit.schema.results import (
     VERDICTS,
 )
 from fleetaudit.workbook.place import quoted
-from fleetaudit.workbook.sheets import Link, MadeRows, Sheet, Styled
+from fleetaudit.workbook.sheets import Link, MadeRows, Sheet, SheetToCome, Styled
 from fleetaudit.workbook.styles import Look
 from fleetaudit.writing.crew_sheet import crew_sheet
 from fleetaudit.writing.first import leading, step
-from fleetaudit.writing.order_sheets import order_sheets
+from fleetaudit.writing.order_sheets import measuring_sheet, media_sheet, order_sheet, quote_sheet
 from fleetaudit.writing.register import (
     Line,
     check_title,
@@ -70,20 +70,26 @@ PART_STYLES = (
 NOT_CHECKED_STYLES = ("top", "wrap", "", "wrap", "top")
 
 
-def added_sheets(report: Report) -> list[Sheet]:
+def added_sheets(report: Report) -> list[SheetToCome]:
     """All added sheets, in the order they stand in the workbook."""
     found = lines(report)
-    return [
-        _summary(report, found),
-        _findings(found),
-        _parts(report),
-        *order_sheets(report),
-        _problems(report),
-        _not_checked(report),
-        _basis(report),
-        *([_accepted(report)] if report.accepted else []),
-        *([crew_sheet(report.crews, report.system)] if report.crews else []),
+    sheets: list[tuple[str, Callable[[], Sheet]]] = [
+        (results.SHEET_SUMMARY, lambda: _summary(report, found)),
+        (results.SHEET_FINDINGS, lambda: _findings(found)),
+        (results.SHEET_PARTS, lambda: _parts(report)),
+        (results.SHEET_ORDER, lambda: order_sheet(report)),
+        (results.SHEET_QUOTE, lambda: quote_sheet(report)),
+        (results.SHEET_MEASURING, lambda: measuring_sheet(report)),
+        (results.SHEET_MEDIA, lambda: media_sheet(report)),
+        (results.SHEET_PROBLEMS, lambda: _problems(report)),
+        (results.SHEET_NOT_CHECKED, lambda: _not_checked(report)),
+        (results.SHEET_BASIS, lambda: _basis(report)),
     ]
+    if report.accepted:
+        sheets.append((results.SHEET_ACCEPTED, lambda: _accepted(report)))
+    if (crews := report.crews) is not None:
+        sheets.append((results.SHEET_CREWS, lambda: crew_sheet(crews, report.system)))
+    return [SheetToCome(name, make) for name, make in sheets]
 
 
 def cost(value: float | None) -> Styled | None:
@@ -219,22 +225,23 @@ def _named(cells: Sequence[str]) -> str:
 
 
 def _parts(report: Report) -> Sheet:
+    parts = report.list_parts()  # not kept: nothing else of an audit wants all of them
     sheet = long_table(
         results.SHEET_PARTS,
         results.PART_COLUMNS,
-        report.parts,
+        parts,
         _part,
         PART_STYLES,
         say("No finding asks for a part."),
     )
-    if report.parts:
+    if parts:
         totals: list[Row] = [
             [Styled("total", "strong"), None, what, size, quantity, unit]
-            for what, size, quantity, unit in part_totals(report.parts)
+            for what, size, quantity, unit in part_totals(parts)
         ]
         # Totals lead, so that the filter below spans the list by unit alone.
         above = [headings(results.PART_TOTAL_COLUMNS), *totals, [], headings(results.PART_COLUMNS)]
-        sheet.rows = MadeRows(above, report.parts, _part)
+        sheet.rows = MadeRows(above, parts, _part)
         sheet.freeze_rows = sheet.head_rows = len(above)
         if len(totals) > MOST_FROZEN:
             sheet.freeze_rows, sheet.filter = 0, False

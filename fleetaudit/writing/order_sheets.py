@@ -35,12 +35,8 @@ MEDIA_STYLES = (
 )
 
 
-def order_sheets(report: Report) -> list[Sheet]:
-    """All of them, in the order they stand in the workbook."""
-    return [_order(report), _quote(report), _measuring(report), _media(report)]
-
-
-def _order(report: Report) -> Sheet:
+def order_sheet(report: Report) -> Sheet:
+    """What to order: in all, then by account and crew, and on the days of a route."""
     lines = [(TOTAL, "", line, True) for line in report.orders]
     lines += [
         (group.kind, group.name, line, group.netted) for group in report.order_groups for line in group.lines
@@ -63,11 +59,12 @@ def _ordered(kind: str, name: str, line: OrderLine, netted: bool) -> Row:
     ]  # fmt: skip
 
 
-def _quote(report: Report) -> Sheet:
+def quote_sheet(report: Report) -> Sheet:
+    """A priced line for each account."""
     return long_table(
         results.SHEET_QUOTE,
         results.QUOTE_COLUMNS,
-        report.quotes,
+        report.list_quotes(),  # not kept: nothing else of an audit wants them
         _quoted,
         QUOTE_STYLES,
         "No finding asks for work.",
@@ -90,7 +87,8 @@ def _ends(span: Span) -> list[object]:
     return [round(span.low or 0.0), round(span.target or 0.0), round(span.high or 0.0)]
 
 
-def _measuring(report: Report) -> Sheet:
+def measuring_sheet(report: Report) -> Sheet:
+    """What to measure before anybody acts."""
     column = f"{quoted(report.sheet)}!A"
 
     def row(line: MeasureLine) -> Row:
@@ -114,7 +112,8 @@ def _measuring(report: Report) -> Sheet:
     )
 
 
-def _media(report: Report) -> Sheet:
+def media_sheet(report: Report) -> Sheet:
+    """When media fall due."""
     column = f"{quoted(report.sheet)}!A"
     spoken = lru_cache(maxsize=1_024)(say)  # the same few words for every unit
 

@@ -53,7 +53,7 @@ def write_stand_alone(report: Report, target: Path, *, why: str, force: bool = F
 
 def workbook_bytes(report: Report) -> bytes:
     """Report workbook as a file; the same report gives the same bytes."""
-    return book_bytes((_units(report), *added_sheets(report)), report.as_of)
+    return book_bytes([_units(report), *(one.make() for one in added_sheets(report))], report.as_of)
 
 
 def book_bytes(sheets: Sequence[Sheet], as_of: date) -> bytes:

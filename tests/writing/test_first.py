@@ -75,7 +75,7 @@ def test_page_and_page_over_all_lead_with_measuring(mixed):
 def test_summary_sheet_leads_with_measuring(mixed):
     texts = [
         cell.value
-        for row in added_sheets(mixed)[0].rows
+        for row in added_sheets(mixed)[0].make().rows
         for cell in row
         if isinstance(cell, Styled) and "Fit number" in str(cell.value)
     ]

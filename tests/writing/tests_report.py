@@ -196,11 +196,12 @@ def make_report(units: int = 27, every_unit_found: bool = False) -> Report:
         ),
     ]
     report.banner = ["3 of 27 units could not be checked in full."]
-    report.parts = [
+    parts = [
         PartLine("Invented Account 000", "U-0001", 6, "Restrictor", "5 gpm", 1, "piece", ""),
         PartLine("Invented Account 003", "U-0010", 15, "Restrictor", "5 gpm", 1, "piece", ""),
         PartLine("Invented Account 003", "U-0010", 15, "Activated carbon", "12x40", 1.5, "ft3", "weigh it"),
     ]
+    report.list_parts = lambda: parts
     bed = OrderLine("Activated carbon", "12x40", 1.5, "ft3", 46.5, "lb", 2, "1 ft3", 0.5, 2, "bags", 1.5, 1)
     report.orders = [
         OrderLine(
@@ -212,7 +213,7 @@ def make_report(units: int = 27, every_unit_found: bool = False) -> Report:
         OrderGroup("account", "Invented Account 003", (bed,)),
         OrderGroup("crew", "Crew B", (bed,)),
     ]
-    report.quotes = [
+    quotes = [
         QuoteLine(
             "Invented Account 003",
             1,
@@ -226,6 +227,7 @@ def make_report(units: int = 27, every_unit_found: bool = False) -> Report:
             "Invented Account 003: 1 unit. Total 205 (85 to 525).",
         ),
     ]
+    report.list_quotes = lambda: quotes
     report.measuring = [
         MeasureLine(
             1,
@@ -335,12 +337,13 @@ def hostile_report() -> Report:
     ]
     report.remarks = [Remark(Level.SKIP, HOSTILE, HOSTILE, (HOSTILE,), HOSTILE, HOSTILE, HOSTILE, HOSTILE)]
     report.banner = [HOSTILE]
-    report.parts = [PartLine(HOSTILE, HOSTILE, 1, HOSTILE, HOSTILE, 1, HOSTILE, HOSTILE)]
+    report.list_parts = lambda: [PartLine(HOSTILE, HOSTILE, 1, HOSTILE, HOSTILE, 1, HOSTILE, HOSTILE)]
     report.orders = [replace(line, what=HOSTILE, size=HOSTILE, bag=HOSTILE) for line in report.orders]
     report.order_groups = [
         replace(group, name=HOSTILE, lines=tuple(report.orders)) for group in report.order_groups
     ]
-    report.quotes = [replace(line, account=HOSTILE, what=HOSTILE, text=HOSTILE) for line in report.quotes]
+    quotes = [replace(line, account=HOSTILE, what=HOSTILE, text=HOSTILE) for line in report.list_quotes()]
+    report.list_quotes = lambda: quotes
     report.measuring = [
         replace(
             line,
