@@ -19,9 +19,10 @@ from fleetaudit.catalogue.model import Catalogue, Figure, Setting
 from fleetaudit.errors import InputError
 from fleetaudit.facts import site
 from fleetaudit.facts.frame import Frame, Layer
+from fleetaudit.facts.media import PRACTICE
 from fleetaudit.facts.needed import needed
 from fleetaudit.facts.strata import strata
-from fleetaudit.facts.window import PRACTICE, Expansion, expansion_at, flow_window
+from fleetaudit.facts.window import Expansion, expansion_at, flow_window
 from fleetaudit.language import say
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Column, Missing, Origin

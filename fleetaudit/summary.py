@@ -41,11 +41,11 @@ def count(result: AuditResult) -> Counts:
     """Counts of one frame."""
     counts = Counts(result.view.units)
     for verdict in Verdict:
-        counts.by_verdict[verdict.word] = int(np.sum(result.verdict == verdict))
+        counts.by_verdict[verdict.word] = int(np.count_nonzero(result.verdict == verdict))
     for item in result.checks:
-        found = item.state == State.FOUND
-        if found.any():
-            counts.by_check[item.check.slug] = int(found.sum())
+        tiers = item.tier[item.state == State.FOUND]
+        if len(tiers):
+            counts.by_check[item.check.slug] = len(tiers)
         for tier in Tier:
-            counts.by_tier[tier.word] += int(np.sum(found & (item.tier == tier)))
+            counts.by_tier[tier.word] += int(np.count_nonzero(tiers == tier))
     return counts

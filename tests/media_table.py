@@ -10,7 +10,7 @@ import numpy as np
 
 from fleetaudit.catalogue.model import Catalogue, Medium
 from fleetaudit.catalogue.shipped import load
-from fleetaudit.facts.window import grain, practice
+from fleetaudit.facts.media import grain, practice
 from fleetaudit.hydraulics import bed, window
 from fleetaudit.units import from_si
 

@@ -29,7 +29,8 @@ class Verdict(IntEnum):
         return self.name.lower().replace("_", "-")
 
 
-_OF_TIER = {Tier.NOW: Verdict.NOW, Tier.PLAN: Verdict.PLAN, Tier.NOTE: Verdict.NOTE}
+#: the verdict that a finding of each tier gives, by the code of the tier
+_OF_TIER = np.array([Verdict[tier.name] for tier in sorted(Tier)])
 
 
 def verdicts(results: Sequence[CheckResult], judged: Flags) -> Codes:
@@ -40,13 +41,11 @@ def verdicts(results: Sequence[CheckResult], judged: Flags) -> Codes:
     """
     gravest = np.full(len(judged), int(Verdict.CLEAN))
     for result in results:
-        found = result.state == State.FOUND
-        for tier, verdict in _OF_TIER.items():
-            hit = found & (result.tier == tier)
-            gravest[hit] = np.minimum(gravest[hit], int(verdict))
+        found = np.flatnonzero(result.state == State.FOUND)
+        gravest[found] = np.minimum(gravest[found], _OF_TIER[result.tier[found]])
         if result.check.core:
-            blind = result.state == State.NOT_CHECKED
+            blind = np.flatnonzero(result.state == State.NOT_CHECKED)
             if result.check.absent_column_said_once:
-                blind = blind & (result.reason != Missing.NO_COLUMN)
+                blind = blind[result.reason[blind] != Missing.NO_COLUMN]
             gravest[blind] = np.minimum(gravest[blind], int(Verdict.NOT_CHECKED))
     return np.where(judged, gravest, int(Verdict.NOT_JUDGED))

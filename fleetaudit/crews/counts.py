@@ -64,7 +64,13 @@ class Tally(NamedTuple):
 
     def plus(self, other: Tally) -> Tally:
         """Both together."""
-        return Tally(*(mine + theirs for mine, theirs in zip(self, other, strict=True)))
+        return Tally(
+            self.units + other.units,
+            self.wrong + other.wrong,
+            self.small + other.small,
+            self.large + other.large,
+            self.housing + other.housing,
+        )
 
 
 NOTHING = Tally()
@@ -93,7 +99,8 @@ class SetUpCounts(Struct):
     def __add__(self, other: SetUpCounts) -> SetUpCounts:
         jobs = dict(self.jobs)
         for job, tally in other.jobs.items():
-            jobs[job] = jobs.get(job, NOTHING).plus(tally)
+            mine = jobs.get(job)
+            jobs[job] = tally if mine is None else mine.plus(tally)
         return SetUpCounts(
             jobs,
             self.ratings + other.ratings,
@@ -154,15 +161,25 @@ def changed_since(view: View) -> tuple[Flags, Flags]:
     this can only leave units out, never put two crews together.
     """
     frame = view.frame
-    _, code = _coded([*frame.text(fleet.CREW), *frame.text(fleet.MEDIA_CREW), ""], _folded)
-    crew, later_crew, nobody = code[: view.units], code[view.units : -1], code[-1]
-    named = later_crew != nobody
+    named, by_another = _by_another(view)
     loaded, installed = media_date(view), given(frame, fleet.INSTALL_DATE)
     latest = frame.date_high.get(fleet.INSTALL_DATE.key, installed.value)
     dated = loaded.known & installed.known
     with np.errstate(invalid="ignore"):
         younger = dated & (loaded.low > latest + view.setting("crew_set_up_days") / DAY_SECONDS)
-    return (named & (later_crew != crew)) | (~named & younger), ~named & ~dated
+    return by_another | (~named & younger), ~named & ~dated
+
+
+def _by_another(view: View) -> tuple[Flags, Flags]:
+    """Whether a crew is named that changed the medium, and whether it is not the one that set the unit up."""
+    later = view.frame.text(fleet.MEDIA_CREW)
+    if not any(later):
+        nobody = np.zeros(view.units, dtype=bool)
+        return nobody, nobody
+    _, code = _coded([*view.frame.text(fleet.CREW), *later, ""], _folded)
+    crew, later_crew = code[: view.units], code[view.units : -1]
+    named = later_crew != code[-1]
+    return named, named & (later_crew != crew)
 
 
 def _folded(name: str) -> str:
@@ -184,26 +201,26 @@ def _fill(counts: SetUpCounts, view: View, rows: Flags, kinds: Flags) -> None:
         return
     crews, crew = _coded(view.frame.text(fleet.CREW), str.strip)
     housings = (*fleet.HOUSING.choices, "")
-    keys = np.stack(
-        [
-            crew,
-            _whole(view.frame.number(fleet.DIAMETER), MM),
-            _wash(view),
-            _year(view),
-            view.frame.code(fleet.HOUSING.name),
-        ]
+    keys = (
+        crew,
+        _whole(view.frame.number(fleet.DIAMETER), MM),
+        _wash(view),
+        _year(view),
+        view.frame.code(fleet.HOUSING.name),
     )
-    first, place = distinct_rows(list(keys[:, rows].astype(np.float64)))
-    distinct = keys[:, rows][:, first]
-    sums = [np.bincount(place, weights=kind[rows], minlength=len(first)) for kind in kinds]
-    tallies = np.stack(sums, axis=1)
-    for kind in np.lexsort(distinct[::-1]).tolist():
-        who, diameter, wash, year, housing = distinct[:, kind].tolist()
-        job = Job(crews[who], diameter, wash, year, housings[housing])
-        counts.jobs[job] = Tally(*(int(number) for number in tallies[kind]))
+    held = [key[rows] for key in keys]
+    first, place = distinct_rows(held)
+    distinct = np.stack([key[first] for key in held])
+    order = np.lexsort(distinct[::-1])
+    sums = [np.bincount(place[kind[rows]], minlength=len(first))[order].tolist() for kind in kinds]
+    tallies = map(Tally._make, zip(*sums, strict=True))
+    for kind, tally in zip(distinct[:, order].T.tolist(), tallies, strict=True):
+        who, diameter, wash, year, housing = kind
+        counts.jobs[Job(crews[who], diameter, wash, year, housings[housing])] = tally
     fitted = site.rating(view)
     wrong = np.flatnonzero(rows & kinds[1] & fitted.known)
-    counts.ratings.update((crews[crew[row]], round(fitted.value[row] * MM3)) for row in wrong)
+    ratings = np.rint(fitted.value[wrong] * MM3).astype(np.int64)
+    counts.ratings.update(zip([crews[who] for who in crew[wrong].tolist()], ratings.tolist(), strict=True))
 
 
 def _whole(values: np.ndarray[tuple[int], np.dtype[np.float64]], scale: float) -> Codes:

@@ -11,8 +11,9 @@ from fleetaudit.facts import site
 from fleetaudit.facts.due import media_date
 from fleetaudit.facts.fact import given
 from fleetaudit.facts.frame import Codes, Flags
+from fleetaudit.facts.media import GRAIN
 from fleetaudit.facts.view import View, remembered
-from fleetaudit.facts.window import GRAIN, Clash, flow_window
+from fleetaudit.facts.window import Clash, flow_window
 from fleetaudit.hydraulics import vessel
 from fleetaudit.hydraulics.window import Limit
 from fleetaudit.schema import fleet

@@ -9,7 +9,7 @@ from fleetaudit.catalogue import arrays
 from fleetaudit.catalogue.model import Catalogue, Medium
 from fleetaudit.facts import draws
 from fleetaudit.facts.frame import Codes, Flags, Floats
-from fleetaudit.facts.window import GRAIN
+from fleetaudit.facts.media import GRAIN
 from fleetaudit.hydraulics import bed, water
 from fleetaudit.hydraulics.akgiray_soyer import GRAVITY_M_S2
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from msgspec import Struct
@@ -15,12 +15,12 @@ from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.unit_ranges import BY_ROOM, BY_WATER, Ranges
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import flow_window
-from fleetaudit.facts.worked import Worked
 from fleetaudit.hydraulics import water
-from fleetaudit.hydraulics.arrays import distinct_rows
+from fleetaudit.hydraulics.arrays import distinct, distinct_rows
 
 DRAWN_AT_ONCE = 64  # rows whose draws stay in the processor's cache
-_LOT = 1024  # rows whose waters and rooms are held at once, four kilobytes for each side or room
+_ROOMS, _WATERS = 8192, 2048  # kept at most from part to part, of four and of eight kilobytes each
+_LOT = 2048  # rows whose waters and rooms are held at once, four kilobytes for each side or room
 
 Ends = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]
 
@@ -63,9 +63,8 @@ class DrawnFlows(ABC):
 
 
 class _Lot(Struct, frozen=True):
-    """Rows of one kind of bed, by water and by bed: which water, and which bed, each of them is."""
+    """Rows in the order of water and bed: which water, and which bed, each of them is."""
 
-    kind: int
     rows: Codes
     unit: Ranges
     water: Codes
@@ -73,7 +72,7 @@ class _Lot(Struct, frozen=True):
 
     def take(self, some: Flags) -> _Lot:
         """Some of them."""
-        return _Lot(self.kind, self.rows[some], self.unit.take(some), self.water[some], self.bed[some])
+        return _Lot(self.rows[some], self.unit.take(some), self.water[some], self.bed[some])
 
 
 def _runs(codes: Codes) -> tuple[Codes, Codes]:
@@ -82,21 +81,44 @@ def _runs(codes: Codes) -> tuple[Codes, Codes]:
     return np.flatnonzero(begins), np.cumsum(begins) - 1
 
 
-class _OpenBeds(DrawnFlows):
-    """Beds of one kind with room for any expansion, held to that of the medium alone."""
+def _by_kind(view: View, unit: Ranges, drawn: Callable[[Limits, Ranges], Floats]) -> Floats:
+    """What is drawn of some units, kind by kind of bed, few at once."""
+    kinds = distinct(unit.kind).tolist()
+    parts = []
+    for kind, limits in zip(kinds, limits_of(view, kinds), strict=True):
+        rows = np.flatnonzero(unit.kind == kind)
+        for start in range(0, len(rows), DRAWN_AT_ONCE):
+            some = rows[start : start + DRAWN_AT_ONCE]
+            parts.append((some, drawn(limits, unit.take(some))))
+    found = np.empty((len(unit.kind), parts[0][1].shape[1]))
+    for some, part in parts:
+        found[some] = part
+    return found
 
-    def __init__(self, lot: _Lot, limits: Limits, worked: Worked) -> None:
+
+def _by_water(limits: Limits, unit: Ranges) -> Floats:
+    """Least and most velocity [m/s] by expansion in each draw, and smallest and largest of either."""
+    cold, warm = limits.streams(unit)
+    sides = limits.least(warm), limits.most(cold)
+    ends = [end(side, axis=1)[:, None] for side in sides for end in (np.min, np.max)]
+    return np.concatenate([*sides, *ends], axis=1)
+
+
+def _by_room(limits: Limits, unit: Ranges) -> Floats:
+    """Most velocity [m/s] by the room above the bed in each draw."""
+    cold, _ = limits.streams(unit)
+    return limits.by_room(unit, cold)
+
+
+class _OpenBeds(DrawnFlows):
+    """Beds of one medium with room for any expansion, held to that of the medium alone."""
+
+    def __init__(self, view: View, lot: _Lot) -> None:
         super().__init__(lot.rows, lot.unit, lot.unit.area, lot.unit.bore_least)
         first, self._water = _runs(lot.water)
-        columns = [column[first] for column in self.unit.columns(BY_WATER)]
-
-        def drawn(places: Codes) -> Floats:
-            cold, warm = limits.streams(self.unit.take(first[places]))
-            sides = limits.least(warm), limits.most(cold)
-            ends = [end(side, axis=1)[:, None] for side in sides for end in (np.min, np.max)]
-            return np.concatenate([*sides, *ends], axis=1)
-
-        held = worked.waters.of(columns, drawn)
+        unit = self.unit.take(first)
+        kept = view.worked.kept("waters", _WATERS, len(BY_WATER), 2 * DRAWS + 4)
+        held = kept.of(unit.columns(BY_WATER), lambda places: _by_kind(view, unit.take(places), _by_water))
         self._least, self._most = held[:, :DRAWS], held[:, DRAWS : 2 * DRAWS]
         self._ends = held[:, 2 * DRAWS :]
 
@@ -111,11 +133,11 @@ class _OpenBeds(DrawnFlows):
 
 
 class _HeldBeds(_OpenBeds):
-    """Beds of one kind that are held to the room above them too."""
+    """Beds of one medium that are held to the room above them too."""
 
-    def __init__(self, lot: _Lot, limits: Limits, worked: Worked) -> None:
-        super().__init__(lot, limits, worked)
-        self._bed, self._limits, self._worked = lot.bed, limits, worked
+    def __init__(self, view: View, lot: _Lot) -> None:
+        super().__init__(view, lot)
+        self._view, self._bed = view, lot.bed
 
     def ends(self) -> Ends:
         low, high = super().ends()
@@ -123,19 +145,14 @@ class _HeldBeds(_OpenBeds):
 
     def prepare(self, asked: Codes) -> None:
         first, room = distinct_rows([self._bed[asked]])
-        self._room = np.zeros(len(self._bed), dtype=np.int64)
+        self._room = np.empty(len(self._bed), dtype=np.int64)
         self._room[asked] = room
         unit = self.unit.take(asked[first])
 
-        def by_room(places: Codes) -> Floats:
-            found = np.empty((len(places), DRAWS))
-            for start in range(0, len(places), DRAWN_AT_ONCE):
-                some = slice(start, start + DRAWN_AT_ONCE)
-                one = unit.take(places[some])
-                found[some] = self._limits.by_room(one, self._limits.streams(one)[0])
-            return found
-
-        self._rooms = self._worked.rooms.of(unit.columns(BY_ROOM), by_room)
+        kept = self._view.worked.kept("rooms", _ROOMS, len(BY_ROOM), DRAWS)
+        self._rooms = kept.of(
+            unit.columns(BY_ROOM), lambda places: _by_kind(self._view, unit.take(places), _by_room)
+        )
 
     def drawn(self, part: Codes, sides: tuple[bool, bool]) -> list[Floats]:
         water, most = self._water[part], self._rooms[self._room[part]]
@@ -150,21 +167,18 @@ def _picked(one: Floats, other: Floats, sides: tuple[bool, bool]) -> list[Floats
 class _SeveralMedia(DrawnFlows):
     """Beds of several media, held to their window of practice, as far off as laws of expansion differ."""
 
-    def __init__(self, lot: _Lot, view: View) -> None:
+    def __init__(self, view: View, lot: _Lot) -> None:
         rows, ones = lot.rows, np.ones(len(lot.rows))
         super().__init__(rows, lot.unit, ones, ones)
-        found, season = flow_window(view), site.season(view)
+        cold, warm, *window = several_rest_on(view)
         first, self._water = _runs(lot.water)
         spread = view.setting("law_spread") * draws.bell("error")
         exponent = view.setting("default_temperature_exponent")
         self._low_rate, self._high_rate = (
             np.exp(spread + exponent * (np.log(water.viscosity_pa_s(kelvin[rows[first]]))[:, None] - drawn))
-            for kelvin, drawn in zip(
-                (season.warm.value, season.cold.value), _log_viscosities(lot.unit.take(first)), strict=True
-            )
+            for kelvin, drawn in zip((warm, cold), _log_viscosities(lot.unit.take(first)), strict=True)
         )
-        self._low, self._high = found.low_without_freeboard[rows], found.high_without_freeboard[rows]
-        self._caution, self._hard = found.caution[rows], found.hard[rows]
+        self._low, self._high, self._caution, self._hard = (flows[rows] for flows in window)
 
     def ends(self) -> Ends:
         low, high = (
@@ -197,34 +211,43 @@ def _log_viscosities(unit: Ranges) -> tuple[Floats, Floats]:
 
 
 def of_one_medium(view: View, rows: Codes, unit: Ranges) -> Iterator[DrawnFlows]:
-    """Lots of rows whose beds are one medium; `unit` has all rows of the view."""
+    """Lots of rows whose beds are one medium; `unit` has all rows of the view.
+
+    It has depth and room only where these may bind.
+    """
     for lot in _lots(rows, unit.take(rows)):
-        limits = limits_of(view, lot.kind)
-        held = limits.room_may_bind(lot.unit)
+        held = ~np.isnan(lot.unit.depth_high)
         if not held.all():
-            yield _OpenBeds(lot.take(~held), limits, view.worked)
+            yield _OpenBeds(view, lot.take(~held))
         if held.any():
-            yield _HeldBeds(lot.take(held), limits, view.worked)
+            yield _HeldBeds(view, lot.take(held))
 
 
 def of_several_media(view: View, rows: Codes, unit: Ranges) -> Iterator[DrawnFlows]:
     """Lots of rows whose beds are several media; `unit` has all rows of the view."""
-    season = site.season(view)
-    for lot in _lots(rows, unit.take(rows), season.cold.value[rows], season.warm.value[rows]):
-        yield _SeveralMedia(lot, view)
+    cold, warm, *_ = several_rest_on(view)
+    for lot in _lots(rows, unit.take(rows), cold[rows], warm[rows]):
+        yield _SeveralMedia(view, lot)
+
+
+def several_rest_on(view: View) -> tuple[Floats, ...]:
+    """What the flows of beds of several media rest on besides the ranges of each unit.
+
+    Both waters [K], both ends of the window of practice, and both ceilings by the room above the bed [m3/s].
+    """
+    season, found = site.season(view), flow_window(view)
+    window = found.low_without_freeboard, found.high_without_freeboard, found.caution, found.hard
+    return season.cold.value, season.warm.value, *window
 
 
 def _lots(rows: Codes, unit: Ranges, *more: Floats) -> Iterator[_Lot]:
-    """Rows in lots of one kind of bed; the same waters, and of these the same beds, next to each other.
+    """Rows in lots; the same waters, and of these the same beds, next to each other.
 
     `more` tells waters apart besides what all draws rest on.
     """
     _, water_of = distinct_rows([*unit.columns(BY_WATER), *more])
     _, bed_of = distinct_rows(unit.columns(BY_ROOM))
-    order = np.lexsort((bed_of, water_of, unit.kind))
-    kind = unit.kind[order]
-    begins, _ = _runs(kind)
-    for first, last in zip(begins.tolist(), [*begins[1:].tolist(), len(order)], strict=True):
-        for start in range(first, last, _LOT):
-            some = order[start : min(start + _LOT, last)]
-            yield _Lot(int(kind[start]), rows[some], unit.take(some), water_of[some], bed_of[some])
+    order = np.lexsort((bed_of, water_of))
+    for start in range(0, len(order), _LOT):
+        some = order[start : start + _LOT]
+        yield _Lot(rows[some], unit.take(some), water_of[some], bed_of[some])

@@ -7,9 +7,9 @@ from msgspec import Struct
 
 from fleetaudit.facts import draws
 from fleetaudit.facts.drawn_beds import Beds, beds_of, kinds, law_ends
-from fleetaudit.facts.frame import Codes, Flags, Floats
-from fleetaudit.facts.unit_ranges import Ranges, ranges
-from fleetaudit.facts.view import View, remembered
+from fleetaudit.facts.frame import Flags, Floats
+from fleetaudit.facts.unit_ranges import Ranges
+from fleetaudit.facts.view import View
 from fleetaudit.hydraulics import held_at_porosity, water
 from fleetaudit.hydraulics.arrays import distinct
 
@@ -97,14 +97,12 @@ class Limits(Struct, frozen=True):
         freeboard = self._velocity(1 - (1 - self.beds.settled) / (1 + space / deep), cold)
         return np.where(np.isnan(freeboard), np.inf, freeboard)
 
-    def room_may_bind(self, unit: Ranges) -> Flags:
-        """False where the room takes more than the most expansion in every draw, and so limits nothing."""
-        least_room = unit.room_low - unit.stacked * unit.depth_high
-        told = ~np.isnan(least_room / unit.depth_high)
+    @property
+    def most_expansion(self) -> float:
+        """Most expansion in any draw; infinite where draws follow practice, which tells none."""
         if self.beds.by_rate.any():
-            return np.asarray(told)
-        most = np.max((self.beds.porosity_high - self.beds.settled) / (1 - self.beds.porosity_high))
-        return np.asarray(told & ~(least_room >= unit.depth_high * (most + _ROUNDING)))
+            return np.inf
+        return float(np.max((self.beds.porosity_high - self.beds.settled) / (1 - self.beds.porosity_high)))
 
     def _velocity(self, porosity: Floats, stream: Stream) -> Floats:
         """Velocity at a porosity, each draw by its own law."""
@@ -122,16 +120,30 @@ class Limits(Struct, frozen=True):
         return reynolds
 
 
-def limits_of(view: View, kind: int) -> Limits:
-    """Limits of a kind of bed that the view holds, an index of `drawn_beds.kinds`."""
-    present, table = _beds(view)
-    row = np.searchsorted(present, [kind])
-    return Limits(table.take(row), *law_ends(view.catalogue))
+def room_may_bind(view: View, unit: Ranges) -> Flags:
+    """False where the room takes more than the most expansion in every draw, and so limits nothing."""
+    least_room = unit.room_low - unit.stacked * unit.depth_high
+    told = np.flatnonzero((unit.kind >= 0) & ~np.isnan(least_room / unit.depth_high))
+    present = distinct(unit.kind[told])
+    most = np.array([limits.most_expansion for limits in limits_of(view, present.tolist())])
+    enough = unit.depth_high[told] * (most[np.searchsorted(present, unit.kind[told])] + _ROUNDING)
+    binds = np.zeros(len(unit.kind), dtype=bool)
+    binds[told] = ~(least_room[told] >= enough)
+    return binds
 
 
-@remembered
-def _beds(view: View) -> tuple[Codes, Beds]:
-    """The kinds of bed of a view in order, and draws of each."""
-    held = ranges(view).kind
-    present, every = distinct(held[held >= 0]), kinds(view.catalogue)
-    return present, beds_of(view.catalogue, [every[kind] for kind in present])
+def limits_of(view: View, wanted: list[int]) -> list[Limits]:
+    """Limits of some kinds of bed, indices of `drawn_beds.kinds`."""
+    catalogue, made = view.catalogue, _made(view)
+    new = [kind for kind in wanted if kind not in made]
+    if new:
+        every = kinds(catalogue)
+        table = beds_of(catalogue, [every[kind] for kind in new])
+        ends = law_ends(catalogue)
+        made.update((kind, Limits(table.take(np.array([row])), *ends)) for row, kind in enumerate(new))
+    return [made[kind] for kind in wanted]
+
+
+def _made(view: View) -> dict[int, Limits]:
+    made: dict[int, Limits] = {}
+    return view.worked.remember("limits", lambda: made)

@@ -61,7 +61,6 @@ class Due(Struct, frozen=True):
     told: Flags
     missing: Codes
     by: Codes
-    ways: tuple[Way, ...]
 
 
 def _dated(view: View, column: Column) -> Fact:
@@ -142,17 +141,22 @@ def treated(view: View) -> Fact:
 @remembered
 def due(view: View) -> Due:
     """End of life of each unit's medium."""
-    ways = (_by_date(view), _by_volume(view), _by_depth(view), _by_top_up(view))
-    every_spent = np.stack([way.spent for way in ways])
-    known = np.stack([way.day.known for way in ways])
-    days = np.stack([np.where(way.day.known, way.day.value, np.inf) for way in ways])
+    ways = {By.DATE: _by_date(view)}
+    for by, tell in ((By.VOLUME, _by_volume), (By.DEPTH, _by_depth), (By.TOP_UP, _by_top_up)):
+        way = tell(view)
+        if way is not None:
+            ways[by] = way
+    found = tuple(ways.values())
+    every_spent = np.stack([way.spent for way in found])
+    days = np.stack([np.where(way.day.known, way.day.value, np.inf) for way in found])
     spent = np.asarray(every_spent.any(axis=0))
-    told = np.asarray(np.stack([way.told for way in ways]).any(axis=0))
+    told = np.asarray(np.stack([way.told for way in found]).any(axis=0))
     first_spent = np.argmin(np.where(every_spent, np.minimum(days, view.as_of_day), np.inf), axis=0)
-    by = np.where(spent, first_spent, np.argmin(np.where(known, days, np.inf), axis=0))
-    chance = np.max(np.stack([way.chance for way in ways]), axis=0)
-    missing = np.where(told, 0, ways[0].day.missing)
-    return Due(_leading(view, ways, by, spent), spent, chance, told, missing, by, ways)
+    leads = np.where(spent, first_spent, np.argmin(days, axis=0))
+    chance = np.max(np.stack([way.chance for way in found]), axis=0)
+    missing = np.where(told, 0, ways[By.DATE].day.missing)
+    day = _leading(view, found, leads, spent)
+    return Due(day, spent, chance, told, missing, np.array([*ways])[leads])
 
 
 def _leading(view: View, ways: Sequence[Way], by: Codes, spent: Flags) -> Fact:
@@ -208,11 +212,15 @@ def _after(view: View, since: Fact, span: Fact, missing: Codes, origin: Codes) -
 
 def _date_chance(view: View, since: Fact, low: Floats, middle: Floats, high: Floats) -> Floats:
     """Probability that a time of so many days is over, averaged over the days on which it may have begun."""
-    shares = np.zeros(view.units)
-    for place in _PLACES:
-        age = view.as_of_day - (since.low + (since.high - since.low) * place)
-        shares += _share_over(age, low, middle, high)
-    return shares / len(_PLACES)
+    shares = _share_over(view.as_of_day - since.low, low, middle, high)
+    open_ = np.flatnonzero(since.low < since.high)  # a date that is not known to the day
+    if not len(open_):
+        return shares
+    first, last = since.low[open_], since.high[open_]
+    ends = low[open_], middle[open_], high[open_]
+    ages = [view.as_of_day - (first + (last - first) * place) for place in _PLACES]
+    shares[open_] = sum(_share_over(age, *ends) for age in ages) / len(_PLACES)
+    return shares
 
 
 def _share_over(age: Floats, low: Floats, middle: Floats, high: Floats) -> Floats:
@@ -223,8 +231,10 @@ def _share_over(age: Floats, low: Floats, middle: Floats, high: Floats) -> Float
     return np.asarray((below + above) / 2)
 
 
-def _by_volume(view: View) -> Way:
-    """So much water treated, of so much that the bed can treat."""
+def _by_volume(view: View) -> Way | None:
+    """So much water treated, of so much that the bed can treat; None where no unit tells of it."""
+    if not (view.frame.has(fleet.TREATED) or view.frame.has(fleet.DAILY_USE)):
+        return None
     water, limit, use, loaded = treated(view), treatable(view), daily_use(view), media_date(view)
     known = water.known & limit.known
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -271,8 +281,10 @@ def _last_filled(view: View) -> Fact:
     return loaded.where(later, topped)
 
 
-def _by_depth(view: View) -> Way:
-    """So much depth left of a medium that dissolves, of the least that does its work."""
+def _by_depth(view: View) -> Way | None:
+    """So much depth left of a medium that dissolves, of the least that does its work; None as before."""
+    if not view.frame.has(fleet.DEPTH_LEFT):
+        return None
     left, full, since = (
         given(view.frame, fleet.DEPTH_LEFT),
         given(view.frame, fleet.DEPTH),
@@ -305,8 +317,8 @@ def top_up_unknown(view: View) -> Flags:
     return np.asarray(view.flag("dissolves") & old & ~top_up_date(view).known & ~left.known)
 
 
-def _by_top_up(view: View) -> Way:
-    """So long since a dissolving bed was last full, where its depth is not known.
+def _by_top_up(view: View) -> Way | None:
+    """So long since a dissolving bed was last full, where its depth is not known; None as before.
 
     A bed that is older than that, with no top-up on record, may or may not have been topped up: nothing is
     said here, and `top_up_unknown` says that nobody knows.
@@ -315,6 +327,8 @@ def _by_top_up(view: View) -> Way:
     every, short, long = (end / DAY_SECONDS for end in view.figure("top_up_s"))
     asked = view.flag("dissolves") & ~left.known & ~top_up_unknown(view) & ~np.isnan(every)
     asked &= ~unusable(view.frame, fleet.TOP_UP_DATE)
+    if not asked.any():
+        return None
     missing = np.where(asked, since.missing, int(Missing.NO_FIGURE))
     origin = weakest(since.origin, _stands_in(view, fleet.DEPTH_LEFT))
     span = Fact(every, short, long, missing, origin)

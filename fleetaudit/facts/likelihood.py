@@ -30,21 +30,32 @@ alone.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from fleetaudit.facts import site
-from fleetaudit.facts.drawn_flows import DRAWN_AT_ONCE, DrawnFlows, of_one_medium, of_several_media
-from fleetaudit.facts.drawn_limits import limits_of
-from fleetaudit.facts.frame import Flags, Floats
+from fleetaudit.facts.drawn_flows import (
+    DRAWN_AT_ONCE,
+    DrawnFlows,
+    of_one_medium,
+    of_several_media,
+    several_rest_on,
+)
+from fleetaudit.facts.drawn_limits import limits_of, room_may_bind
+from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.needed import fit, inputs_are_doubtful, limits
-from fleetaudit.facts.unit_ranges import Ranges, ranges, setting_end
+from fleetaudit.facts.unit_ranges import ROOM, Ranges, ranges, setting_end
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.facts.window import Clash, flow_window
-from fleetaudit.hydraulics.arrays import distinct, distinct_rows
+from fleetaudit.hydraulics.arrays import distinct
 
 _MORE = 1 + 1e-9  # by more than arithmetic loses
+_ODDS = 131_072  # kept at most, of some 150 bytes each
+
+Lots = Callable[[View, Codes, Ranges], Iterator[DrawnFlows]]
 
 
 class Odds(Struct, frozen=True):
@@ -71,25 +82,38 @@ def contradicted(view: View) -> Flags:
     return np.asarray(inputs_are_doubtful(view) | (flow_window(view).clash == Clash.BUILD))
 
 
+@remembered
+def _counting(view: View) -> Ranges:
+    """Ranges of each unit; no depth and room where these bind in no draw, and for beds of several media."""
+    unit = ranges(view)
+    binds = room_may_bind(view, unit) & ~many_media(view)
+    return replace(unit, **{name: np.where(binds, getattr(unit, name), np.nan) for name in ROOM})
+
+
 def _odds(view: View, flow: Floats, asked: Flags, unit: Ranges) -> Odds:
-    """Odds of the rows asked for at the flows given [m3/s]; rows that are the same are worked out once."""
-    odds = np.full((2, view.units), np.nan)
+    """Odds of the rows asked for at the flows given [m3/s]; rows that are the same are worked out once.
+
+    `unit` are the ranges as `_counting` gives them.
+    """
+    odds = np.full((view.units, 2), np.nan)
     several = many_media(view)
     alone = np.flatnonzero(asked & ~several & (view.medium >= 0))
     mixed = np.flatnonzero(asked & several)
-    found = flow_window(view)
-    window = (found.low_without_freeboard, found.high_without_freeboard, found.caution, found.hard)
-    for rows, lots, more in ((alone, of_one_medium, ()), (mixed, of_several_media, window)):
+    for rows, lots, more in ((alone, of_one_medium, ()), (mixed, of_several_media, several_rest_on(view))):
         columns = [*unit.take(rows).columns(), *(column[rows] for column in (flow, *more))]
-        first, which = distinct_rows(columns)
-        for lot in lots(view, rows[first], unit):
-            odds[:, lot.rows] = _outside(lot, flow[lot.rows])
-        odds[:, rows] = odds[:, rows[first]][:, which]
-    return Odds(*odds)
+
+        def worked_out(places: Codes, rows: Codes = rows, lots: Lots = lots) -> Floats:
+            for lot in lots(view, rows[places], unit):
+                odds[lot.rows] = _outside(lot, flow[lot.rows])
+            return odds[rows[places]]
+
+        kept = view.worked.kept(lots.__name__, _ODDS, len(columns), 2)
+        odds[rows] = kept.of(columns, worked_out)
+    return Odds(odds[:, 0], odds[:, 1])
 
 
-def _outside(lot: DrawnFlows, flow: Floats) -> tuple[Floats, Floats]:
-    """Mean over the draws of the share of the real flow that lies below and above the bounds.
+def _outside(lot: DrawnFlows, flow: Floats) -> Floats:
+    """Mean over the draws of the share of the real flow that lies below and above the bounds, side by side.
 
     Where all draws agree whatever else varies, none of them is looked at.
     """
@@ -97,7 +121,7 @@ def _outside(lot: DrawnFlows, flow: Floats) -> tuple[Floats, Floats]:
     open_below, open_above = np.isnan(below), np.isnan(above)
     asked = np.flatnonzero(open_below | open_above)
     if not len(asked):
-        return below, above
+        return np.stack([below, above], axis=1)
     lot.prepare(asked)
     for sides in ((True, True), (True, False), (False, True)):
         asked = np.flatnonzero((open_below == sides[0]) & (open_above == sides[1]))
@@ -108,7 +132,7 @@ def _outside(lot: DrawnFlows, flow: Floats) -> tuple[Floats, Floats]:
                 below[part] = lot.share_below(next(limits), flow[part], part)
             if sides[1]:
                 above[part] = 1 - lot.share_below(next(limits), flow[part], part)
-    return below, above
+    return np.stack([below, above], axis=1)
 
 
 def _agreed(lot: DrawnFlows, flow: Floats) -> tuple[Floats, Floats]:
@@ -132,7 +156,7 @@ def fit_odds(view: View) -> Odds:
     """Odds of the units whose flow lies outside the window of practice."""
     lies = fit(view)
     asked = lies.small | lies.large | lies.straddles | lies.other_mesh
-    return _odds(view, site.drain_flow(view).value, asked, ranges(view))
+    return _odds(view, site.drain_flow(view).value, asked, _counting(view))
 
 
 def too_small(view: View) -> Floats:
@@ -157,7 +181,7 @@ def limit_too_small(view: View, limit_m3_s: Floats, asked: Flags) -> Floats:
     usable = asked & np.isfinite(limit_m3_s) & flow_window(view).known
     settings = view.catalogue.settings["restrictor_tolerance"]
     unit = replace(
-        ranges(view),
+        _counting(view),
         share_low=np.full(view.units, setting_end(settings, "low")),
         share_high=np.full(view.units, setting_end(settings, "high")),
     )
@@ -173,11 +197,12 @@ def freeboard_too_small(view: View) -> Floats:
     answer[rows[several]] = 0.0
     rows = rows[~several]
     kind_of = ranges(view).kind
-    for kind in distinct(kind_of[rows]).tolist():
+    present = distinct(kind_of[rows]).tolist()
+    for kind, bed in zip(present, limits_of(view, present), strict=True):
         mine = rows[kind_of[rows] == kind]
         for start in range(0, len(mine), DRAWN_AT_ONCE):
             part = mine[start : start + DRAWN_AT_ONCE]
-            lot, limits = ranges(view).take(part), limits_of(view, kind)
-            cold, warm = limits.streams(lot)
-            answer[part] = (limits.by_room(lot, cold) < limits.least(warm)).mean(axis=1)
+            lot = ranges(view).take(part)
+            cold, warm = bed.streams(lot)
+            answer[part] = (bed.by_room(lot, cold) < bed.least(warm)).mean(axis=1)
     return answer

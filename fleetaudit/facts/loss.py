@@ -7,10 +7,11 @@ import numpy as np
 from fleetaudit.facts import site
 from fleetaudit.facts.fact import unusable
 from fleetaudit.facts.frame import Codes, Flags, Floats
+from fleetaudit.facts.media import grains
 from fleetaudit.facts.needed import fit, mesh_rows
 from fleetaudit.facts.slip import believed_flow
 from fleetaudit.facts.view import View, remembered
-from fleetaudit.facts.window import carry_over_at, ceiling, grain, velocities
+from fleetaudit.facts.window import ceiling, ceilings, flow_window, velocities
 from fleetaudit.hydraulics import window
 
 
@@ -38,7 +39,7 @@ def media_surely_lost(view: View) -> Flags:
     roomiest[~large] = np.nan
     size = site.area(view).value
     lifted = size * ceiling(view, roomiest, mildest_k, round_end=True, depth_scale=shallowest)
-    carried = carry_over_at(view, mildest_k)
+    carried = flow_window(view).mildest_carry_over.copy()
     meshes = list(mesh_rows(view, large))
     if meshes:
         rows, codes = (np.concatenate(column) for column in zip(*meshes, strict=True))
@@ -69,8 +70,13 @@ def _of_mesh(
     """Both ceilings [m/s] of some rows, were their medium of another mesh."""
     kelvin = temperature_k[rows]
     lifted = window.freeboard_ceiling(
-        grain(view.catalogue, codes[:, None]), depth_m[rows][:, None], room_m[rows], kelvin, round_end=True
+        grains(view).at(codes[:, None]),
+        depth_m[rows][:, None],
+        room_m[rows],
+        kelvin,
+        round_end=True,
+        kept=ceilings(view),
     )
-    carried = velocities(view.catalogue, (codes, kelvin, kelvin))[0].carry_over
+    carried = velocities(view, (codes, kelvin, kelvin))[0].carry_over
     lifted, carried = (np.nan_to_num(most, nan=np.inf, posinf=np.inf) for most in (lifted, carried))
     return lifted, carried

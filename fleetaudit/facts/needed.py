@@ -78,7 +78,7 @@ def _right_for_other_mesh(view: View) -> Flags:
     if not meshes:
         return right
     asked = [(same, water.cold.value[rows], water.warm.value[rows]) for rows, same in meshes]
-    for (rows, _), found in zip(meshes, velocities(view.catalogue, *asked), strict=True):
+    for (rows, _), found in zip(meshes, velocities(view, *asked), strict=True):
         with np.errstate(invalid="ignore"):
             low, high = found.low * size[rows], found.high * size[rows]
             right[rows] |= (flow.value[rows] >= low) & (flow.value[rows] <= high)

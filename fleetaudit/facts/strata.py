@@ -33,6 +33,23 @@ class Strata(Struct, frozen=True):
     count: Codes
     several: Flags
 
+    def of(self, rows: Codes) -> Strata:
+        """The layers of some rows; `unit` is then a place among these."""
+        count = self.count[rows]
+        first = np.cumsum(count) - count
+        layer = np.repeat(self.first[rows] - first, count) + np.arange(count.sum())
+        return Strata(
+            np.repeat(np.arange(len(rows)), count),
+            self.medium[layer],
+            self.depth_m[layer],
+            self.sets_rate[layer],
+            self.expands[layer],
+            self.blend[layer],
+            first,
+            count,
+            self.several[rows],
+        )
+
 
 @remembered
 def strata(view: View) -> Strata:
@@ -110,10 +127,8 @@ class Stacks(Struct, frozen=True):
         return np.where(from_layer < 0, np.nan, best), from_layer
 
 
-@remembered
-def stacks(view: View) -> Stacks:
+def stacks(cut: Strata) -> Stacks:
     """The beds of several media, taken out of all layers."""
-    cut = strata(view)
     row = np.flatnonzero(cut.several)
     count = cut.count[row]
     return Stacks(row, np.flatnonzero(cut.several[cut.unit]), np.cumsum(count) - count)

@@ -16,7 +16,8 @@ from fleetaudit.schema import fleet
 
 #: what the velocities rest on that expand a bed, and those that fill the room above it
 BY_WATER = ("kind", "cold_low", "cold_high", "warm_low", "warm_high")
-BY_ROOM = ("kind", "cold_low", "cold_high", "depth_low", "depth_high", "room_low", "room_high", "stacked")
+ROOM = ("depth_low", "depth_high", "room_low", "room_high", "stacked")
+BY_ROOM = ("kind", "cold_low", "cold_high", *ROOM)
 _LEAST_DEPTH_M = 0.02  # keeps room over depth finite
 
 

@@ -4,38 +4,25 @@ from __future__ import annotations
 
 from enum import IntEnum
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct
 
 from fleetaudit.catalogue import arrays
-from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.facts import site
 from fleetaudit.facts.fact import Fact, computed, unusable, weakest
 from fleetaudit.facts.frame import Codes, Flags, Floats
-from fleetaudit.facts.strata import Strata, stacks, stacks_by_height, strata
+from fleetaudit.facts.media import grains, washed
+from fleetaudit.facts.strata import Stacks, Strata, stacks, stacks_by_height, strata
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.hydraulics import window
 from fleetaudit.hydraulics.arrays import distinct_rows
+from fleetaudit.hydraulics.kept import Kept
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Origin
 
-GRAIN = ("d10_m", "uniformity", "grain_density_kg_m3", "sphericity", "porosity")
-PRACTICE = (
-    "rate_low_m_s",
-    "rate_high_m_s",
-    "rate_temperature_k",
-    "expansion_low",
-    "expansion_target",
-    "expansion_high",
-    "temperature_exponent",
-)
-
-#: settings that stand in for what a medium's row leaves out
-STAND_INS = {
-    "rate_temperature_k": "default_rate_temperature",
-    "temperature_exponent": "default_temperature_exponent",
-}
+_CEILINGS = 16384  # kept at most, of a hundred bytes each
 
 
 class Clash(IntEnum):
@@ -52,7 +39,8 @@ class FlowWindow(Struct, frozen=True):
 
     `hard` is the flow above which the bed rises into the distributor whatever the grain shape, `caution` the
     one above which it does for sharp grains; both are infinite where no freeboard was measured. `floor` lifts
-    the coarser grains at all, `carry_over` is the flow at which the finest grains leave.
+    the coarser grains at all, `carry_over` is the flow at which the finest grains leave in the coldest water;
+    `mildest_carry_over` is that where an assumed temperature lies at its warm end.
     """
 
     low: Fact
@@ -62,6 +50,7 @@ class FlowWindow(Struct, frozen=True):
     caution: Floats
     floor: Floats
     carry_over: Floats
+    mildest_carry_over: Floats
     low_set_by: Codes
     high_set_by: Codes
     clash: Codes
@@ -76,48 +65,42 @@ class FlowWindow(Struct, frozen=True):
         return self.low.known & self.high.known
 
 
-def grain(catalogue: Catalogue, medium: Codes) -> window.Grain:
-    """Grain data of an array of media, NaN where the catalogue has none."""
-    return window.Grain(*(arrays.spread(catalogue, medium, key)[0] for key in GRAIN))
-
-
-def practice(catalogue: Catalogue, medium: Codes) -> window.Practice:
-    """Rates and expansions of an array of media as practised."""
-    figures = {key: arrays.spread(catalogue, medium, key)[0] for key in PRACTICE}
-    for key, setting in STAND_INS.items():
-        figures[key] = np.where(np.isnan(figures[key]), catalogue.number(setting), figures[key])
-    return window.Practice(**figures, partial_ok=arrays.flag(catalogue, medium, "partial_ok"))
-
-
-def velocities(catalogue: Catalogue, *asked: tuple[Codes, Floats, Floats]) -> list[window.Velocities]:
+def velocities(view: View, *asked: tuple[Codes, Floats, Floats]) -> list[window.Velocities]:
     """Windows of media at coldest and warmest water; one medium in the same water is worked out once."""
     medium, cold, warm = (np.concatenate(column) for column in zip(*asked, strict=True))
-    first, kind = distinct_rows([medium.astype(np.float64), cold, warm])
-    one = medium[first]
-    found = window.rate_window(grain(catalogue, one), practice(catalogue, one), cold[first], warm[first])
+    first, kind = distinct_rows([medium, cold, warm])
+    found = washed(view).window(medium[first], cold[first], warm[first])
     ends = np.cumsum([len(codes) for codes, _, _ in asked])[:-1]
     return [found.at(part) for part in np.split(kind, ends)]
 
 
-def _rates(view: View, *waters: tuple[Floats, Floats]) -> list[window.Velocities]:
-    """Rates [m/s] of each bed at each coldest and warmest water, layers combined, freeboard left out."""
-    cut, beds = strata(view), stacks(view)
+def _rates(view: View, rows: Codes, *waters: tuple[Floats, Floats]) -> list[window.Velocities]:
+    """Rates [m/s] of the beds of some rows, layers combined, freeboard left out.
+
+    The coldest and the warmest water of each are given for these rows.
+    """
+    cut = strata(view).of(rows)
+    beds = stacks(cut)
     layers = [(cut.medium, cold[cut.unit], warm[cut.unit]) for cold, warm in waters]
     if not len(beds.row):
-        return velocities(view.catalogue, *layers)
-    whole = [(view.medium[beds.row], cold[beds.row], warm[beds.row]) for cold, warm in waters]
-    found = velocities(view.catalogue, *layers, *whole)
-    return [_combined(view, flat, own) for flat, own in zip(found, found[len(waters) :], strict=False)]
+        return velocities(view, *layers)
+    named, use_own = view.medium[rows[beds.row]], _rate_is_own(view)[rows[beds.row]]
+    whole = [(named, cold[beds.row], warm[beds.row]) for cold, warm in waters]
+    found = velocities(view, *layers, *whole)
+    return [
+        _combined(cut, beds, use_own, flat, own)
+        for flat, own in zip(found, found[len(waters) :], strict=False)
+    ]
 
 
-def _combined(view: View, flat: window.Velocities, own: window.Velocities) -> window.Velocities:
+def _combined(
+    cut: Strata, beds: Stacks, use_own: Flags, flat: window.Velocities, own: window.Velocities
+) -> window.Velocities:
     """Rates of each bed from those of its layers, or its own where it has some as a whole.
 
     `own` are those of the beds of several media, as named.
     """
-    cut, beds = strata(view), stacks(view)
     whole = flat.at(cut.first)
-    use_own = _rate_is_own(view)[beds.row]
     low, low_layer = beds.highest(flat.low, cut.sets_rate)
     high, high_layer = beds.highest(-flat.high, cut.sets_rate)
     floor, _ = beds.highest(flat.floor, cut.sets_rate)
@@ -133,12 +116,34 @@ def _combined(view: View, flat: window.Velocities, own: window.Velocities) -> wi
     return whole
 
 
+class _Alike(NamedTuple):
+    """One row of each kind of bed and season, and the kind of each unit: rates are the same within a kind."""
+
+    row: Codes
+    kind: Codes
+
+
+@remembered
+def _alike(view: View) -> _Alike:
+    water = site.season(view)
+    layers = np.full(view.units, -1)
+    given = list(view.frame.layers)
+    layers[given] = given  # what a row says of its own layers is its own
+    ends = (water.cold.low, water.cold.value, water.warm.value, water.warm.high)
+    return _Alike(*distinct_rows([view.medium, layers, *ends, water.assumed]))
+
+
 @remembered
 def _rate_is_own(view: View) -> Flags:
     """True where the rate is that of the bed as named (no grain data of its own), not of its layers."""
     size, _, _ = view.figure("d10_m")
     rate, _, _ = view.figure("rate_low_m_s")
     return np.isnan(size) & ~np.isnan(rate)
+
+
+def ceilings(view: View) -> Kept:
+    """Ceilings worked out by now of beds of one medium."""
+    return view.worked.kept("ceilings", _CEILINGS, window.CEILING_RESTS_ON, 1)
 
 
 def ceiling(
@@ -157,19 +162,15 @@ def ceiling(
             mine = rows[some]
             for group in groups if len(mine) else ():
                 found = window.freeboard_ceiling(
-                    grain(view.catalogue, media[places[some]][:, group]),
+                    grains(view).at(media[places[some]][:, group]),
                     deep[some][:, group],
                     space_m[mine],
                     temperature_k[mine],
                     round_end=round_end,
+                    kept=ceilings(view),
                 )
                 answer[mine] = np.fmin(answer[mine], found)
     return np.where(np.isnan(answer), np.inf, answer)
-
-
-def carry_over_at(view: View, temperature_k: Floats) -> Floats:
-    """Flow [m3/s] at which each bed's finest grains leave in water of a temperature; NaN where not known."""
-    return _rates(view, (temperature_k, temperature_k))[0].carry_over * site.area(view).value
 
 
 @remembered
@@ -177,8 +178,10 @@ def flow_window(view: View) -> FlowWindow:
     """The flow window of one vessel of each unit."""
     water = site.season(view)
     ground = site.area(view)
-    ends = [(end, end) for end in (_end(water, "low"), _end(water, "high"))] if water.assumed.any() else []
-    now, *extremes = _rates(view, (water.cold.value, water.warm.value), *ends)
+    row, kind = _alike(view)
+    ends = [(end, end) for end in (_end(water, "low")[row], _end(water, "high")[row])]
+    seasons = [(water.cold.value[row], water.warm.value[row]), *(ends if water.assumed.any() else ())]
+    now, *extremes = (rates.at(kind) for rates in _rates(view, row, *seasons))
     coldest, warmest = extremes or (now, now)
     margin = view.setting("freeboard_margin")
     space = np.where(site.room(view).known, np.maximum(site.room(view).value - margin, 0.0), np.nan)
@@ -204,6 +207,7 @@ def flow_window(view: View) -> FlowWindow:
         caution * size,
         now.floor * size,
         now.carry_over * size,
+        np.where(water.assumed, warmest.carry_over, now.carry_over) * size,
         now.low_set_by.astype(np.int64),
         high_set_by,
         clash,
@@ -216,7 +220,8 @@ def flow_window(view: View) -> FlowWindow:
 
 def flows_in_water(view: View, temperature_k: Floats) -> tuple[Floats, Floats]:
     """Least and most flow [m3/s] of each bed at one water temperature, freeboard left out; NaN not known."""
-    (rates,), size = _rates(view, (temperature_k, temperature_k)), site.area(view).value
+    every, size = np.arange(view.units), site.area(view).value
+    (rates,) = _rates(view, every, (temperature_k, temperature_k))
     return rates.low * size, rates.high * size
 
 
@@ -257,8 +262,9 @@ def _clash(view: View, now: window.Velocities, high: Floats, water: site.Season)
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = now.low / high
     if empty.any():
-        middle = (water.cold.value + water.warm.value) / 2
-        (mean,) = _rates(view, (middle, middle))
+        row, kind = _alike(view)
+        middle = (water.cold.value[row] + water.warm.value[row]) / 2
+        (mean,) = (rates.at(kind) for rates in _rates(view, row, (middle, middle)))
         cause[empty] = Clash.BUILD
         cause[empty & (mean.low <= mean.high)] = Clash.SEASON
         cause[empty & (now.low <= now.high)] = Clash.FREEBOARD
@@ -284,11 +290,12 @@ def expansion_at(view: View, flow_m3_s: Floats, *, round_end: bool = False) -> E
     water = site.season(view)
     velocity = flow_m3_s / site.area(view).value
     cut = strata(view)
-    size = window.Grain(*grain(view.catalogue, cut.medium).columns(round_end))
-    cold, warm = (
-        window.expansion_at(velocity[cut.unit], size, kelvin[cut.unit])
-        for kelvin in (water.cold.value, water.warm.value)
-    )
+    flowing = np.flatnonzero(~np.isnan(velocity[cut.unit]))
+    unit = cut.unit[flowing]
+    size = window.Grain(*grains(view).at(cut.medium[flowing]).columns(round_end))
+    cold, warm = np.full((2, len(cut.unit)), np.nan)
+    for grown, kelvin in ((cold, water.cold.value), (warm, water.warm.value)):
+        grown[flowing] = window.expansion_at(velocity[unit], size, kelvin[unit])
     return Expansion(_mean_over_depth(view, cut, cold), _mean_over_depth(view, cut, warm))
 
 
@@ -344,8 +351,8 @@ def layers_turn_over(view: View) -> tuple[Flags, Flags]:
         beds = codes[~arrays.flag(view.catalogue, codes, "support")]
         for upper, lower in pairwise(beds):
             stable = window.layers_stratify(
-                grain(view.catalogue, np.array([upper])),
-                grain(view.catalogue, np.array([lower])),
+                grains(view).at(np.array([upper])),
+                grains(view).at(np.array([lower])),
                 water.cold.value[row : row + 1],
                 np.array([velocity]),
             )

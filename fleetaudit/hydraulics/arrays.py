@@ -39,7 +39,7 @@ def only(possible: Flags | np.bool_, values: Floats) -> Floats:
     return np.where(possible, values, np.nan)[()]
 
 
-def _bits(column: Floats | Positions) -> Bits:
+def bits_of(column: Floats | Positions | Flags) -> Bits:
     """A column as 64-bit numbers, the same for the same numbers (NaN equals NaN, -0 equals 0)."""
     if column.dtype.kind != "f":
         return column.astype(np.int64).view(np.uint64)
@@ -50,7 +50,7 @@ def _bits(column: Floats | Positions) -> Bits:
     return plain.view(np.uint64)
 
 
-def _fingerprints(columns: Sequence[Bits]) -> Bits:
+def fingerprints(columns: Sequence[Bits]) -> Bits:
     """One 64-bit number per row, the same for the same numbers."""
     seen = np.zeros(columns[0].size, dtype=np.uint64)
     for bits in columns:
@@ -82,10 +82,14 @@ def _first_alike(numbers: Bits) -> Positions:
     return alike
 
 
-def distinct_rows(columns: Sequence[Floats | Positions]) -> tuple[Positions, Positions]:
+def distinct_rows(columns: Sequence[Floats | Positions | Flags]) -> tuple[Positions, Positions]:
     """Position of the first row of each kind, and for every row the kind; columns are one-dimensional."""
-    held = [_bits(column) for column in columns]
-    alike = _first_alike(_fingerprints(held))
+    return distinct_bits([bits_of(column) for column in columns])
+
+
+def distinct_bits(held: Sequence[Bits]) -> tuple[Positions, Positions]:
+    """`distinct_rows` of columns as `bits_of` gives them."""
+    alike = _first_alike(fingerprints(held))
     everyone = np.arange(alike.size)
     if not all(np.array_equal(bits[alike], bits) for bits in held):
         return everyone, everyone  # two kinds share a fingerprint: take every row for itself

@@ -6,33 +6,95 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from fleetaudit.hydraulics.arrays import Floats, Positions
+from fleetaudit.hydraulics.arrays import Bits, Floats, Positions, bits_of, distinct_bits, fingerprints
+
+_SLOTS_EACH = 4  # slots for each answer, so that few share one
+_AT_FIRST = 256
 
 
 class Kept:
-    """Rows of `width` numbers, each under the numbers it rests on; so many at most, then it begins anew.
+    """Rows of `width` numbers, each under the `columns` numbers it rests on.
 
-    What is kept is what working it out again would give, so nothing changes by it but the time.
+    What is kept is what working it out again would give, so nothing changes by it but the time. There are
+    `most` at most; then it begins anew. The place of a row stands in the slot of its fingerprint, or in the
+    next that was free.
     """
 
-    def __init__(self, most: int, width: int) -> None:
-        self._held = np.empty((most, width))
-        self._place: dict[bytes, int] = {}
+    def __init__(self, most: int, columns: int, width: int) -> None:
+        self._most = most
+        self._keys = np.empty((0, columns), dtype=np.uint64)
+        self._answers = np.empty((0, width))
         self._used = 0
+        self._make_room(min(_AT_FIRST, most))
+
+    def _make_room(self, rows: int) -> None:
+        """Room for so many, with those that are kept put into slots anew."""
+        for name in ("_keys", "_answers"):
+            held = getattr(self, name)
+            larger = np.empty((rows, held.shape[1]), dtype=held.dtype)
+            larger[: self._used] = held[: self._used]
+            setattr(self, name, larger)
+        bits = (rows * _SLOTS_EACH + 1).bit_length()
+        self._shift = np.uint64(64 - bits)
+        self._place = np.full(1 << bits, -1, dtype=np.int32)
+        self._put([*self._keys[: self._used].T], np.arange(self._used))
+
+    def _slots(self, held: Sequence[Bits]) -> Positions:
+        return (fingerprints(held) >> self._shift).astype(np.int64)
 
     def of(self, columns: Sequence[Floats], work_out: Callable[[Positions], Floats]) -> Floats:
-        """Answers to rows of columns; `work_out` gives those of some places, of shape (places, width)."""
-        count = columns[0].size
-        if count > len(self._held):
-            return work_out(np.arange(count))
-        keys = np.stack(columns, axis=1).view(f"V{8 * len(columns)}").ravel().tolist()
-        new = np.array([place for place, key in enumerate(keys) if key not in self._place], dtype=np.int64)
-        if self._used + len(new) > len(self._held):
-            self._place, self._used, new = {}, 0, np.arange(count)
-        if len(new):
-            last = self._used + len(new)
-            self._held[self._used : last] = work_out(new)
-            fresh = [keys[place] for place in new.tolist()]
-            self._place.update(zip(fresh, range(self._used, last), strict=True))
-            self._used = last
-        return self._held[[self._place[key] for key in keys]]
+        """Answers to rows of columns; `work_out` gives those of some places, of shape (places, width).
+
+        It is asked for one row of each kind that is not kept.
+        """
+        held = [bits_of(column) for column in columns]
+        place = self._places(held)
+        new = np.flatnonzero(place < 0)
+        first, kind = distinct_bits([bits[new] for bits in held])
+        if self._used + len(first) > self._most:
+            self._place[:], self._used = -1, 0
+            new = np.arange(len(place))
+            first, kind = distinct_bits(held)
+            if len(first) > self._most:
+                return np.asarray(work_out(first)[kind])
+        if len(first):
+            place[new] = self._keep([bits[new[first]] for bits in held], work_out(new[first]))[kind]
+        return np.asarray(self._answers[place])
+
+    def _places(self, held: Sequence[Bits]) -> Positions:
+        """Place of the answer to each row, -1 where it is not kept."""
+        slot = self._slots(held)
+        place = np.full(len(slot), -1)
+        rest = np.arange(len(slot))
+        while rest.size:
+            there = self._place[slot]
+            taken = there >= 0
+            rest, slot, there = rest[taken], slot[taken], there[taken]
+            keys = np.stack([bits[rest] for bits in held], axis=1)
+            mine = (self._keys[there] == keys).all(axis=1)
+            place[rest[mine]] = there[mine]
+            rest, slot = rest[~mine], self._next(slot[~mine])
+        return place
+
+    def _put(self, held: Sequence[Bits], places: Positions) -> None:
+        """Put places of rows that are not kept yet into slots of theirs."""
+        slot = self._slots(held)
+        while places.size:
+            free = self._place[slot] < 0
+            self._place[slot[free]] = places[free]
+            others = self._place[slot] != places
+            places, slot = places[others], self._next(slot[others])
+
+    def _next(self, slot: Positions) -> Positions:
+        return (slot + 1) % len(self._place)
+
+    def _keep(self, held: Sequence[Bits], answers: Floats) -> Positions:
+        """Keep the answers to some rows; the place of each."""
+        fresh = np.arange(self._used, self._used + len(answers))
+        if self._used + len(fresh) > len(self._keys):
+            self._make_room(min(self._most, 2 * (self._used + len(fresh))))
+        self._used += len(fresh)
+        self._answers[fresh] = answers
+        self._keys[fresh] = np.stack(held, axis=1)
+        self._put(held, fresh)
+        return fresh

@@ -7,11 +7,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fleetaudit.hydraulics.arrays import Flags, Floats, floats, only
+from fleetaudit.hydraulics.arrays import Flags, Floats, Positions, floats, only
 
 FULL_CONTROL_PA = 103421.359  # 15 psi
 _SAME = 1e-9  # relative: two flows that differ by the rounding of a unit conversion only
-_ROWS_AT_ONCE = 50_000
 
 
 class Interval(NamedTuple):
@@ -103,7 +102,7 @@ def choose(
     housing_limit_m3_s: ArrayLike,
     loss_sensitive: ArrayLike,
     *,
-    tolerance: ArrayLike,
+    tolerance: float,
 ) -> Choice:
     """Rating to fit, out of a stocked series.
 
@@ -123,7 +122,7 @@ def choose(
     loss_sensitive
         True where losing media is worse than washing too gently.
     tolerance
-        Tolerance as a fraction of the rating [-].
+        Tolerance as a fraction of the rating [-], below 1.
 
     Returns
     -------
@@ -148,7 +147,7 @@ def choose(
     ratings = np.atleast_1d(np.asarray(ratings_m3_s, dtype=np.float64))
     columns = floats(
         low_m3_s, high_m3_s, target_m3_s, fitted_m3_s, np.asarray(fitted_ok, dtype=np.float64),
-        housing_limit_m3_s, np.asarray(loss_sensitive, dtype=np.float64), tolerance,
+        housing_limit_m3_s, np.asarray(loss_sensitive, dtype=np.float64),
     )  # fmt: skip
     whole, *_ = columns
     low, high, target, fitted, fitted_ok, *more = (column.ravel() for column in columns)
@@ -156,37 +155,46 @@ def choose(
     rating = np.where(keep, fitted, np.nan)
     least, most = low * (1 - _SAME), high * (1 + _SAME)
     inside = np.asarray((fitted >= least) & (fitted <= most))
-    open_ = np.flatnonzero(~keep)
-    for first in range(0, open_.size, _ROWS_AT_ONCE):
-        some = open_[first : first + _ROWS_AT_ONCE]
-        rating[some], inside[some] = _choose(ratings, *(row[some] for row in (least, most, target, *more)))
+    some = np.flatnonzero(~keep)
+    asked = (row[some] for row in (least, most, target, *more))
+    rating[some], inside[some] = _choose(ratings, tolerance, *asked)
     return Choice(rating.reshape(whole.shape), inside.reshape(whole.shape))
 
 
 def _choose(
     ratings: Floats,
+    tolerance: float,
     least: Floats,
     most: Floats,
     target: Floats,
     limit: Floats,
     loss_sensitive: Floats,
-    tolerance: Floats,
 ) -> tuple[Floats, Flags]:
-    known = ~np.isnan([least, most, target]).any(axis=0)
-    least, most = least[:, None], most[:, None]
-    inside = (ratings >= least) & (ratings <= most)
-    too_large = ratings > np.where(np.isnan(limit), np.inf, limit * (1 + _SAME))[:, None]
-    share = tolerance[:, None]
-    sticks_out = ~((ratings * (1 - share) >= least) & (ratings * (1 + share) <= most))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        away = np.abs(np.log(ratings) - np.log(np.where(target > 0, target, np.nan))[:, None])
-    # The logarithm of a ratio of flows is far below 1000, so these weights rank before distance.
-    order = np.where(inside & ~np.isnan(away), away + 1e3 * sticks_out + 1e6 * too_large, np.inf)
-    best = order.argmin(axis=1)
-    any_inside = np.isfinite(order[np.arange(best.size), best])
+    known = ~(np.isnan(least) | np.isnan(most) | np.isnan(target))
+    # Ratings rise, so those that meet a condition are a run of them, from one place to before another.
+    begin = np.searchsorted(ratings, least)
+    end = np.where(known & (target > 0), np.searchsorted(ratings, most, side="right"), 0)
+    taken = np.searchsorted(ratings, limit * (1 + _SAME), side="right")  # all where the limit is NaN
+    within = np.searchsorted(ratings * (1 - tolerance), least)
+    within_end = np.searchsorted(ratings * (1 + tolerance), most, side="right")
+    any_inside = end > begin
+    for preferred, preferred_end in ((begin, taken), (within, within_end)):
+        first, last = np.maximum(begin, preferred), np.minimum(end, preferred_end)
+        some = last > first
+        begin, end = np.where(some, first, begin), np.where(some, last, end)
+    best = _nearest(ratings, target, begin, np.maximum(end, begin + 1))
 
     below = np.searchsorted(ratings, target * (1 + _SAME), side="right") - 1
     above = np.searchsorted(ratings, target * (1 - _SAME), side="left")
     nearest = np.clip(np.where(loss_sensitive > 0, below, above), 0, ratings.size - 1)
-    rating = np.where(any_inside, ratings[best], np.where(known, ratings[nearest], np.nan))
+    rating = np.where(any_inside, best, np.where(known, ratings[nearest], np.nan))
     return rating, any_inside
+
+
+def _nearest(ratings: Floats, target: Floats, begin: Positions, end: Positions) -> Floats:
+    """Rating nearest to a target on a scale of ratios, from one place to before another; of two the less."""
+    place, last = np.searchsorted(ratings, target), np.minimum(end, ratings.size) - 1
+    below, above = (ratings[np.clip(side, np.minimum(begin, last), last)] for side in (place - 1, place))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        aim = np.log(np.where(target > 0, target, np.nan))
+        return np.where(aim - np.log(below) <= np.log(above) - aim, below, above)

@@ -17,8 +17,17 @@ from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
 from fleetaudit.hydraulics import bed, water
-from fleetaudit.hydraulics.arrays import Flags, Floats, Positions, distinct_rows, floats, once_per_row
+from fleetaudit.hydraulics.arrays import (
+    Flags,
+    Floats,
+    Positions,
+    distinct,
+    distinct_rows,
+    floats,
+    once_per_row,
+)
 from fleetaudit.hydraulics.grading import size_at
+from fleetaudit.hydraulics.kept import Kept
 
 Codes = NDArray[np.int8]
 
@@ -27,6 +36,7 @@ _NODE_K = 0.5  # between two such temperatures ln v is taken as a straight line;
 _NODES = round((water.WARMEST_K - water.COLDEST_K) / _NODE_K) + 1
 _ON_NODE = 1e-9  # of a step: nearer than this a temperature is the node's own
 _SLACK_K = 1e-6
+CEILING_RESTS_ON = 8  # numbers: room, temperature, depth, and five of the grains
 
 
 class Limit(IntEnum):
@@ -52,6 +62,10 @@ class Grain(Struct, frozen=True):
     density_kg_m3: Floats
     sphericity: Floats
     porosity: Floats
+
+    def at(self, places: Positions) -> Grain:
+        """Those at some places."""
+        return Grain(*(getattr(self, name)[places] for name in self.__struct_fields__))
 
     def columns(self, round_end: bool = False) -> list[Floats]:
         """All five as float arrays of one shape, in the order in which `bed` takes them.
@@ -107,54 +121,126 @@ class Velocities(NamedTuple):
         )
 
 
-def _once(function: Callable[..., Floats], *columns: Floats) -> Floats:
-    """Apply `function` to columns of any one shape, each distinct row worked out once."""
-    flat = once_per_row(function, *(np.ascontiguousarray(column).ravel() for column in columns))
-    return flat.reshape(columns[0].shape)
+class _Between(NamedTuple):
+    """Nodes below and above each temperature, and the share of the way from the one to the other."""
 
+    below: Positions
+    share: Floats
+    inside: Flags
 
-class _Media:
-    """Distinct media of a fleet, and their velocities at the temperature of every unit.
+    def at(self, places: Positions) -> _Between:
+        """Those at some places."""
+        return _Between(self.below[places], self.share[places], self.inside[places])
 
-    Temperatures seldom repeat exactly, media do. Each medium is worked out at fixed temperatures, the same
-    for every fleet, and ln v is a straight line between two of them; so units share work whatever their
-    temperatures are, and no unit's result depends on the units beside it.
-    """
-
-    def __init__(self, grain: list[Floats], practice: list[Floats]) -> None:
-        columns = [np.ascontiguousarray(column).ravel() for column in (*grain, *practice)]
-        first, self.kind = distinct_rows(columns)
-        distinct = [column[first] for column in columns]
-        self.grain, self.practice = distinct[: len(grain)], distinct[len(grain) :]
-
-    def velocity(
-        self, function: Callable[..., Floats], columns: list[Floats], temperature_k: Floats, kind: Positions
-    ) -> Floats:
-        """Read `function(*columns, temperature)` [m/s] off for units of these kinds at their temperatures."""
+    @classmethod
+    def of(cls, temperature_k: Floats) -> _Between:
+        """Those of some temperatures; `inside` is False where water is not liquid there, or nothing known."""
         coldest_k, warmest_k = water.COLDEST_K - _SLACK_K, water.WARMEST_K + _SLACK_K
         inside = (temperature_k >= coldest_k) & (temperature_k <= warmest_k)
         place = (np.where(inside, temperature_k, water.COLDEST_K) - water.COLDEST_K) / _NODE_K
         below = np.clip(np.floor(place + _ON_NODE), 0, _NODES - 1).astype(np.int64)
-        share = np.where(place - below > _ON_NODE, place - below, 0.0)
-        lower = kind * _NODES + below
-        upper = np.where(share > 0, lower + 1, lower)
+        return cls(below, np.where(place - below > _ON_NODE, place - below, 0.0), inside)
 
-        wanted = _sorted_distinct(lower, upper, columns[0].size * _NODES)
+
+class _Nodes:
+    """One velocity of several media at fixed temperatures, each worked out when it is first needed."""
+
+    def __init__(self, function: Callable[..., Floats], columns: list[Floats]) -> None:
+        self._function, self._columns = function, columns
+        self._log_v = np.empty(columns[0].size * _NODES)
+        self._known = np.zeros(columns[0].size * _NODES, dtype=np.bool_)
+
+    def at(self, kind: Positions, between: _Between) -> Floats:
+        """Velocity [m/s] of media of these kinds at their temperatures."""
+        lower = kind * _NODES + between.below
+        upper = np.where(between.share > 0, lower + 1, lower)
+        self._fill(lower, upper)
+        at_lower = self._log_v[lower]
+        log_v = at_lower + np.where(between.share > 0, between.share * (self._log_v[upper] - at_lower), 0.0)
+        return np.where(between.inside, np.exp(log_v), np.nan)
+
+    def _fill(self, lower: Positions, upper: Positions) -> None:
+        wanted = distinct(np.concatenate([some[~self._known[some]] for some in (lower, upper)]))
+        if not wanted.size:
+            return
         medium, node = np.divmod(wanted, _NODES)
         node_k = np.minimum(water.COLDEST_K + _NODE_K * node, water.WARMEST_K)
-        log_v = np.log(function(*(column[medium] for column in columns), node_k))
-        at_lower, at_upper = log_v[np.searchsorted(wanted, lower)], log_v[np.searchsorted(wanted, upper)]
-        log_v_at = at_lower + np.where(share > 0, share * (at_upper - at_lower), 0.0)
-        return np.where(inside, np.exp(log_v_at), np.nan)
+        self._log_v[wanted] = np.log(self._function(*(column[medium] for column in self._columns), node_k))
+        self._known[wanted] = True
 
 
-def _sorted_distinct(one: Positions, other: Positions, size: int) -> Positions:
-    """Distinct values of both, rising; all lie in range(size)."""
-    if size > 8 * one.size + 100_000:
-        return np.unique(np.concatenate([one, other]))
-    present = np.zeros(size, dtype=np.bool_)
-    present[one] = present[other] = True
-    return np.flatnonzero(present)
+class Media:
+    """Media and their wash, and what velocities they are washed with at any temperature.
+
+    Temperatures seldom repeat exactly, media do. Each medium is worked out at fixed temperatures, the same
+    for every fleet, and ln v is a straight line between two of them; so units share work whatever their
+    temperatures are, and no unit's result depends on the units beside it. What was worked out stays.
+    """
+
+    def __init__(self, grain: Grain, practice: Practice) -> None:
+        columns = grain.columns()
+        d10, uc, rho_s, psi, eps0 = columns
+        smooth = [d10, uc, rho_s, (1 + psi) / 2, eps0]
+        self._wash = practice
+        self._lift_least = _Nodes(_for_expansion, [*columns, practice.expansion_low])
+        self._lift = _Nodes(_for_expansion, [*columns, practice.expansion_target])
+        self._lift_most = _Nodes(_for_expansion, [*smooth, practice.expansion_high])
+        self._floor = _Nodes(bed.incipient_velocity_porous, columns)
+        self._carry_over = _Nodes(_carrying_over, columns)
+
+    def factor(self, kind: Positions, temperature_k: Floats) -> Floats:
+        """`temperature_factor` of media of these kinds; a kind is a place among the media."""
+        return self._factor(kind, temperature_k, _Between.of(temperature_k))
+
+    def _factor(self, kind: Positions, temperature_k: Floats, between: _Between) -> Floats:
+        stated_k = self._wash.rate_temperature_k[kind]
+        by_grain = self._lift.at(kind, between) / self._lift.at(kind, _Between.of(stated_k))
+        if not np.isnan(by_grain).any():
+            return by_grain
+        ratio = water.viscosity_pa_s(stated_k) / water.viscosity_pa_s(temperature_k)
+        return np.where(np.isnan(by_grain), ratio ** self._wash.temperature_exponent[kind], by_grain)
+
+    def window(self, kind: Positions, cold_k: Floats, warm_k: Floats) -> Velocities:
+        """`rate_window` of media of these kinds; a kind is a place among the media."""
+        wash = self._wash
+        in_cold, in_warm = _Between.of(cold_k), _Between.of(warm_k)
+        low = wash.rate_low_m_s[kind] * self._factor(kind, warm_k, in_warm)
+        high = wash.rate_high_m_s[kind] * self._factor(kind, cold_k, in_cold)
+        low_set_by, high_set_by = _known(low, Limit.RATE), _known(high, Limit.RATE)
+        for rate, side, set_by, lift, here in (
+            (wash.rate_low_m_s, low, low_set_by, self._lift_least, in_warm),
+            (wash.rate_high_m_s, high, high_set_by, self._lift_most, in_cold),
+        ):
+            without = np.flatnonzero(np.isnan(rate[kind]))
+            side[without] = lift.at(kind[without], here.at(without))
+            set_by[without] = _known(side[without], Limit.PHYSICS)
+
+        floor = self._floor.at(kind, in_warm)
+        binds = (floor > low) & ~wash.partial_ok[kind]
+        low_set_by[binds] = Limit.FLOOR
+        carry_over = self._carry_over.at(kind, in_cold)
+        cut = carry_over < high
+        high_set_by[cut] = Limit.CARRY_OVER
+        return Velocities(
+            np.where(binds, floor, low),
+            np.where(cut, carry_over, high),
+            floor,
+            carry_over,
+            low_set_by,
+            high_set_by,
+        )
+
+
+def _media(grain: Grain, practice: Practice, units: int) -> tuple[Media, Positions]:
+    """The distinct media of so many units, and which of them each has."""
+    columns = [
+        np.ascontiguousarray(np.broadcast_to(np.asarray(column, dtype=np.float64).ravel(), units))
+        for column in (*grain.columns(), *(getattr(practice, name) for name in practice.__struct_fields__))
+    ]
+    first, kind = distinct_rows(columns)
+    one = [column[first] for column in columns]
+    wash = dict(zip(practice.__struct_fields__, one[5:-1], strict=False))
+    return Media(Grain(*one[:5]), Practice(**wash, partial_ok=one[-1] > 0)), kind
 
 
 def _for_expansion(
@@ -196,28 +282,9 @@ def temperature_factor(grain: Grain, practice: Practice, temperature_k: ArrayLik
     >>> temperature_factor(carbon, wash, [278.15])
     array([0.892])
     """
-    t, t0, expansion, exponent, *columns = floats(
-        temperature_k,
-        practice.rate_temperature_k,
-        practice.expansion_target,
-        practice.temperature_exponent,
-        *grain.columns(),
-    )
-    media = _Media(columns, [expansion])
-    here, there = (
-        media.velocity(_for_expansion, [*media.grain, *media.practice], at.ravel(), media.kind)
-        for at in (t0, t)
-    )
-    return _factor(here, there, exponent.ravel(), t0.ravel(), t.ravel()).reshape(t.shape)
-
-
-def _factor(here: Floats, there: Floats, exponent: Floats, here_k: Floats, there_k: Floats) -> Floats:
-    """Ratio of velocities between two temperatures, by the grain where that is known, else by viscosity."""
-    by_grain = there / here
-    if not np.isnan(by_grain).any():
-        return by_grain
-    by_exponent = (water.viscosity_pa_s(here_k) / water.viscosity_pa_s(there_k)) ** exponent
-    return np.where(np.isnan(by_grain), by_exponent, by_grain)
+    kelvin, *_ = floats(temperature_k, *grain.columns())
+    media, kind = _media(grain, practice, kelvin.size)
+    return media.factor(kind, kelvin.ravel()).reshape(kelvin.shape)
 
 
 def rate_window(grain: Grain, practice: Practice, cold_k: ArrayLike, warm_k: ArrayLike) -> Velocities:
@@ -256,47 +323,9 @@ def rate_window(grain: Grain, practice: Practice, cold_k: ArrayLike, warm_k: Arr
     >>> window.low / gpm_ft2, window.high / gpm_ft2
     (array([9.34]), array([10.71]))
     """
-    cold, warm, rate_low, rate_high, t0, exponent, least, aim, most, *columns = floats(
-        cold_k,
-        warm_k,
-        practice.rate_low_m_s,
-        practice.rate_high_m_s,
-        practice.rate_temperature_k,
-        practice.temperature_exponent,
-        practice.expansion_low,
-        practice.expansion_target,
-        practice.expansion_high,
-        *grain.columns(),
-    )
-    media = _Media(columns, [least, aim, most])
-    lift_least, lift, lift_most = ([*media.grain, expansion] for expansion in media.practice)
-    lift_most[3] = (1 + lift_most[3]) / 2
-
-    here, in_warm, in_cold = (media.velocity(_for_expansion, lift, at, media.kind) for at in (t0, warm, cold))
-    low = rate_low * _factor(here, in_warm, exponent, t0, warm)
-    high = rate_high * _factor(here, in_cold, exponent, t0, cold)
-    low_set_by, high_set_by = _known(low, Limit.RATE), _known(high, Limit.RATE)
-    without = np.isnan(rate_low)
-    low[without] = media.velocity(_for_expansion, lift_least, warm[without], media.kind[without])
-    low_set_by[without] = _known(low[without], Limit.PHYSICS)
-    without = np.isnan(rate_high)
-    high[without] = media.velocity(_for_expansion, lift_most, cold[without], media.kind[without])
-    high_set_by[without] = _known(high[without], Limit.PHYSICS)
-
-    floor = media.velocity(bed.incipient_velocity_porous, media.grain, warm, media.kind)
-    binds = (floor > low) & ~np.broadcast_to(practice.partial_ok, cold.shape)
-    low_set_by[binds] = Limit.FLOOR
-    carry_over = media.velocity(_carrying_over, media.grain, cold, media.kind)
-    cut = carry_over < high
-    high_set_by[cut] = Limit.CARRY_OVER
-    return Velocities(
-        np.where(binds, floor, low),
-        np.where(cut, carry_over, high),
-        floor,
-        carry_over,
-        low_set_by,
-        high_set_by,
-    )
+    cold, warm, *_ = floats(cold_k, warm_k, *grain.columns())
+    media, kind = _media(grain, practice, cold.size)
+    return media.window(kind, cold, warm)
 
 
 def _known(side: Floats, limit: Limit) -> Codes:
@@ -304,7 +333,12 @@ def _known(side: Floats, limit: Limit) -> Codes:
 
 
 def freeboard_ceiling(
-    grain: Grain, depth_m: ArrayLike, room_m: ArrayLike, temperature_k: ArrayLike, round_end: bool
+    grain: Grain,
+    depth_m: ArrayLike,
+    room_m: ArrayLike,
+    temperature_k: ArrayLike,
+    round_end: bool,
+    kept: Kept | None = None,
 ) -> Floats:
     """Velocity at which the bed has risen by the room above it.
 
@@ -321,6 +355,8 @@ def freeboard_ceiling(
     round_end
         True for the hard ceiling (sphericity half-way to a sphere: above it both ends lose media), False for
         the cautious one (sphericity as stated: above it one end does).
+    kept
+        What was worked out before for beds of one medium, one number that rests on `CEILING_RESTS_ON`.
 
     Returns
     -------
@@ -351,7 +387,9 @@ def freeboard_ceiling(
         )
         return bed.velocity_filling_room(flat[0], depth, d10, uc, rho_s, psi, eps0, flat[1])
 
-    return _once(solve, room, temperature, *(column[:, i] for column in layers for i in range(count)))
+    columns = [room, temperature, *(column[:, i] for column in layers for i in range(count))]
+    kept = kept if kept is not None and count == 1 else Kept(0, len(columns), 1)
+    return kept.of(columns, lambda places: solve(*(column[places] for column in columns))[:, None])[:, 0]
 
 
 def expansion_at(velocity_m_s: ArrayLike, grain: Grain, temperature_k: ArrayLike) -> Floats:
@@ -381,7 +419,9 @@ def expansion_at(velocity_m_s: ArrayLike, grain: Grain, temperature_k: ArrayLike
     >>> expansion_at(20.45 / 3600, carbon, 283.15)
     array([0.30])
     """
-    return _once(bed.bed_expansion, *floats(velocity_m_s, *grain.columns(), temperature_k))
+    columns = floats(velocity_m_s, *grain.columns(), temperature_k)
+    flat = once_per_row(bed.bed_expansion, *(np.ascontiguousarray(column).ravel() for column in columns))
+    return flat.reshape(columns[0].shape)
 
 
 def target(low_m_s: ArrayLike, high_m_s: ArrayLike) -> Floats:

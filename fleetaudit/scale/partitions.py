@@ -78,15 +78,23 @@ def shortened(frame: Frame, catalogue: Catalogue, short: Short) -> tuple[Keys, r
     """Eight bytes of each id of a part, and its counts with those ids only that come again within it."""
     held = repeats.keys(frame, catalogue)
     keys = short(held)
-    again = np.isin(keys, held_twice([keys])).tolist()
-    times = Counter(key for key, doubtful in zip(held, again, strict=True) if doubtful)
+    every = np.sort(keys)
+    again = _neighbours(every)
+    doubtful = np.flatnonzero(np.isin(keys, again)).tolist() if len(again) else []
+    times = Counter(held[place] for place in doubtful)
     within = Counter({key: number for key, number in times.items() if number > 1})
-    return np.unique(keys), repeats.count(frame, catalogue, within)
+    return np.unique(every) if len(again) else every, repeats.count(frame, catalogue, within)
 
 
 def held_twice(keys: Sequence[Keys]) -> Keys:
     """Eight bytes that ids of two parts share, and so perhaps the ids."""
-    every = np.sort(np.concatenate(keys)) if keys else np.empty(0, dtype=np.uint64)
+    every = np.concatenate(keys) if keys else np.empty(0, dtype=np.uint64)
+    every.sort(kind="stable")  # each part is in order already
+    return _neighbours(every)
+
+
+def _neighbours(every: Keys) -> Keys:
+    """Those of some in order that come more than once."""
     return np.unique(every[1:][every[1:] == every[:-1]])
 
 

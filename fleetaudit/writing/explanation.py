@@ -12,9 +12,10 @@ from fleetaudit.auditing.verdict import Verdict
 from fleetaudit.catalogue.model import Figure
 from fleetaudit.checks.registry import BY_SLUG
 from fleetaudit.facts import site
+from fleetaudit.facts.media import GRAIN, PRACTICE
 from fleetaudit.facts.needed import needed
 from fleetaudit.facts.strata import strata
-from fleetaudit.facts.window import GRAIN, PRACTICE, flow_window, flows_in_water
+from fleetaudit.facts.window import flow_window, flows_in_water
 from fleetaudit.language import say
 from fleetaudit.ranking import yearly_cost
 from fleetaudit.schema import fleet

@@ -12,10 +12,11 @@ from fleetaudit.auditing.result import AuditResult
 from fleetaudit.facts import site
 from fleetaudit.facts.drain import line_loss, pressure_left
 from fleetaudit.facts.fact import given
+from fleetaudit.facts.media import grain, practice
 from fleetaudit.facts.needed import fit, limits
 from fleetaudit.facts.service import contact_time, loading_limit, service_flow
 from fleetaudit.facts.strata import Strata, strata
-from fleetaudit.facts.window import Clash, expansion_at, flow_window, grain, practice
+from fleetaudit.facts.window import Clash, expansion_at, flow_window
 from fleetaudit.hydraulics import water, window
 from fleetaudit.hydraulics.window import Limit
 from fleetaudit.language import say

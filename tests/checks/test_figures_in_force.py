@@ -17,7 +17,7 @@ from fleetaudit.catalogue.model import Catalogue
 from fleetaudit.catalogue.overrides import OverrideRow, apply
 from fleetaudit.catalogue.shipped import load
 from fleetaudit.checks.check import Tier
-from fleetaudit.facts.window import grain, practice
+from fleetaudit.facts.media import grain, practice
 from fleetaudit.hydraulics.window import Limit, rate_window
 from fleetaudit.schema import fleet
 from tests.frames import frame_of

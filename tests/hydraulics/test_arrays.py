@@ -9,7 +9,7 @@ from fleetaudit.hydraulics import arrays, grading, water, window
 
 
 def test_rows_that_share_a_fingerprint_are_still_told_apart(monkeypatch):
-    monkeypatch.setattr(arrays, "_fingerprints", lambda columns: np.zeros(columns[0].size, dtype=np.uint64))
+    monkeypatch.setattr(arrays, "fingerprints", lambda columns: np.zeros(columns[0].size, dtype=np.uint64))
     column = np.array([1.0, 2.0, np.nan, 1.0])
     found = arrays.once_per_row(lambda x: x * 10, column)
     np.testing.assert_array_equal(found, [10.0, 20.0, np.nan, 10.0])

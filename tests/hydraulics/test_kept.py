@@ -32,7 +32,7 @@ class Doubling:
 )
 def test_answers_are_worked_out_once_as_long_as_there_is_room(most: int, asked: list[list[int]]) -> None:
     """Numbers in 1 2 3, then 3 1 4, then 4: with room for all of them, for one lot of them, for none."""
-    kept = Kept(most, 2)
+    kept = Kept(most, 1, 2)
     for numbers, times in zip(([1.0, 2.0, 3.0], [3.0, 1.0, 4.0], [4.0]), asked, strict=True):
         work_out = Doubling(numbers)
         found = kept.of([work_out.numbers], work_out)
@@ -41,14 +41,26 @@ def test_answers_are_worked_out_once_as_long_as_there_is_room(most: int, asked: 
 
 
 def test_rows_that_differ_in_one_number_have_answers_of_their_own() -> None:
-    kept, one = Kept(8, 1), np.array([1.0, 1.0, np.nan])
+    kept, one = Kept(8, 2, 1), np.array([1.0, 1.0, np.nan])
     other = np.array([5.0, 6.0, 5.0])
     for _ in range(2):
         found = kept.of([one, other], lambda places: (np.nan_to_num(one) * 10 + other)[places, None])
         np.testing.assert_array_equal(found[:, 0], [15.0, 16.0, 5.0])
 
 
+def test_many_are_kept_as_more_and_more_come() -> None:
+    kept, asked, every = Kept(5000, 1, 2), 0, set()
+    rng = np.random.default_rng(5)
+    for _ in range(40):
+        work_out = Doubling(rng.integers(0, 3000, 400).tolist())
+        found = kept.of([work_out.numbers], work_out)
+        np.testing.assert_array_equal(found, np.stack([2 * work_out.numbers, work_out.numbers], axis=1))
+        asked += sum(work_out.asked)
+        every |= set(work_out.numbers.tolist())
+    assert asked == len(every) > 2900
+
+
 def test_what_is_given_out_is_a_copy() -> None:
-    kept, numbers = Kept(4, 1), np.array([1.0])
+    kept, numbers = Kept(4, 1, 1), np.array([1.0])
     kept.of([numbers], lambda places: np.full((len(places), 1), 7.0))[:] = 0.0
     assert kept.of([numbers], lambda places: np.full((len(places), 1), 8.0))[0, 0] == 7.0

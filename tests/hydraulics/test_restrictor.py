@@ -110,7 +110,7 @@ def test_an_unknown_window_has_no_rating(place):
     assert np.isnan(rating) and not inside
 
 
-def test_many_units_are_chosen_in_pieces_that_join_up():
+def test_many_units_are_chosen_as_each_alone():
     target = np.linspace(4.0, 16.0, 120_001)
     choice = restrictor.choose(
         STOCK, target * 0.8, target * 1.25, target, np.nan, False, np.nan, True, tolerance=0.05

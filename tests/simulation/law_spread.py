@@ -14,7 +14,7 @@ import numpy as np
 
 from fleetaudit.catalogue.model import Catalogue, Medium
 from fleetaudit.catalogue.shipped import load
-from fleetaudit.facts.window import GRAIN
+from fleetaudit.facts.media import GRAIN
 from fleetaudit.hydraulics import bed, other_laws, water
 
 LAWS = ("Akgiray-Soyer", "Wen-Yu", "Dharmarajah-Cleasby", "Ergun form")
