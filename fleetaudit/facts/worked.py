@@ -15,7 +15,7 @@ class Worked:
     """What hangs on the catalogue alone, or on few numbers of a unit besides.
 
     Much of that comes again from part to part. It belongs to one catalogue and is passed along with the parts
-    (`scale.partitions.audited`); no result changes by it, in whatever order the parts come. With `keep` False
+    (`scale.partitions`); no result changes by it, in whatever order the parts come. With `keep` False
     nothing is kept that hangs on the numbers of units: a frame audited by itself goes through them once.
     """
 

@@ -21,6 +21,7 @@ from fleetaudit.errors import FleetAuditError
 from fleetaudit.facts.frame import Frame
 from fleetaudit.facts.repeats import FleetCounts
 from fleetaudit.facts.view import Fleetwide
+from fleetaudit.facts.worked import Worked
 from fleetaudit.language import ENGLISH, ISO, spoken
 from fleetaudit.reading.fleet import read_part
 from fleetaudit.reading.sheets import Found, Placed
@@ -153,10 +154,10 @@ def audit_file(task: Task, job: Job) -> Answer:
 
 
 def _audited(task: Task, job: Job) -> Totals:
-    totals = Totals()
+    totals, worked = Totals(), Worked(job.catalogue)
     with Writer(Path(job.folder), task.number, task.piece.name, job.system) as writer:
         for frame, remarks, _ in blocks(task, job):
-            result = audit(frame, job.catalogue, job.as_of, task.fleetwide, job.due_within_days)
+            result = audit(frame, job.catalogue, job.as_of, task.fleetwide, job.due_within_days, worked)
             part = counted(result, remarks, writer.add(result, remarks), task.piece.name)
             totals += part
         writer.count(totals)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from hashlib import blake2b
+from typing import TypeVar
 
 import numpy as np
 from msgspec import Struct, field
@@ -20,10 +21,12 @@ from fleetaudit.facts import repeats
 from fleetaudit.facts.frame import Frame
 from fleetaudit.facts.view import Fleetwide
 from fleetaudit.facts.worked import Worked
+from fleetaudit.scale.workers import answers
 
 Keys = NDArray[np.uint64]
 #: eight bytes of each text
 Short = Callable[[Sequence[str]], Keys]
+Found = TypeVar("Found")
 
 
 class Totals(Struct):
@@ -54,7 +57,9 @@ def parts_of(frame: Frame, units: int) -> Iterator[Frame]:
         yield frame.part(first, min(first + units, frame.units))
 
 
-def fleetwide(parts: Iterable[Frame], catalogue: Catalogue, short: Short = here) -> Fleetwide:
+def fleetwide(
+    parts: Iterable[Frame], catalogue: Catalogue, short: Short = here, *, workers: int = 1
+) -> Fleetwide:
     """What only the whole fleet tells, from its parts.
 
     Of an id, eight bytes are kept. Where two parts hold the same eight, `parts` is gone through a second time
@@ -62,16 +67,21 @@ def fleetwide(parts: Iterable[Frame], catalogue: Catalogue, short: Short = here)
     """
     _must_start_anew(parts)
     total, keys = repeats.FleetCounts(), []
-    for frame in parts:
-        mine, part = shortened(frame, catalogue, short)
+    for mine, part in _each(parts, lambda frame: shortened(frame, catalogue, short), workers):
         keys.append(mine)
         total += part
     again = held_twice(keys)
     if len(again):
-        total.repeats = Counter()
-        for frame in parts:
-            total.repeats += counted_again(frame, catalogue, again, short)
+        counted = _each(parts, lambda frame: counted_again(frame, catalogue, again, short), workers)
+        total.repeats = sum(counted, start=Counter())
     return repeats.report(total)
+
+
+def _each(parts: Iterable[Frame], work: Callable[[Frame], Found], workers: int) -> Iterator[Found]:
+    """What some work finds in each part, in order."""
+    if isinstance(parts, Sequence):
+        return answers(lambda number: work(parts[number]), len(parts), workers)
+    return map(work, parts)
 
 
 def shortened(frame: Frame, catalogue: Catalogue, short: Short) -> tuple[Keys, repeats.FleetCounts]:
@@ -128,10 +138,27 @@ def totals(results: Iterable[AuditResult]) -> Totals:
 
 
 def audit_parts(
-    parts: Iterable[Frame], catalogue: Catalogue, as_of: date, due_within_days: float | None = None
+    parts: Iterable[Frame],
+    catalogue: Catalogue,
+    as_of: date,
+    due_within_days: float | None = None,
+    *,
+    workers: int = 1,
+    each: Callable[[AuditResult], object] = lambda _: None,
 ) -> Totals:
-    """Counts of a whole fleet that is given in parts."""
-    return totals(audited(parts, catalogue, as_of, fleetwide(parts, catalogue), due_within_days))
+    """Counts of a whole fleet that is given in parts.
+
+    A sequence of parts may be shared out among several workers (`workers.answers`); each of them then asks
+    for its parts by number and holds one at a time. `each` is called with every result where it was made.
+    """
+    whole, worked = fleetwide(parts, catalogue, workers=workers), Worked(catalogue)
+
+    def counted(frame: Frame) -> Totals:
+        result = audit(frame, catalogue, as_of, whole, due_within_days, worked)
+        each(result)
+        return totals([result])
+
+    return sum(_each(parts, counted, workers), start=Totals())
 
 
 def _must_start_anew(parts: Iterable[Frame]) -> None:
