@@ -1,12 +1,13 @@
 """Memory of arrays that are gone is given back where the allocator would keep it."""
 
 import ctypes
+import gc
 import subprocess
 import sys
 
 import pytest
 
-from fleetaudit.memory import give_back
+from fleetaudit.memory import SELDOM, give_back, seldom_searched
 
 #: arrays small enough to be kept by the allocator once they are gone, under one that stays
 MEASURED = """
@@ -44,3 +45,12 @@ def test_other_systems_are_left_to_themselves(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(sys, "platform", "win32")
     give_back()
     assert asked == []
+
+
+def test_garbage_is_looked_for_as_before_once_the_work_is_done_or_failed() -> None:
+    before = gc.get_threshold()
+    assert before != SELDOM
+    with pytest.raises(ValueError, match="no work"), seldom_searched():
+        assert gc.get_threshold() == SELDOM
+        raise ValueError("no work")
+    assert gc.get_threshold() == before

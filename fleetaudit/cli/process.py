@@ -9,6 +9,8 @@ import threading
 from contextlib import suppress
 from typing import NoReturn
 
+from fleetaudit.memory import SELDOM
+
 
 class Code(int):
     """Code to leave with; holds on to what was made, which a process that ends need not take apart."""
@@ -21,8 +23,7 @@ def run() -> NoReturn:
     # Nothing here multiplies matrices, and starting a thread for each processor takes longer than a small
     # audit.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # Modules and records live until the end, so looking for rings of garbage among them finds nothing.
-    gc.set_threshold(1_000_000, 20, 100)
+    gc.set_threshold(*SELDOM)
     from fleetaudit.cli.main import answer  # noqa: PLC0415 - all of it is loaded without those looks
 
     _leave(answer())

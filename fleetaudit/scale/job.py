@@ -23,6 +23,7 @@ from fleetaudit.facts.repeats import FleetCounts
 from fleetaudit.facts.view import Fleetwide
 from fleetaudit.facts.worked import Worked
 from fleetaudit.language import ENGLISH, ISO, spoken
+from fleetaudit.memory import seldom_searched
 from fleetaudit.reading.fleet import read_part
 from fleetaudit.reading.sheets import Found, Placed
 from fleetaudit.reading.whole import Part, Whole
@@ -114,7 +115,7 @@ def blocks(task: Task, job: Job) -> Iterator[tuple[Frame, list[Remark], Whole]]:
 
 def survey(task: Task, job: Job) -> Answer:
     """What a file tells of the whole, as a `Told`."""
-    with spoken(job.language, job.dates):
+    with seldom_searched(), spoken(job.language, job.dates):
         try:
             return Answer(_told(task, job))
         except FleetAuditError as trouble:
@@ -146,7 +147,7 @@ def count_again(task: Task, job: Job) -> Answer:
 
 def audit_file(task: Task, job: Job) -> Answer:
     """Audit a file, write its results and give its totals; a worker speaks the job's language."""
-    with spoken(job.language, job.dates):
+    with seldom_searched(), spoken(job.language, job.dates):
         try:
             return Answer(_audited(task, job))
         except FleetAuditError as trouble:
