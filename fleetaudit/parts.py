@@ -94,6 +94,7 @@ def parts(result: AuditResult) -> list[Part]:
     firm, known_housings = _firm(result, *wrong, "housing-too-small"), len(housing_limits(view))
     asks = np.flatnonzero(change | unknown | house | outside | renew)
     lines: list[Part] = []
+    new = Beds(view)
     for row, *told in zip(
         asks.tolist(),
         *(values[asks].tolist() for values in (
@@ -118,7 +119,7 @@ def parts(result: AuditResult) -> list[Part]:
                 because = SMALL_HOUSING
                 lines.append(Part(row, PartKind.HOUSING, float(wanted), count, because, False, wanted))
         if due:
-            lines += beds(view).of(row, count)
+            lines += new.of(row, count)
     return lines
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import wraps
 from typing import Any, TypeVar
 
@@ -84,6 +84,11 @@ class View:
             self._memory[key] = make()
         found: Result = self._memory[key]
         return found
+
+    def keep_only(self, facts: Iterable[Callable[[View], object]]) -> None:
+        """Let go of every remembered answer but those of some facts; what is asked again is made again."""
+        kept = {getattr(fact, "__wrapped__", fact) for fact in facts}
+        self._memory = {key: found for key, found in self._memory.items() if key in kept}
 
 
 def remembered(function: Callable[[View], Result]) -> Callable[[View], Result]:

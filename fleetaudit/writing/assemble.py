@@ -12,11 +12,23 @@ from fleetaudit.crews import counts as set_ups
 from fleetaudit.crews.report import CrewReport
 from fleetaudit.crews.report import report as crew_report
 from fleetaudit.crews.rules import rules_of
+from fleetaudit.facts import site
+from fleetaudit.facts.due import (
+    due,
+    due_soon,
+    guards_health,
+    media_date,
+    only_topped_up,
+    top_up_unknown,
+)
 from fleetaudit.facts.frame import Flags
+from fleetaudit.facts.needed import limits, needed
+from fleetaudit.facts.strata import strata
+from fleetaudit.facts.window import flow_window
 from fleetaudit.language import say, several
 from fleetaudit.memory import give_back
 from fleetaudit.parts import parts
-from fleetaudit.ranking import Ranked, ranked, sensitivity
+from fleetaudit.ranking import Ranked, ranked, sensitivity, yearly_cost
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.schema.remark import Level, Remark
@@ -39,35 +51,50 @@ from fleetaudit.writing.unit_records import unit_records
 from fleetaudit.writing.wanted import Wanted
 from fleetaudit.writing.wording import Speaker
 
+#: facts that findings are told with
+IN_FINDINGS = (
+    site.area, site.diameter, site.drain_flow, site.room, site.season, site.usual_depth, site.vessels,
+    site.volume, flow_window, strata, limits,
+)  # fmt: skip
+#: facts that the report is made of; of a large fleet all others take as much memory as the report
+TOLD = (
+    *IN_FINDINGS, site.gravel, site.in_service, site.judged, site.measured_depth, site.mesh_stated,
+    site.rating, needed, due, due_soon, guards_health, media_date, only_topped_up, top_up_unknown,
+)  # fmt: skip
+
 
 def assemble(result: AuditResult, origin: Origin) -> Report:
-    """The report of one audited sheet."""
+    """The report of one audited sheet; facts are let go of when they are told, the findings come last."""
+    result.view.keep_only(TOLD)
+    give_back()
     chosen = _chosen(result, origin)
-    report = _told(result, origin, chosen)
-    give_back()  # order and words of a large fleet take as much as what comes now
-    if not chosen.all():
-        _recount(report)
-    if origin.places:
-        report.units = [_placed(unit, origin.places.get(unit.index)) for unit in report.units]
+    order, speaker = replace(ranked(result), costs=()), Speaker(result, origin.system)
+    report = _told(result, origin, speaker, order, chosen)
     for unit in report.units if origin.route_days else ():
         if unit.unit_id in origin.route_days:
             number, crew = origin.route_days[unit.unit_id]
             report.route_days[unit.index] = day(number), crew
     codes = crew_codes(report) if origin.hide_crew_names else {}
     _ordered(report, result, origin, chosen, codes)
+    result.view.keep_only(IN_FINDINGS)
+    give_back()
+    report.findings = _findings(result, speaker, order, chosen)
+    report.cost_by_tier = _cost_by_tier(report.findings)
+    report.accepted = [
+        one for one in acceptance_words.records(result, speaker, origin.accepted) if chosen[one.finding.unit]
+    ]
+    if not chosen.all():
+        _recount(report)
     if origin.hide_crew_names:
         hide_crews(report, codes)
     report.banner = banner(result, origin, report)
     return report
 
 
-def _told(result: AuditResult, origin: Origin, chosen: Flags) -> Report:
-    """Units, findings and all that is said about them."""
-    order = ranked(result)
-    speaker = Speaker(result, origin.system)
-    counts = count(result)
-    by_verdict, by_check, by_tier = counts.tables()
-    findings = _findings(result, speaker, order, chosen)
+def _told(result: AuditResult, origin: Origin, speaker: Speaker, order: Ranked, chosen: Flags) -> Report:
+    """Units, what could not be checked, and what is said of all of them together."""
+    by_verdict, by_check, by_tier = count(result).tables()
+    units = unit_records(result, order, chosen)
     return Report(
         version=origin.version,
         file=origin.file,
@@ -78,8 +105,7 @@ def _told(result: AuditResult, origin: Origin, chosen: Flags) -> Report:
         as_of=origin.as_of,
         system=origin.system,
         due_within_days=round(result.stamp.due_within_s / q.DAY_SECONDS),
-        units=unit_records(result, findings, chosen),
-        findings=findings,
+        units=[_placed(unit, origin.places.get(unit.index)) for unit in units] if origin.places else units,
         not_checked=not_checked(result, speaker, chosen, without_column=origin.every_not_checked),
         remarks=[*origin.remarks, *doubts(result, speaker), *assumed(result, speaker)],
         sources=sources(result, origin.system),
@@ -88,14 +114,8 @@ def _told(result: AuditResult, origin: Origin, chosen: Flags) -> Report:
         by_verdict=by_verdict,
         by_check=by_check,
         by_tier=by_tier,
-        cost_by_tier=_cost_by_tier(findings),
         sensitivity=sensitivity_words(sensitivity(result, order, chosen)),
         crews=_crews(result, origin),
-        accepted=[
-            one
-            for one in acceptance_words.records(result, speaker, origin.accepted)
-            if chosen[one.finding.unit]
-        ],
     )
 
 
@@ -109,8 +129,9 @@ def _findings(result: AuditResult, speaker: Speaker, order: Ranked, chosen: Flag
     """Records of the findings in report order, made check by check."""
     wanted = np.flatnonzero(chosen[order.unit])
     made: dict[int, FindingRecord] = {}
-    for number, (item, cost) in enumerate(zip(result.checks, order.costs, strict=True)):
+    for number, item in enumerate(result.checks):
         places = wanted[order.check[wanted] == number]
+        cost = yearly_cost(item, result.view) if len(places) else None
         made.update(zip(places.tolist(), speaker.findings(order.unit[places], item, cost), strict=True))
     return [made[place] for place in wanted.tolist()]
 

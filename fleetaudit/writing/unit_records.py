@@ -19,23 +19,23 @@ from fleetaudit.facts.needed import needed
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import expansion, flow_window
 from fleetaudit.language import say
+from fleetaudit.ranking import Ranked
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
 from fleetaudit.units import from_si
 from fleetaudit.writing.alike import each_once, picked, records, shared
 from fleetaudit.writing.display import Display, dates
 from fleetaudit.writing.report import (
-    FindingRecord,
     Span,
     UnitRecord,
 )
 
 
-def unit_records(result: AuditResult, findings: list[FindingRecord], chosen: Flags) -> list[UnitRecord]:
-    """Records of the chosen units; each field is worked out for all units at once."""
+def unit_records(result: AuditResult, order: Ranked, chosen: Flags) -> list[UnitRecord]:
+    """Records of the chosen units, their findings in report order; each field is worked out at once."""
     slugs: dict[int, list[str]] = defaultdict(list)
-    for finding in findings:
-        slugs[finding.unit].append(finding.check)
+    for unit, check in zip(order.unit.tolist(), order.check.tolist(), strict=True):
+        slugs[unit].append(result.checks[check].check.slug)
     index = range(result.view.units)
     told = shared(tuple(slugs[unit]) if unit in slugs else () for unit in index)
     made = records(UnitRecord, index=index, findings=told, **unit_columns(result))
