@@ -88,7 +88,10 @@ class Cost(Struct, frozen=True):
 
 
 class Ranked(Struct, frozen=True):
-    """Findings in report order: unit and check positions, costs by check (None where nothing prices it)."""
+    """Findings in report order: unit and check positions, costs by check.
+
+    A cost is None where the check found nothing, or nothing prices it.
+    """
 
     unit: Codes
     check: Codes
@@ -109,8 +112,8 @@ def ranked(result: AuditResult, settings: Settings | None = None) -> Ranked:
 
     `settings` are the prices to work with, those in force where not given.
     """
-    costs = tuple(yearly_cost(item, result.view, settings) for item in result.checks)
     found = _found(result, np.ones(result.view.units, dtype=bool))
+    costs = _costs(result, found, settings)
     order = _order(result, found, _middle(found, costs))
     return Ranked(found.unit[order], found.check[order], costs)
 
@@ -130,6 +133,15 @@ def _found(result: AuditResult, chosen: Flags) -> _Found:
         np.concatenate(units),
         np.repeat(np.arange(len(units)), [len(places) for places in units]),
         np.concatenate([item.tier[places] for item, places in zip(result.checks, units, strict=True)]),
+    )
+
+
+def _costs(result: AuditResult, found: _Found, prices: Settings | None) -> tuple[Cost | None, ...]:
+    """Yearly costs by check, None where it found nothing."""
+    made = set(found.check.tolist())
+    return tuple(
+        yearly_cost(item, result.view, prices) if number in made else None
+        for number, item in enumerate(result.checks)
     )
 
 
@@ -176,7 +188,7 @@ def sensitivity(result: AuditResult, order: Ranked, chosen: Flags) -> tuple[Sens
 
 def _first(result: AuditResult, found: _Found, prices: Settings) -> list[tuple[int, int]]:
     """The findings that take the first places at some prices."""
-    mid = _middle(found, [yearly_cost(item, result.view, prices) for item in result.checks])
+    mid = _middle(found, _costs(result, found, prices))
     ahead = _ahead(found.tier, mid, FIRST_PLACES)
     near = _Found(found.unit[ahead], found.check[ahead], found.tier[ahead])
     first = _order(result, near, mid[ahead])[:FIRST_PLACES]

@@ -24,7 +24,7 @@ from fleetaudit.facts.due import (
 from fleetaudit.facts.frame import Flags
 from fleetaudit.facts.needed import limits, needed
 from fleetaudit.facts.strata import strata
-from fleetaudit.facts.window import flow_window
+from fleetaudit.facts.window import expansion, flow_window
 from fleetaudit.language import say, several
 from fleetaudit.memory import give_back
 from fleetaudit.parts import parts
@@ -54,12 +54,12 @@ from fleetaudit.writing.wording import Speaker
 #: facts that findings are told with
 IN_FINDINGS = (
     site.area, site.diameter, site.drain_flow, site.room, site.season, site.usual_depth, site.vessels,
-    site.volume, flow_window, strata, limits,
+    site.volume, flow_window, expansion, limits,
 )  # fmt: skip
 #: facts that the report is made of; of a large fleet all others take as much memory as the report
 TOLD = (
     *IN_FINDINGS, site.gravel, site.in_service, site.judged, site.measured_depth, site.mesh_stated,
-    site.rating, needed, due, due_soon, guards_health, media_date, only_topped_up, top_up_unknown,
+    site.rating, strata, needed, due, due_soon, guards_health, media_date, only_topped_up, top_up_unknown,
 )  # fmt: skip
 
 
@@ -129,10 +129,10 @@ def _findings(result: AuditResult, speaker: Speaker, order: Ranked, chosen: Flag
     """Records of the findings in report order, made check by check."""
     wanted = np.flatnonzero(chosen[order.unit])
     made: dict[int, FindingRecord] = {}
-    for number, item in enumerate(result.checks):
-        places = wanted[order.check[wanted] == number]
-        cost = yearly_cost(item, result.view) if len(places) else None
-        made.update(zip(places.tolist(), speaker.findings(order.unit[places], item, cost), strict=True))
+    for number in sorted(set(order.check[wanted].tolist())):
+        places, item = wanted[order.check[wanted] == number], result.checks[number]
+        told = speaker.findings(order.unit[places], item, yearly_cost(item, result.view))
+        made.update(zip(places.tolist(), told, strict=True))
     return [made[place] for place in wanted.tolist()]
 
 

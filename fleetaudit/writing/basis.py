@@ -34,7 +34,7 @@ def sources(result: AuditResult, system: str) -> list[SourceLine]:
     show, catalogue = Display(system), result.view.catalogue
     sought = result.view.purposes
     words_for = {purpose.key: purpose.words for purpose in catalogue.purposes}
-    pairs = zip(result.view.medium.tolist(), sought.codes.tolist(), strict=True)
+    pairs = set(zip(result.view.medium.tolist(), sought.codes.tolist(), strict=True))
     used = sorted({(code, sought.keys(catalogue, named)) for code, named in pairs if code >= 0})
     lines, told = [], set()
     for code, purposes in used:
