@@ -1,4 +1,4 @@
-"""Memory that is free again, given back to the system, and garbage that is not looked for in vain."""
+"""Memory that is free again, given back or kept for what comes next, and garbage not looked for in vain."""
 
 from __future__ import annotations
 
@@ -6,6 +6,11 @@ import gc
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
+
+#: options of the allocator by their numbers in its header; bytes from which, and up to which, it gives back
+_TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3
+_LARGEST_HELD, _MOST_HELD = 32 << 20, 512 << 20
 
 #: records are many and hold no rings, so that looking for garbage among them as often as usual finds nothing
 SELDOM = 1_000_000, 20, 100
@@ -28,10 +33,26 @@ def give_back() -> None:
     The allocator of the C library keeps such memory for the next arrays. What follows an audit is texts,
     which lie elsewhere, so the process would hold both.
     """
-    if sys.platform != "linux":
-        return
-    import ctypes  # noqa: PLC0415 - numpy has loaded it
-
-    trim = getattr(ctypes.CDLL(None), "malloc_trim", None)  # not in every C library
+    trim = _of_c("malloc_trim")
     if trim is not None:
         trim(0)
+
+
+def hold_on() -> None:
+    """Keep what arrays leave for those that follow, in a process that makes and drops many of the same size.
+
+    The allocator would else give each back to the system and have it made, and emptied, anew.
+    """
+    option = _of_c("mallopt")
+    if option is not None:
+        option(_MMAP_THRESHOLD, _LARGEST_HELD)
+        option(_TRIM_THRESHOLD, _MOST_HELD)
+
+
+def _of_c(name: str) -> Any:
+    """A function of the C library; None on other systems than Linux, and in libraries without it."""
+    if sys.platform != "linux":
+        return None
+    import ctypes  # noqa: PLC0415 - numpy has loaded it
+
+    return getattr(ctypes.CDLL(None), name, None)

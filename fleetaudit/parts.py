@@ -128,7 +128,7 @@ class Beds:
 
     def __init__(self, view: View) -> None:
         self._catalogue, self._layers, self._medium = view.catalogue, view.frame.layers, view.medium.tolist()
-        self._least_depth = view.figure("least_depth_m")[0]
+        self._least_depth = view.usual("least_depth_m")
         self._ground: list[float] = site.area(view).value.tolist()
         self._usual_depth: list[float] = site.usual_depth(view).value.tolist()
         self._topped_up: list[bool] = only_topped_up(view).tolist()

@@ -164,7 +164,7 @@ def _known(made: Frame, column: Column) -> None:
 def _answer(question: Question, result: AuditResult) -> Answer:
     view = result.view
     found, need = flow_window(view), needed(view)
-    low_rate, high_rate = (float(view.figure(key)[0][0]) for key in PRACTICE[:2])
+    low_rate, high_rate = (float(view.usual(key)[0]) for key in PRACTICE[:2])
     rate = float(np.sqrt(low_rate * high_rate))
     area = float(site.area(view).value[0])
     drain = site.drain_flow(view)

@@ -1,4 +1,4 @@
-"""Memory of arrays that are gone is given back where the allocator would keep it."""
+"""Memory of arrays that are gone is given back where the allocator would keep it, or kept where asked for."""
 
 import ctypes
 import gc
@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from fleetaudit.memory import SELDOM, give_back, seldom_searched
+from fleetaudit.memory import SELDOM, give_back, hold_on, seldom_searched
 
 #: arrays small enough to be kept by the allocator once they are gone, under one that stays
 MEASURED = """
@@ -39,11 +39,37 @@ def test_memory_goes_back_to_the_system() -> None:
     assert left <= kept
 
 
+#: arrays that the allocator takes straight from the system, and gives back one by one
+HELD = """
+import resource
+import numpy as np
+from fleetaudit.memory import hold_on
+
+def faults(times):
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_minflt
+    for _ in range(times):
+        arrays = [np.ones(1 << 20) for _ in range(4)]
+        del arrays
+    return resource.getrusage(resource.RUSAGE_SELF).ru_minflt - before
+
+hold_on()
+print(faults(1), faults(20))
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems are left to themselves")
+def test_memory_that_is_held_on_to_is_not_asked_for_again() -> None:
+    run = subprocess.run([sys.executable, "-c", HELD], capture_output=True, text=True, check=True)
+    first, later = map(int, run.stdout.split())
+    assert later < 2 * first
+
+
 def test_other_systems_are_left_to_themselves(monkeypatch: pytest.MonkeyPatch) -> None:
     asked = []
     monkeypatch.setattr(ctypes, "CDLL", asked.append)
     monkeypatch.setattr(sys, "platform", "win32")
     give_back()
+    hold_on()
     assert asked == []
 
 

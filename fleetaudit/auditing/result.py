@@ -65,15 +65,18 @@ class AuditResult(Struct, frozen=True):
 
         `state` NOT_CHECKED gives the checks that could not run instead.
         """
-        units = [np.flatnonzero(result.state == state) for result in self.checks]
-        unit = np.concatenate(units)
-        order = np.argsort(unit, kind="stable")
-        columns = {"unit": unit, "check": np.repeat(np.arange(len(units)), [len(places) for places in units])}
-        for name in ("reason", "tier", "confidence"):
-            columns[name] = np.concatenate(
-                [getattr(result, name)[places] for result, places in zip(self.checks, units, strict=True)]
-            )
-        return {name: values[order] for name, values in columns.items()}
+        units = [np.flatnonzero(result.state == int(state)) for result in self.checks]
+        number = np.bincount(np.concatenate(units), minlength=self.view.units)
+        ahead = np.cumsum(number) - number  # findings of the units before, and of the checks before
+        names = ("reason", "tier", "confidence")
+        columns = {name: np.empty(number.sum(), dtype=np.int64) for name in ("unit", "check", *names)}
+        for check, (result, mine) in enumerate(zip(self.checks, units, strict=True)):
+            place = ahead[mine]
+            ahead[mine] += 1
+            columns["unit"][place], columns["check"][place] = mine, check
+            for name in names:
+                columns[name][place] = getattr(result, name)[mine]
+        return columns
 
     def findings_table(self) -> pandas.DataFrame:
         """Data frame of findings and checks not run: row, check, state, reason, tier, confidence."""

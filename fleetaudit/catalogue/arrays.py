@@ -18,7 +18,12 @@ _NOTHING = (np.nan, np.nan, np.nan)
 
 def spread(catalogue: Catalogue, codes: Codes, key: str) -> Range:
     """Value, low and high [SI] of a figure for each unit, NaN where there is none."""
-    return _pick(_table([_ends(medium.figures.get(key)) for medium in catalogue.media]), codes)
+    return pick(table(catalogue, key), codes)
+
+
+def table(catalogue: Catalogue, key: str) -> Range:
+    """Value, low and high [SI] of a figure by the code of each medium, NaN last, for the code -1."""
+    return _table([_ends(medium.figures.get(key)) for medium in catalogue.media])
 
 
 class Sought(Struct, frozen=True):
@@ -49,7 +54,7 @@ def spread_for_purpose(catalogue: Catalogue, codes: Codes, sought: Sought, key: 
     ]
     width = len(sought.together) + 1
     where = np.where(codes >= 0, codes * width + np.where(sought.codes >= 0, sought.codes, width - 1), -1)
-    return _pick(_table(rows), where)
+    return pick(_table(rows), where)
 
 
 def flag(catalogue: Catalogue, codes: Codes, name: str) -> Flags:
@@ -69,10 +74,12 @@ def _ends(figure: Figure | None) -> tuple[float, float, float]:
     return _NOTHING if figure is None else (figure.value, figure.low, figure.high)
 
 
-def _table(rows: list[tuple[float, float, float]]) -> Floats:
-    return np.array([*rows, _NOTHING])
+def _table(rows: list[tuple[float, float, float]]) -> Range:
+    value, low, high = np.array([*rows, _NOTHING]).T
+    return value, low, high
 
 
-def _pick(table: Floats, codes: Codes) -> Range:
-    picked = table[codes]
-    return picked[..., 0], picked[..., 1], picked[..., 2]
+def pick(ends: Range, codes: Codes) -> Range:
+    """Value, low and high of each unit, from those by code."""
+    value, low, high = (np.ascontiguousarray(end)[codes] for end in ends)
+    return value, low, high

@@ -11,7 +11,7 @@ from msgspec import Struct, field
 from fleetaudit.facts.fact import Fact
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View
-from fleetaudit.schema.column import Column, Missing
+from fleetaudit.schema.column import Column
 from fleetaudit.schema.quantity import Quantity
 
 
@@ -116,14 +116,6 @@ class Check(Struct, frozen=True):
 def yes(view: View) -> Flags:
     """All units."""
     return np.ones(view.units, dtype=bool)
-
-
-def reasons(*missing: Codes) -> Codes:
-    """First reason of several, unit by unit."""
-    found = missing[0]
-    for other in missing[1:]:
-        found = np.where(found == Missing.KNOWN, other, found)
-    return found
 
 
 def tiers(base: Tier, raised: Flags) -> Codes:

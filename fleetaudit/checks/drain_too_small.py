@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from fleetaudit.checks.check import Check, Outcome, Tier, reasons
+from fleetaudit.checks.check import Check, Outcome, Tier
 from fleetaudit.facts.drain import drain_limit_unknown, drain_limits, wanted_together
-from fleetaudit.facts.fact import given
+from fleetaudit.facts.fact import first_reason, given
 from fleetaudit.facts.site import judged
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
@@ -22,7 +22,7 @@ def run(unit: View) -> Outcome:
     return Outcome(
         applies=judged(unit),
         uses=(bore, flow),
-        missing=reasons(bore.missing, flow.missing, unlisted),
+        missing=first_reason(bore.missing, flow.missing, unlisted),
         found=over,
         numbers={"bore": bore, "flow": flow, "most": first},
         tier=np.where(far, int(Tier.PLAN), int(Tier.NOTE)),

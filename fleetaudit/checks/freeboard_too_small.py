@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from fleetaudit.checks.check import Check, Outcome, Tier, reasons
+from fleetaudit.checks.check import Check, Outcome, Tier
+from fleetaudit.facts.fact import first_reason
 from fleetaudit.facts.likelihood import freeboard_too_small, many_media
 from fleetaudit.facts.site import judged, room
 from fleetaudit.facts.view import View
@@ -23,7 +24,7 @@ def run(unit: View) -> Outcome:
     return Outcome(
         applies=judged(unit),
         uses=(window.low, space),
-        missing=reasons(window.low.missing, space.missing, untold),
+        missing=first_reason(window.low.missing, space.missing, untold),
         found=window.clash == Clash.FREEBOARD,
         numbers={"space": space, "low": window.low_without_freeboard, "most": window.hard},
         probability=freeboard_too_small(unit),

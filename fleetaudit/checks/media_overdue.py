@@ -42,7 +42,7 @@ def run(unit: View) -> Outcome:
             "treated": treated(unit),
             "takes": treatable(unit),
             "left": unit.frame.number(fleet.DEPTH_LEFT),
-            "least": unit.figure("least_depth_m")[0],
+            "least": unit.usual("least_depth_m"),
             "topped": top_up_date(unit).value,
         },
         words={

@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from fleetaudit.checks.check import Check, Outcome, Tier, Words, reasons, tiers
+from fleetaudit.checks.check import Check, Outcome, Tier, Words, tiers
 from fleetaudit.facts.due import guards_health
-from fleetaudit.facts.fact import given
+from fleetaudit.facts.fact import first_reason, given
 from fleetaudit.facts.service import purpose, unfit
 from fleetaudit.facts.site import judged, medium, medium_missing, season
 from fleetaudit.facts.view import View
@@ -21,7 +21,7 @@ def run(unit: View) -> Outcome:
     and somebody has to look.
     """
     ph, water, sought = given(unit.frame, fleet.PH), season(unit), purpose(unit)
-    low, high, hottest = (unit.figure(key)[0] for key in ("ph_low", "ph_high", "temperature_max_k"))
+    low, high, hottest = (unit.usual(key) for key in ("ph_low", "ph_high", "temperature_max_k"))
     with np.errstate(invalid="ignore"):
         sour, alkaline = ph.known & (ph.value < low), ph.known & (ph.value > high)
         hot = ~water.assumed & (water.warm.value > hottest)
@@ -39,7 +39,7 @@ def run(unit: View) -> Outcome:
     return Outcome(
         applies=judged(unit) & ((reason > 0) | bounded | heats | listed),
         uses=(medium(unit), rests_on),
-        missing=reasons(reason, unread, unfelt, unsaid),
+        missing=first_reason(reason, unread, unfelt, unsaid),
         found=wrong,
         numbers={"ph": ph, "least": low, "most": high, "water": water.warm, "hottest": hottest},
         words={

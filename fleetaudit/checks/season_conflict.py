@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from fleetaudit.checks.check import Check, Outcome, Tier, reasons
-from fleetaudit.facts.fact import given
+from fleetaudit.checks.check import Check, Outcome, Tier
+from fleetaudit.facts.fact import first_reason, given
 from fleetaudit.facts.site import judged, season
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import Clash, compromise, flow_window
@@ -20,7 +20,7 @@ def run(unit: View) -> Outcome:
     spoiled = [
         np.where(np.isin(end, (Missing.BLANK, Missing.NO_COLUMN)), int(Missing.KNOWN), end) for end in ends
     ]
-    reason = reasons(window.low.missing, *spoiled, assumed, *ends)
+    reason = first_reason(window.low.missing, *spoiled, assumed, *ends)
     cost = compromise(unit)
     with np.errstate(invalid="ignore"):
         wide = window.ratio > 1 + unit.setting("restrictor_tolerance")

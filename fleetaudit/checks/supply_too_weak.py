@@ -2,8 +2,9 @@
 
 import numpy as np
 
-from fleetaudit.checks.check import Check, Outcome, Tier, Words, reasons
+from fleetaudit.checks.check import Check, Outcome, Tier, Words
 from fleetaudit.facts.drain import pressure_left, wanted
+from fleetaudit.facts.fact import first_reason
 from fleetaudit.facts.site import judged, supply
 from fleetaudit.facts.view import View
 from fleetaudit.schema import fleet
@@ -25,7 +26,7 @@ def run(unit: View) -> Outcome:
     return Outcome(
         applies=judged(unit),
         uses=(flow, source.where(low & ~weak, left)),
-        missing=reasons(flow.missing, np.where(told, int(Missing.KNOWN), source.missing)),
+        missing=first_reason(flow.missing, np.where(told, int(Missing.KNOWN), source.missing)),
         found=flow.known & (weak | low),
         numbers={"flow": flow, "supply": source, "left": left, "least": np.full(unit.units, least)},
         words={

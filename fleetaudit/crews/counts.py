@@ -228,7 +228,7 @@ def _whole(values: np.ndarray[tuple[int], np.dtype[np.float64]], scale: float) -
 
 
 def _wash(view: View) -> Codes:
-    rate, _, _ = view.figure("rate_low_m_s")
+    rate = view.usual("rate_low_m_s")
     return np.where(site.layered(view), LAYERED, _whole(rate, UM))
 
 

@@ -39,7 +39,10 @@ def _first(view: View, reasons: tuple[Missing, ...]) -> tuple[Flags, Codes]:
     for place, column in enumerate(fleet.COLUMNS):
         if not view.frame.has(column):
             continue
-        hit = np.isin(view.frame.why_missing(column), reasons)
+        missing = view.frame.why_missing(column)
+        if missing.max(initial=0) < min(reasons):
+            continue
+        hit = np.isin(missing, reasons)
         first[hit & ~found] = place
         found |= hit
     return found, first

@@ -57,6 +57,8 @@ def drain_limits(view: View) -> tuple[Floats, Floats]:
     Between two sizes both lie on a straight line of logarithms; beyond the ends they are those of the end.
     """
     bore = given(view.frame, fleet.DRAIN_BORE).value
+    if np.isnan(bore).all():
+        return bore, bore
     sizes = view.catalogue.drains
     nominal = np.array([row.nominal.value for row in sizes])
     slack = view.setting("vessel_match_tolerance")

@@ -98,16 +98,14 @@ def _by_kind(view: View, unit: Ranges, drawn: Callable[[Limits, Ranges], Floats]
 
 def _by_water(limits: Limits, unit: Ranges) -> Floats:
     """Least and most velocity [m/s] by expansion in each draw, and smallest and largest of either."""
-    cold, warm = limits.streams(unit)
-    sides = limits.least(warm), limits.most(cold)
+    sides = limits.least(limits.warm(unit)), limits.most(limits.cold(unit))
     ends = [end(side, axis=1)[:, None] for side in sides for end in (np.min, np.max)]
     return np.concatenate([*sides, *ends], axis=1)
 
 
 def _by_room(limits: Limits, unit: Ranges) -> Floats:
     """Most velocity [m/s] by the room above the bed in each draw."""
-    cold, _ = limits.streams(unit)
-    return limits.by_room(unit, cold)
+    return limits.by_room(unit, limits.cold(unit))
 
 
 class _OpenBeds(DrawnFlows):

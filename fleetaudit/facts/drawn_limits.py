@@ -63,11 +63,13 @@ class Limits(Struct, frozen=True):
     first: int
     second: int
 
-    def streams(self, unit: Ranges) -> tuple[Stream, Stream]:
-        """The coldest and the warmest water."""
-        cold = drawn_water(unit.cold_low, unit.cold_high)
-        warm = drawn_water(unit.warm_low, unit.warm_high)
-        return self._stream(cold, "cold"), self._stream(warm, "warm")
+    def cold(self, unit: Ranges) -> Stream:
+        """The coldest water."""
+        return self._stream(drawn_water(unit.cold_low, unit.cold_high), "cold")
+
+    def warm(self, unit: Ranges) -> Stream:
+        """The warmest water."""
+        return self._stream(drawn_water(unit.warm_low, unit.warm_high), "warm")
 
     def _stream(self, here: Water, name: str) -> Stream:
         beds, mu, rho = self.beds, here.viscosity(name), here.density[:, None]

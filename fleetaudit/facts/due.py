@@ -290,7 +290,7 @@ def _by_depth(view: View) -> Way | None:
         given(view.frame, fleet.DEPTH),
         _last_filled(view),
     )
-    least, _, _ = view.figure("least_depth_m")
+    least = view.usual("least_depth_m")
     known = left.known & view.flag("dissolves") & ~np.isnan(least)
     error = view.setting("depth_tolerance")
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -310,11 +310,13 @@ def _by_depth(view: View) -> Way | None:
 @remembered
 def top_up_unknown(view: View) -> Flags:
     """True where a dissolving bed is older than its top-up interval with no top-up or depth on record."""
-    every, _, _ = view.figure("top_up_s")
     loaded, left = media_date(view), given(view.frame, fleet.DEPTH_LEFT)
+    asked = view.flag("dissolves") & loaded.known & ~top_up_date(view).known & ~left.known
+    rows = np.flatnonzero(asked)
+    every = view.usual("top_up_s")[rows] / DAY_SECONDS
     with np.errstate(invalid="ignore"):
-        old = loaded.known & (view.as_of_day > later(loaded.value, every / DAY_SECONDS))
-    return np.asarray(view.flag("dissolves") & old & ~top_up_date(view).known & ~left.known)
+        asked[rows] = view.as_of_day > later(loaded.value[rows], every)
+    return asked
 
 
 def _by_top_up(view: View) -> Way | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,22 @@ Floats = NDArray[np.float64]
 #: whole numbers, in as few bytes as they are given in
 Codes = NDArray[np.signedinteger[Any]]
 Flags = NDArray[np.bool_]
+
+
+@lru_cache(maxsize=1)
+def _nothing(units: int) -> Floats:
+    """What stands for a column that is not there."""
+    blank = np.full(units, np.nan)
+    blank.setflags(write=False)
+    return blank
+
+
+@lru_cache(maxsize=3)
+def _every(code: int, units: int, kind: type[np.signedinteger[Any]]) -> Codes:
+    """One code for all units; asked for again and again, so the last few are kept."""
+    same = np.full(units, code, dtype=kind)
+    same.setflags(write=False)
+    return same
 
 
 class Layer(Struct, frozen=True):
@@ -66,7 +83,7 @@ class Frame(Struct):
     def number(self, column: Column) -> Floats:
         """Values of a numeric column [SI], NaN where unknown or absent."""
         found = self.numbers.get(column.key)
-        return np.full(self.units, np.nan) if found is None else found
+        return _nothing(self.units) if found is None else found
 
     def text(self, column: Column) -> Sequence[str]:
         """Texts of a column, "" where blank or absent."""
@@ -76,17 +93,17 @@ class Frame(Struct):
     def code(self, name: str) -> Codes:
         """Codes of a coded column, -1 where unknown or absent."""
         found = self.codes.get(name)
-        return np.full(self.units, -1, dtype=np.int64) if found is None else found
+        return _every(-1, self.units, np.int64) if found is None else found
 
     def why_missing(self, column: Column) -> Codes:
         """Missing code of each row."""
         found = self.missing.get(column.name)
-        return np.full(self.units, int(Missing.NO_COLUMN), dtype=np.int64) if found is None else found
+        return _every(int(Missing.NO_COLUMN), self.units, np.int8) if found is None else found
 
     def origins(self, column: Column) -> Codes:
         """Origin code of each row."""
         found = self.origin.get(column.name)
-        return np.full(self.units, int(Origin.ABSENT), dtype=np.int64) if found is None else found
+        return _every(int(Origin.ABSENT), self.units, np.int8) if found is None else found
 
     def part(self, first: int, last: int) -> Frame:
         """Rows first to last - 1 as a frame of their own."""

@@ -203,6 +203,5 @@ def freeboard_too_small(view: View) -> Floats:
         for start in range(0, len(mine), DRAWN_AT_ONCE):
             part = mine[start : start + DRAWN_AT_ONCE]
             lot = ranges(view).take(part)
-            cold, warm = bed.streams(lot)
-            answer[part] = (bed.by_room(lot, cold) < bed.least(warm)).mean(axis=1)
+            answer[part] = (bed.by_room(lot, bed.cold(lot)) < bed.least(bed.warm(lot))).mean(axis=1)
     return answer

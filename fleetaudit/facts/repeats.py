@@ -28,11 +28,13 @@ def unit_keys(units: Sequence[str], labels: Sequence[str]) -> list[str]:
     They are folded as one text, which takes a fraction of the time.
     """
     if any(labels):
-        keys = [f"{unit}\x00{label}" for unit, label in zip(units, labels, strict=True)]
+        text = "\n".join([f"{unit}\x00{label}" for unit, label in zip(units, labels, strict=True)])
     else:
-        keys = [unit + "\x00" for unit in units]
-    folded = "\n".join(keys).casefold().split("\n")
-    return folded if len(folded) == len(keys) else [key.casefold() for key in keys]
+        text = "\x00\n".join(units) + "\x00"
+    folded = text.casefold().split("\n")
+    if len(folded) == len(units):
+        return folded
+    return [f"{unit}\x00{label}".casefold() for unit, label in zip(units, labels, strict=True)]
 
 
 class FleetCounts(Struct):

@@ -161,7 +161,7 @@ def usual_depth(view: View) -> Fact:
     usual = [(fill.low, fill.high) if fill else (np.nan, np.nan) for fill in fills]
     low_m3, high_m3 = _vessel_figures(view, usual)
     ground = area(view).value
-    least, _, _ = view.figure("least_depth_m")
+    least = view.usual("least_depth_m")
     mid, high = (low_m3 + high_m3) / 2 / ground, high_m3 / ground
     mid = np.where(np.isnan(mid), least, mid)
     low = np.fmin(least, low_m3 / ground)
@@ -229,7 +229,7 @@ def derived_room(view: View) -> Fact:
     Vessel height less the usual fill, or the medium's share of depth.
     """
     below, fill = gravel(view), depth(view)
-    share, _, _ = view.figure("freeboard_fraction")
+    share = view.usual("freeboard_fraction")
 
     def space(bed: Floats, under: Floats) -> Floats:
         geometric = _freeboard(view, bed, under)

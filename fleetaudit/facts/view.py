@@ -72,7 +72,14 @@ class View:
 
     def figure(self, key: str) -> tuple[Floats, Floats, Floats]:
         """Value, low and high of a figure of each unit's medium [SI], NaN where there is none."""
-        return self.remember(("figure", key), lambda: arrays.spread(self.catalogue, self.medium, key))
+        return self.remember(("figure", key), lambda: arrays.pick(self._by_code(key), self.medium))
+
+    def usual(self, key: str) -> Floats:
+        """The value alone of a figure of each unit's medium [SI]."""
+        return self.remember(("usual", key), lambda: self._by_code(key)[0][self.medium])
+
+    def _by_code(self, key: str) -> tuple[Floats, Floats, Floats]:
+        return self.worked.remember(("figure", key), lambda: arrays.table(self.catalogue, key))
 
     def flag(self, name: str) -> Flags:
         """A yes-or-no property of each unit's medium; False where the medium is unknown."""

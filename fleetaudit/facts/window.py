@@ -136,8 +136,8 @@ def _alike(view: View) -> _Alike:
 @remembered
 def _rate_is_own(view: View) -> Flags:
     """True where the rate is that of the bed as named (no grain data of its own), not of its layers."""
-    size, _, _ = view.figure("d10_m")
-    rate, _, _ = view.figure("rate_low_m_s")
+    size = view.usual("d10_m")
+    rate = view.usual("rate_low_m_s")
     return np.isnan(size) & ~np.isnan(rate)
 
 
@@ -193,7 +193,7 @@ def flow_window(view: View) -> FlowWindow:
     empty = clash != Clash.NONE
     gentle = empty & view.flag("loss_sensitive")
     target = np.where(gentle, high, np.sqrt(now.low * high))
-    rate, _, _ = view.figure("rate_low_m_s")
+    rate = view.usual("rate_low_m_s")
     parents = (_window_medium(view), ground, water.cold, water.warm)
     low_fact = _flow(view, now.low, coldest.low, warmest.low, parents)
     high_fact = _flow(view, high, np.minimum(warmest.high, hard), np.minimum(coldest.high, hard), parents)

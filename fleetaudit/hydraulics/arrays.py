@@ -84,12 +84,13 @@ def _first_alike(numbers: Bits) -> Positions:
 
 def distinct_rows(columns: Sequence[Floats | Positions | Flags]) -> tuple[Positions, Positions]:
     """Position of the first row of each kind, and for every row the kind; columns are one-dimensional."""
-    return distinct_bits([bits_of(column) for column in columns])
+    held = [bits_of(column) for column in columns]
+    return distinct_bits(held, fingerprints(held))
 
 
-def distinct_bits(held: Sequence[Bits]) -> tuple[Positions, Positions]:
-    """`distinct_rows` of columns as `bits_of` gives them."""
-    alike = _first_alike(fingerprints(held))
+def distinct_bits(held: Sequence[Bits], prints: Bits) -> tuple[Positions, Positions]:
+    """`distinct_rows` of columns as `bits_of` gives them, with the `fingerprints` of the rows."""
+    alike = _first_alike(prints)
     everyone = np.arange(alike.size)
     if not all(np.array_equal(bits[alike], bits) for bits in held):
         return everyone, everyone  # two kinds share a fingerprint: take every row for itself

@@ -32,9 +32,8 @@ class _Inverse:
 
     def __call__(self, log_group: Floats) -> Floats:
         """Reynolds number; the end of the table beyond it, NaN for NaN."""
-        place = (log_group - self.first) / self.step
-        place = np.minimum(np.maximum(place, 0.0), _STEPS - 1.0)
-        below = np.nan_to_num(place).astype(np.int64)
+        place = np.clip((log_group - self.first) / self.step, 0.0, _STEPS - 1.0)
+        below = np.fmax(place, 0.0).astype(np.int64)  # NaN takes any, and stays what it is
         return np.asarray(np.exp(self.table[below] + (place - below) * self.rise[below]))
 
 

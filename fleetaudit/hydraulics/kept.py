@@ -9,7 +9,7 @@ import numpy as np
 from fleetaudit.hydraulics.arrays import Bits, Floats, Positions, bits_of, distinct_bits, fingerprints
 
 _SLOTS_EACH = 4  # slots for each answer, so that few share one
-_AT_FIRST = 256
+_AT_FIRST, _GROWTH = 256, 3  # rows there is room for, and how many times as many where that is full
 
 
 class Kept:
@@ -37,10 +37,10 @@ class Kept:
         bits = (rows * _SLOTS_EACH + 1).bit_length()
         self._shift = np.uint64(64 - bits)
         self._place = np.full(1 << bits, -1, dtype=np.int32)
-        self._put([*self._keys[: self._used].T], np.arange(self._used))
+        self._put(fingerprints([*self._keys[: self._used].T]), np.arange(self._used))
 
-    def _slots(self, held: Sequence[Bits]) -> Positions:
-        return (fingerprints(held) >> self._shift).astype(np.int64)
+    def _slots(self, prints: Bits) -> Positions:
+        return (prints >> self._shift).astype(np.int64)
 
     def of(self, columns: Sequence[Floats], work_out: Callable[[Positions], Floats]) -> Floats:
         """Answers to rows of columns; `work_out` gives those of some places, of shape (places, width).
@@ -48,22 +48,25 @@ class Kept:
         It is asked for one row of each kind that is not kept.
         """
         held = [bits_of(column) for column in columns]
-        place = self._places(held)
+        prints = fingerprints(held)
+        place = self._places(held, prints)
         new = np.flatnonzero(place < 0)
-        first, kind = distinct_bits([bits[new] for bits in held])
+        first, kind = distinct_bits([bits[new] for bits in held], prints[new])
         if self._used + len(first) > self._most:
             self._place[:], self._used = -1, 0
             new = np.arange(len(place))
-            first, kind = distinct_bits(held)
+            first, kind = distinct_bits(held, prints)
             if len(first) > self._most:
                 return np.asarray(work_out(first)[kind])
         if len(first):
-            place[new] = self._keep([bits[new[first]] for bits in held], work_out(new[first]))[kind]
+            one = new[first]
+            keys = np.stack([bits[one] for bits in held], axis=1)
+            place[new] = self._keep(keys, prints[one], work_out(one))[kind]
         return np.asarray(self._answers[place])
 
-    def _places(self, held: Sequence[Bits]) -> Positions:
+    def _places(self, held: Sequence[Bits], prints: Bits) -> Positions:
         """Place of the answer to each row, -1 where it is not kept."""
-        slot = self._slots(held)
+        slot = self._slots(prints)
         place = np.full(len(slot), -1)
         rest = np.arange(len(slot))
         while rest.size:
@@ -76,9 +79,9 @@ class Kept:
             rest, slot = rest[~mine], self._next(slot[~mine])
         return place
 
-    def _put(self, held: Sequence[Bits], places: Positions) -> None:
+    def _put(self, prints: Bits, places: Positions) -> None:
         """Put places of rows that are not kept yet into slots of theirs."""
-        slot = self._slots(held)
+        slot = self._slots(prints)
         while places.size:
             free = self._place[slot] < 0
             self._place[slot[free]] = places[free]
@@ -88,13 +91,13 @@ class Kept:
     def _next(self, slot: Positions) -> Positions:
         return (slot + 1) % len(self._place)
 
-    def _keep(self, held: Sequence[Bits], answers: Floats) -> Positions:
+    def _keep(self, keys: Bits, prints: Bits, answers: Floats) -> Positions:
         """Keep the answers to some rows; the place of each."""
         fresh = np.arange(self._used, self._used + len(answers))
         if self._used + len(fresh) > len(self._keys):
-            self._make_room(min(self._most, 2 * (self._used + len(fresh))))
+            self._make_room(min(self._most, _GROWTH * (self._used + len(fresh))))
         self._used += len(fresh)
         self._answers[fresh] = answers
-        self._keys[fresh] = np.stack(held, axis=1)
-        self._put(held, fresh)
+        self._keys[fresh] = keys
+        self._put(prints, fresh)
         return fresh

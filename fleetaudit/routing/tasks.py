@@ -100,7 +100,7 @@ class _Maker:
         self.gravel = {part.unit: part.size * part.count for part in wanted if part.kind is PartKind.GRAVEL}
         self.new_beds = beds(view)
         self.gravel_density = density(self.catalogue, self.catalogue.codes.get(GRAVEL, -1))
-        self.density = view.figure("bulk_density_kg_m3")[0]
+        self.density = view.usual("bulk_density_kg_m3")
         self.day, self.volume, self.vessels = due(view).day, site.volume(view), site.vessels(view)
         self.names, self.later = view.frame.text(fleet.UNIT_ID), due_later(result)
         self.no_load: dict[int, str] = {}

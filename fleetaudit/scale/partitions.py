@@ -133,8 +133,12 @@ def totals(results: Iterable[AuditResult]) -> Totals:
     """Counts of all results, one after the other."""
     found = Totals()
     for result in results:
-        found += Totals(summary.count(result), set_ups.count(result))
+        found += _counted(result)
     return found
+
+
+def _counted(result: AuditResult) -> Totals:
+    return Totals(summary.count(result), set_ups.count(result))
 
 
 def audit_parts(
@@ -156,7 +160,7 @@ def audit_parts(
     def counted(frame: Frame) -> Totals:
         result = audit(frame, catalogue, as_of, whole, due_within_days, worked)
         each(result)
-        return totals([result])
+        return _counted(result)
 
     return sum(_each(parts, counted, workers), start=Totals())
 

@@ -10,6 +10,7 @@ from contextlib import ExitStack
 from typing import BinaryIO, TypeVar
 
 from fleetaudit.aside import can_fork
+from fleetaudit.memory import hold_on
 
 Answer = TypeVar("Answer")
 
@@ -70,6 +71,7 @@ def _start(work: Callable[[int], Answer], mine: range, others: list[BinaryIO], s
 def _serve(work: Callable[[int], Answer], mine: range, entry: int) -> None:
     """In the worker: hand over the answers, and end without anything of the parent's being run."""
     try:
+        hold_on()
         with os.fdopen(entry, "wb") as given:
             for piece in mine:
                 given.write(pickle.dumps(work(piece)))

@@ -138,7 +138,7 @@ class Derivation:
             temperature = show.text(q.TEMPERATURE, at)
             return say("{rate} at {temperature}", rate=span, temperature=temperature) + assumed
 
-        figures = (view.figure(key)[0] for key in ("rate_low_m_s", "rate_high_m_s", "rate_temperature_k"))
+        figures = (view.usual(key) for key in ("rate_low_m_s", "rate_high_m_s", "rate_temperature_k"))
         return said_once(said, *self._listed(units, *figures))
 
     def waters(self, units: Codes) -> list[str]:

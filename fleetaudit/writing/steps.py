@@ -167,8 +167,8 @@ class Steps:
 
     def _sides(self) -> list[Step]:
         """Both ends by the medium, or by each layer that sets a rate."""
-        own = np.isnan(self.view.figure("d10_m")[0][self.unit]) and not np.isnan(
-            self.view.figure("rate_low_m_s")[0][self.unit]
+        own = np.isnan(self.view.usual("d10_m")[self.unit]) and not np.isnan(
+            self.view.usual("rate_low_m_s")[self.unit]
         )
         cut, places = self._strata()
         if own or len(places) == 1:
@@ -538,7 +538,7 @@ class Steps:
         )
         if np.isnan(cold[1]):
             return []
-        least, aim, most = (view.figure(f"expansion_{end}")[0][unit] for end in ("low", "target", "high"))
+        least, aim, most = (view.usual(f"expansion_{end}")[unit] for end in ("low", "target", "high"))
         grown = say(
             "{cold_low:.0%} to {cold_high:.0%} in the coldest, {warm_low:.0%} to {warm_high:.0%} in the "
             "warmest water",

@@ -111,8 +111,8 @@ def _part(first: int, units: int) -> Frame:
 
 def _state(made: Frame, column: Column, blank: np.ndarray) -> None:
     made.columns[column.name] = len(made.columns) + 1
-    made.missing[column.name] = np.where(blank, int(Missing.BLANK), int(Missing.KNOWN))
-    made.origin[column.name] = np.where(blank, int(Origin.ABSENT), int(Origin.TYPED))
+    made.missing[column.name] = np.where(blank, np.int8(Missing.BLANK), np.int8(Missing.KNOWN))
+    made.origin[column.name] = np.where(blank, np.int8(Origin.ABSENT), np.int8(Origin.TYPED))
 
 
 def _numbers(made: Frame, column: Column, values: np.ndarray, blank: np.ndarray) -> None:
