@@ -119,9 +119,9 @@ def _names_measures(found: Found, heading: Heading) -> bool:
     if heading.column is not fleet.UNIT_ID:
         return False
     cells = found.data.cells.distinct(heading.number, found.headings.last_row + 1)
-    words = [cell for cell in cells if isinstance(cell, str)]
-    measures = (units.find(plain(word)) for word in words)
-    return bool(words) and all(unit is not None and unit.si != "1" for unit in measures)
+    measures = (units.find(plain(cell)) for cell in cells if isinstance(cell, str))
+    measured = (unit is not None and unit.si != "1" for unit in measures)
+    return next(measured, False) and all(measured)
 
 
 def _several(book: Workbook, found: list[Found]) -> str:

@@ -97,7 +97,7 @@ Where things are
 `markup`           elements with their bytes, edits             `structure`   sheets, names, relations, tables
 `rows`, `pieces`   cells of a sheet as they are written         `texts`       shared and rich strings
 `values`, `cells`  what they hold, and all that a sheet holds   `place`       addresses and ranges
-`formats`          number formats
+`formats`          number formats                               `gathering`   a sheet's cells from its rows
 `book`             a workbook opened for reading                `other_kinds` binary, open-document, text
 `splice`, `job`    an annotation from start to end              `list_sheet`  the columns beside the list
 `sheetedit`        edits of one sheet part                      `widening`    filters and tables made wider

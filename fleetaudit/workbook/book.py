@@ -15,6 +15,7 @@ from fleetaudit.workbook.census import refuse_crowds
 from fleetaudit.workbook.container import Kind, read_bytes, sniff_bytes
 from fleetaudit.workbook.encryption import decrypted
 from fleetaudit.workbook.formats import NumberFormat, cell_formats
+from fleetaudit.workbook.gathering import Readings, read_rows
 from fleetaudit.workbook.markup import NotWellFormed, whole
 from fleetaudit.workbook.opened import Opened
 from fleetaudit.workbook.place import Range, parse_range, quoted
@@ -27,7 +28,7 @@ from fleetaudit.workbook.structure import (
     why_not_spliced,
 )
 from fleetaudit.workbook.texts import shared_strings
-from fleetaudit.workbook.values import Decoder, Readings, read_rows
+from fleetaudit.workbook.values import Decoder
 
 _TRUE = {"1", "true", "on"}
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from itertools import count
 from typing import NamedTuple
@@ -67,9 +67,9 @@ class Cells(Struct):
         """Values of a row counted from 1."""
         return [value_of(self.held[column[number - 1]]) for column in self.columns]
 
-    def distinct(self, column: int, first: int) -> list[Value]:
+    def distinct(self, column: int, first: int) -> Iterator[Value]:
         """Values of a column from a row on, each once."""
-        return [value_of(self.held[place]) for place in dict.fromkeys(self.columns[column - 1][first - 1 :])]
+        return (value_of(self.held[place]) for place in dict.fromkeys(self.columns[column - 1][first - 1 :]))
 
     def values(self) -> list[list[Value]]:
         """All values column by column."""
@@ -134,6 +134,13 @@ class Grid:
             self._flush()
             self._columns += [_blanks(self.rows) for _ in range(width - self.width)]
         self.add(row, [places.get(column, NOTHING) for column in range(1, self.width + 1)])
+
+    def add_any(self, row: int, places: Sequence[int]) -> None:
+        """Add a row of any length, which holds something."""
+        if len(places) < self.width or any(places[self.width :]):
+            self.put(row, {column: place for column, place in enumerate(places, 1) if place != NOTHING})
+        else:
+            self.add(row, places)
 
     def add(self, row: int, places: Sequence[int]) -> None:
         """Add a row of so many cells as there are columns, or more; one that was there keeps what it held."""

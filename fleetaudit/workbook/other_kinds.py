@@ -7,7 +7,7 @@ import io
 import re
 import struct
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import timedelta
 from itertools import zip_longest
 from pathlib import Path
@@ -20,7 +20,7 @@ from fleetaudit.errors import WorkbookError
 from fleetaudit.language import say
 from fleetaudit.workbook.archive import Limits, Package
 from fleetaudit.workbook.book import SheetData, SheetInfo, Workbook
-from fleetaudit.workbook.cells import Cells, Held, Special, Value
+from fleetaudit.workbook.cells import NOTHING, Cells, Grid, Held, Special, Value
 from fleetaudit.workbook.container import Kind
 from fleetaudit.workbook.markup import NotWellFormed, feed, make_parser, split_name, whole
 from fleetaudit.workbook.place import LAST_COLUMN, LAST_ROW, Range, address, quoted
@@ -51,21 +51,23 @@ class TextWorkbook(Workbook):
         self._text = decode(data)
 
     def _read_sheet(self, name: str) -> SheetData:
-        rows: list[list[Held]] = []
-        width = 0
+        grid, limits, width = Grid(), self.limits, 0
+        places_of = _Places(grid.hold).__getitem__
         try:
-            for fields in _records(self._text, delimiter(self._text)):
-                rows.append([field if field.strip() else None for field in fields])
+            for row, fields in enumerate(_records(self._text, delimiter(self._text)), 1):
                 width = max(width, len(fields))
-                if len(rows) > self.limits.rows or len(rows) * width > self.limits.cells:
+                if row > limits.rows or row * width > limits.cells:
                     raise WorkbookError(
                         say(
                             "{name} is longer than {rows:,} rows or {cells:,} cells. Split it.",
                             name=self.path.name,
-                            rows=self.limits.rows,
-                            cells=self.limits.cells,
+                            rows=limits.rows,
+                            cells=limits.cells,
                         )
                     )
+                places = list(map(places_of, fields))
+                if any(places):
+                    grid.add_any(row, places)
         except csv.Error as error:
             raise WorkbookError(
                 say(
@@ -74,7 +76,19 @@ class TextWorkbook(Workbook):
                     error=error,
                 )
             ) from error
-        return SheetData(name, rectangle(rows))
+        return SheetData(name, grid.cells())
+
+
+class _Places(dict[str, int]):
+    """Places of texts among all that cells hold, each held once; a blank one is nothing."""
+
+    def __init__(self, hold: Callable[[str], int]) -> None:
+        super().__init__()
+        self._hold = hold
+
+    def __missing__(self, text: str) -> int:
+        self[text] = place = self._hold(text) if text.strip() else NOTHING
+        return place
 
 
 def decode(data: bytes) -> str:

@@ -12,8 +12,6 @@ import re
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-from msgspec import Struct
-
 from fleetaudit.workbook.place import column_number
 from fleetaudit.workbook.rows import REST_OF_CELL, ROW_ATTRIBUTES, NotCanonical, attributes_of, is_hidden
 
@@ -28,22 +26,6 @@ _TO_ATTRIBUTES = -1
 _FROM_ATTRIBUTES = 1 << 16
 
 
-class Raw(Struct, frozen=True):
-    """A cell before its meaning is known; `is_plain` tells that markup and entities are undone."""
-
-    style: int
-    kind: bytes
-    has_formula: bool
-    value: bytes | None
-    inline: bytes | None
-    is_plain: bool = False
-
-    @property
-    def filled(self) -> bool:
-        """Tell whether the cell holds anything; one that is only styled does not."""
-        return bool(self.value) or self.has_formula or self.inline is not None
-
-
 class Pieces(dict[bytes, tuple[int, int]]):
     """What each piece leads on to, and the place of what the cell in it holds; of attributes, 1 for hidden.
 
@@ -51,7 +33,7 @@ class Pieces(dict[bytes, tuple[int, int]]):
     long are forgotten.
     """
 
-    def __init__(self, place: Callable[[Raw], int]) -> None:
+    def __init__(self, place: Callable[..., int]) -> None:
         super().__init__()
         self._place = place
         self._before: dict[bytes, tuple[int, int]] = {}
@@ -67,8 +49,8 @@ class Pieces(dict[bytes, tuple[int, int]]):
     def _understood(self, piece: bytes) -> tuple[int, int]:
         cell = _CELL.fullmatch(piece)
         if cell is not None:
-            *raw, letters = cell.groups()
-            return _column(letters), self._place(raw_cell(*raw))
+            *written, letters = cell.groups()
+            return _column(letters), self._place(*written)
         attributes = _ATTRIBUTES.fullmatch(piece)
         if attributes is not None:
             hidden = is_hidden(attributes_of(attributes[1]))
@@ -76,13 +58,6 @@ class Pieces(dict[bytes, tuple[int, int]]):
         if _OPENING.fullmatch(piece):
             return _TO_ATTRIBUTES, 0
         raise NotCanonical
-
-
-def raw_cell(
-    style: bytes | None, kind: bytes | None, formula: bytes | None, value: bytes | None, inline: bytes | None
-) -> Raw:
-    """A cell as the groups of its pattern tell it."""
-    return Raw(int(style or 0), kind or b"n", formula is not None, value, inline)
 
 
 def _column(letters: bytes | None) -> int:

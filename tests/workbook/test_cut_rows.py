@@ -14,9 +14,10 @@ from fleetaudit.errors import WorkbookError
 from fleetaudit.workbook import pieces
 from fleetaudit.workbook.archive import Limits
 from fleetaudit.workbook.formats import number_format
+from fleetaudit.workbook.gathering import Readings, read_rows
 from fleetaudit.workbook.place import column_letters
 from fleetaudit.workbook.rows import SheetPart
-from fleetaudit.workbook.values import Decoder, Readings, read_rows
+from fleetaudit.workbook.values import Decoder
 
 STRINGS = ["shared", "", '12"', " padded "]
 FORMATS = ["General", "yyyy-mm-dd", '0.0" gpm"', "0.0", "[h]:mm"]

@@ -24,10 +24,11 @@ from workbook_samples import (
 from fleetaudit.workbook.archive import Limits
 from fleetaudit.workbook.book import open_workbook
 from fleetaudit.workbook.formats import number_format
+from fleetaudit.workbook.gathering import Readings, read_rows
 from fleetaudit.workbook.markup import parse
 from fleetaudit.workbook.rows import SheetPart
 from fleetaudit.workbook.splice import Column, Look, Sheet, annotate
-from fleetaudit.workbook.values import Decoder, Readings, read_rows
+from fleetaudit.workbook.values import Decoder
 
 # openpyxl says that it uses a style of its own where a workbook has none.
 pytestmark = pytest.mark.filterwarnings("ignore:Workbook contains no default style:UserWarning")
