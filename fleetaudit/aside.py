@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import signal
 import sys
 import threading
 from collections.abc import Callable
@@ -42,6 +41,8 @@ class Aside:
         self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
     ) -> None:
         if self._child:
+            import signal  # noqa: PLC0415 - few children are given up
+
             os.kill(self._child, signal.SIGKILL)
             self._reap()
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from enum import StrEnum
-from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct
@@ -199,7 +198,7 @@ def beds(view: View) -> Beds:
     return Beds(view)
 
 
-class _Listed(NamedTuple):
+class _Listed(Struct, frozen=True):
     """Values of a fact, and which of them may be used, as plain lists."""
 
     value: list[float]

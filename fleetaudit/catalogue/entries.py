@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from msgspec.structs import replace
+
 from fleetaudit.catalogue.kinds import BY_NAME, ENDS, TRIPLES, FigureKind, dimension, factor, to_si
 from fleetaudit.catalogue.model import Figure, Source, Spread
 from fleetaudit.language import say
@@ -136,7 +138,7 @@ class Desk:
 
     def _end(self, kind: FigureKind, value: float, whole: Figure) -> Figure:
         low, high = self.spread(value, kind.spread, whole.trust)
-        return whole._replace(value=value, low=low, high=high)
+        return replace(whole, value=value, low=low, high=high)
 
 
 def read_spreads(table: Entry) -> dict[str, Spread]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from fleetaudit.catalogue.entries import nearest
 from fleetaudit.catalogue.kinds import BY_KEY, from_si
@@ -30,7 +31,7 @@ _US = {metric: us for us, metric in _METRIC.items() if metric != "mm"} | {"kg/m3
 _DIGITS = 6
 
 
-class Line(NamedTuple):
+class Line(Struct, frozen=True):
     """One figure in the reader's unit; `figure` says in English what it is, for others to say.
 
     `replaced` is what it took the place of.

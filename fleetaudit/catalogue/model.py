@@ -6,9 +6,9 @@ import hashlib
 import math
 from collections.abc import Mapping, Sequence
 from functools import cached_property
-from typing import NamedTuple
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from fleetaudit.catalogue.spelling import MESH, look_up, normalise
 
@@ -38,7 +38,7 @@ class Source(Struct, frozen=True):
         return "" if self.read == "read" else self.read
 
 
-class Figure(NamedTuple):
+class Figure(Struct, frozen=True):
     """A number [SI] with its plausible range, the unit it was given in, and where it comes from."""
 
     value: float
@@ -52,10 +52,10 @@ class Figure(NamedTuple):
 
     def instead_of(self, older: Figure | None) -> Figure:
         """Copy that remembers the figure it takes the place of."""
-        return self._replace(replaced=older)
+        return replace(self, replaced=older)
 
 
-class Spread(NamedTuple):
+class Spread(Struct, frozen=True):
     """Half-range of a kind of figure by trust: a share of the value, or an amount [SI] if `absolute`."""
 
     high: float
@@ -70,7 +70,7 @@ class Spread(NamedTuple):
         return value - half, value + half
 
 
-class Share(NamedTuple):
+class Share(Struct, frozen=True):
     """One layer of a medium that is itself a bed of several, top first."""
 
     medium: str

@@ -115,22 +115,22 @@ class MediaDraft:
         if whole is None:
             return {}
         values = (whole.low, whole.high) if name in ENDS else (whole.low, whole.value, whole.high)
-        ends = (whole._replace(value=value, low=value, high=value) for value in values)
+        ends = (replace(whole, value=value, low=value, high=value) for value in values)
         return {kind.key: self._ranged(kind, end) for kind, end in zip(kinds, ends, strict=True)}
 
     def _ranged(self, kind: FigureKind, figure: Figure) -> Figure:
         if figure.low < figure.high or kind.spread not in self.catalogue.spreads:
             return figure
         low, high = self.catalogue.spreads[kind.spread].around(figure.value, figure.trust)
-        return figure._replace(low=low, high=high)
+        return replace(figure, low=low, high=high)
 
     @staticmethod
     def _whole_life(found: dict[str, Figure]) -> dict[str, Figure]:
         """Give a life without ends the ends of its range: the user's word replaces the whole figure."""
         life = found.get("life_s")
         if life is not None:
-            found.setdefault("life_low_s", life._replace(value=life.low, high=life.value))
-            found.setdefault("life_high_s", life._replace(value=life.high, low=life.value))
+            found.setdefault("life_low_s", replace(life, value=life.low, high=life.value))
+            found.setdefault("life_high_s", replace(life, value=life.high, low=life.value))
         return found
 
     def _changed(self, row: OverrideRow, old: Medium, figures: Mapping[str, Figure]) -> Medium:

@@ -242,7 +242,7 @@ def _fill(row: OverrideRow, ledger: Ledger) -> Figure | None:
     if low.value > high.value:
         ledger.report(row, "has a least fill above its greatest. Swap them.")
         return None
-    return low._replace(value=(low.value + high.value) / 2, high=high.value)
+    return replace(low, value=(low.value + high.value) / 2, high=high.value)
 
 
 def _measured(

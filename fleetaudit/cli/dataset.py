@@ -59,8 +59,7 @@ def run(wish_fields: dict[str, Any], on: On, fail_on: str) -> int:
             say("A cluster that exists has its own workers: give --scheduler or --workers, not both.")
         )
     try:
-        from fleetaudit.scale.engine import Plain  # noqa: PLC0415 - few audits are of datasets
-        from fleetaudit.scale.processors import Processors  # noqa: PLC0415 - as above
+        from fleetaudit.scale.engine import Plain, Processors  # noqa: PLC0415 - few audits are of datasets
         from fleetaudit.scale.run import Wish, audit_dataset  # noqa: PLC0415 - as above
     except ModuleNotFoundError as trouble:
         raise InputError(

@@ -43,7 +43,7 @@ UNSETTLED = "to be measured first, or cells contradict each other"
 DATES_SILENT = "dates do not tell whether the bed was changed since"
 
 
-class Job(NamedTuple):
+class Job(Struct, frozen=True, order=True):
     """What a set-up was: who did it, vessel diameter [mm], wash rate [um/s], install year, housing."""
 
     crew: str

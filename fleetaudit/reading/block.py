@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
-from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.facts.frame import Codes, Flags
 from fleetaudit.language import say, several
@@ -34,7 +34,7 @@ AGAIN = "Sheet {sheet}: {rows}: the headings again; left out."
 TOTALS = "Sheet {sheet}: {rows}: totals; left out."
 
 
-class Block(NamedTuple):
+class Block(Struct, frozen=True):
     """Rows of the sheet that hold a unit, and the columns cut to them."""
 
     rows: Codes

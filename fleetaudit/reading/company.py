@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import Struct
 
 from fleetaudit import units
-from fleetaudit.catalogue import overrides, shipped
+from fleetaudit.catalogue import shipped
 from fleetaudit.catalogue.model import Catalogue
-from fleetaudit.catalogue.sheets import Cell, OverrideRow
 from fleetaudit.errors import CatalogueError, HeaderError, together
 from fleetaudit.language import code, say, several, spoken
 from fleetaudit.reading import grammar
@@ -25,12 +26,15 @@ from fleetaudit.units import Unit
 from fleetaudit.workbook.book import SheetData, Workbook, open_workbook
 from fleetaudit.workbook.place import address, quoted
 
+if TYPE_CHECKING:
+    from fleetaudit.catalogue.sheets import Cell
+
 HEADING_ROWS = 30
 _LIST = re.compile(r"[;\n|]")
 _BRACKET = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
 
-class _Line(NamedTuple):
+class _Line(Struct, frozen=True):
     """One row of a company sheet: its cells by field name, as text with their unit where they have one."""
 
     row: int
@@ -38,7 +42,7 @@ class _Line(NamedTuple):
     cell: str = ""
 
 
-class _Table(NamedTuple):
+class _Table(Struct, frozen=True):
     """A company sheet as read; `problems` are cells that hold no value."""
 
     sheet: CompanySheet
@@ -90,15 +94,15 @@ def load_catalogue(
             problems += table.problems
             if table.sheet is company.CREWS:
                 continue
-            rows = [_override(book, table, line) for line in _own_lines(table)]
-            sheets[table.sheet.name] = rows
-            if rows:
+            lines = list(_own_lines(table))
+            if lines:
+                sheets[table.sheet.name] = table, lines
                 remarks.append(
                     Remark(
                         Level.INFO,
                         "own-figures",
                         several(
-                            len(rows),
+                            len(lines),
                             "{file}, sheet {sheet}: 1 row goes before the shipped figures.",
                             "{file}, sheet {sheet}: {count} rows go before the shipped figures.",
                             file=book.path.name,
@@ -107,7 +111,7 @@ def load_catalogue(
                     )
                 )
         try:
-            catalogue = overrides.apply(catalogue, sheets)
+            catalogue = _laid_over(catalogue, book, sheets) if sheets else catalogue
         except CatalogueError as trouble:
             problems.append(trouble.message)
     if problems:
@@ -314,8 +318,19 @@ def _unknown(book: Workbook, data: SheetData, row: int, columns: Mapping[int, Co
     )
 
 
-def _override(book: Workbook, table: _Table, line: _Line) -> OverrideRow:
-    return OverrideRow(f"{quoted(table.data.name)}!{line.cell}", line.values, book.path.name)
+def _laid_over(
+    catalogue: Catalogue, book: Workbook, sheets: Mapping[str, tuple[_Table, Sequence[_Line]]]
+) -> Catalogue:
+    from fleetaudit.catalogue import overrides  # noqa: PLC0415 - most workbooks bring no figures
+
+    rows = {
+        name: [
+            overrides.OverrideRow(f"{quoted(table.data.name)}!{line.cell}", line.values, book.path.name)
+            for line in lines
+        ]
+        for name, (table, lines) in sheets.items()
+    }
+    return overrides.apply(catalogue, rows)
 
 
 def _own_lines(table: _Table) -> tuple[_Line, ...]:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-from calendar import monthrange
 from collections.abc import Iterable
 from datetime import date, datetime
 from enum import Enum
-from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 
 from fleetaudit.facts.frame import Floats
 from fleetaudit.language import dated, later, say, several
@@ -61,7 +60,7 @@ class Order(Enum):
     MONTH = "month"
 
 
-class Span(NamedTuple):
+class Span(Struct, frozen=True):
     """First and last day of a date as typed, counted from 1970-01-01; `problem` says why there is none."""
 
     low: int = 0
@@ -109,8 +108,11 @@ def _day(year: int, month: int, day: int) -> Span:
 def _month(year: int, month: int, guessed: bool = False) -> Span:
     if not 1 <= month <= 12:
         return Span(problem="is no month of the calendar")
-    first, last = _day(year, month, 1), _day(year, month, monthrange(max(1, year), month)[1])
-    return first if first.problem else Span(first.low, last.low, guessed)
+    first = _day(year, month, 1)
+    if first.problem:
+        return first
+    after = date(year + month // 12, month % 12 + 1, 1).toordinal() - _EPOCH
+    return Span(first.low, after - 1, guessed)
 
 
 def _year(year: int) -> Span:
@@ -214,7 +216,7 @@ def _in_bounds(day: date) -> Span:
     return Span(number, number)
 
 
-class Dates(NamedTuple):
+class Dates(Struct, frozen=True):
     """Dates of a column: the middle of what was typed, and both ends [days since 1970-01-01]."""
 
     middle: Filled

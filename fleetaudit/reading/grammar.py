@@ -6,7 +6,8 @@ import re
 from collections import Counter
 from collections.abc import Iterable
 from enum import Enum
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from fleetaudit import units
 from fleetaudit.language import later
@@ -23,7 +24,7 @@ class Mark(Enum):
     COMMA = "comma"
 
 
-class Typed(NamedTuple):
+class Typed(Struct, frozen=True):
     """A number as typed with its unit; `problem` says why there is none."""
 
     number: float

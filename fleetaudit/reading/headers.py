@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache, lru_cache
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from fleetaudit import units
 from fleetaudit.catalogue import other_languages
@@ -116,7 +117,7 @@ def _measures(words: str, quantity: Quantity) -> bool:
     return unit is not None and quantity.us != "" and unit.si == quantity.si
 
 
-class HeadingUnit(NamedTuple):
+class HeadingUnit(Struct, frozen=True):
     """Unit a heading states; `clash` is its spelling where it measures something else than the column."""
 
     unit: Unit | None = None
@@ -174,7 +175,7 @@ def _per(words: Sequence[str]) -> Unit | None:
     return units.find("/".join(words)) if len(words) == 2 else None
 
 
-class Heading(NamedTuple):
+class Heading(Struct, frozen=True):
     """One heading: its sheet column counted from 1, its text as it stands, the column it means."""
 
     number: int
@@ -182,7 +183,7 @@ class Heading(NamedTuple):
     column: Column | None
 
 
-class Candidate(NamedTuple):
+class Candidate(Struct, frozen=True):
     """A row, or a pair of rows, that may hold the headings; rows count from 1."""
 
     row: int

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from math import isnan
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Medium
@@ -43,7 +44,7 @@ _ROW_OF_AMOUNTS = pattern(rf"(?:\s*{_ONE_AMOUNT.pattern}\s*){{2,}}", re.I)
 _JOIN = pattern(r"\s*(?:/|&|\+|\band\b|,|;)\s*", re.I)
 
 
-class Part(NamedTuple):
+class Part(Struct, frozen=True):
     """One layer: medium code, and its depth [m], volume [m3] or share of the bed; NaN where not given."""
 
     code: int
@@ -52,7 +53,7 @@ class Part(NamedTuple):
     share: float = float("nan")
 
 
-class MediumReading(NamedTuple):
+class MediumReading(Struct, frozen=True):
     """What a medium cell says; `told` is the sentence to say about it, `assumed` the name taken instead."""
 
     code: int = _NONE
@@ -65,7 +66,7 @@ class MediumReading(NamedTuple):
     usual_mesh: bool = False
 
 
-class _Name(NamedTuple):
+class _Name(Struct, frozen=True):
     """A medium found by name: its code, or why there is none."""
 
     code: int = _NONE

@@ -128,7 +128,9 @@ def _loaded(reader: Reader, typed: str) -> Entry:
     for text in dict.fromkeys((_named_in_english(typed, reader.catalogue), typed)):
         for reading in (reader.read(text, ""), reader.layers(text)):
             if reading.missing is Missing.KNOWN and not reading.told:
-                layers = tuple(Poured(*part) for part in reading.parts)
+                layers = tuple(
+                    Poured(part.code, part.depth_m, part.volume_m3, part.share) for part in reading.parts
+                )
                 name = reader.catalogue.media[reading.code].name
                 return Entry(float(reading.code), text, name, layers)
     return Entry(-1.0, typed)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from fleetaudit import units
 from fleetaudit.errors import HeaderError, together
@@ -38,7 +39,7 @@ IGNORE = frozenset({"", "-", "ignore", "none"})
 Mapped = Mapping[str, Column | None]
 
 
-class Found(NamedTuple):
+class Found(Struct, frozen=True):
     """The fleet sheet, its headings, and the rows they stand in."""
 
     data: SheetData
@@ -153,7 +154,7 @@ def _no_headings(book: Workbook, names: list[str]) -> str:
     )
 
 
-class Placed(NamedTuple):
+class Placed(Struct, frozen=True):
     """Columns of ours with their headings, and the user's columns that mean nothing to the audit."""
 
     by_name: Mapping[str, Heading]

@@ -6,7 +6,9 @@ import re
 from collections.abc import Sequence
 from datetime import date, datetime, time
 from math import isnan
-from typing import NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from fleetaudit import units
 from fleetaudit.catalogue.model import Catalogue, Vessel
@@ -35,7 +37,7 @@ _SEVERAL = pattern(
 )
 
 
-class Size(NamedTuple):
+class Size(Struct, frozen=True):
     """Diameter and height in the unit typed; `guessed` where digits were split, `problem` says why not."""
 
     diameter: float = NAN
@@ -70,7 +72,7 @@ def read(text: str, vessels: Sequence[Vessel]) -> Size:
         one = read(several["size"], vessels)
         if one.problem or one.digits_only or isnan(one.height):
             return Size(problem="is not a size")
-        return one._replace(vessels=int(several["count"]), guessed=True)
+        return replace(one, vessels=int(several["count"]), guessed=True)
     text = _PREFIX.sub("", text).strip()
     if _RUN.fullmatch(text):
         return _split(text, vessels)
@@ -122,7 +124,7 @@ def _known(wide: int, tall: int, vessels: Sequence[Vessel]) -> bool:
     )
 
 
-class Sizes(NamedTuple):
+class Sizes(Struct, frozen=True):
     """What a size column says of diameter and height, and of itself."""
 
     diameter: Filled

@@ -6,8 +6,11 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
 
 from fleetaudit.scale.job import Answer, Job, Task
+from fleetaudit.scale.workers import answers, processors
 
 Work = Callable[[Task, Job], Answer]
+#: each process holds the rows of a block, and few disks feed more
+MOST = 8
 
 
 class Engine(Protocol):
@@ -25,3 +28,14 @@ class Plain:
         """Answers to the tasks."""
         for task in tasks:
             yield work(task, job)
+
+
+class Processors:
+    """Tasks shared out among forked processes, as many as there are processors; done here where there is one.
+
+    What is the same for all is inherited. Files of a lost process are done by this one.
+    """
+
+    def run(self, work: Work, tasks: Sequence[Task], job: Job) -> Iterator[Answer]:
+        """Answers to the tasks."""
+        return answers(lambda number: work(tasks[number], job), len(tasks), min(MOST, processors()))

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue.model import Catalogue
@@ -109,7 +110,7 @@ def blocks(task: Task, job: Job) -> Iterator[tuple[Frame, list[Remark], Whole]]:
             [name, *rows.values[name]] if name in wanted else [] for name in job.columns
         ]
         data = SheetData(piece.name, Cells.of(columns))
-        found, part = job.found._replace(data=data), Part(rows.above, task.whole)
+        found, part = replace(job.found, data=data), Part(rows.above, task.whole)
         yield read_part(book, found, job.placed, job.catalogue, job.crews, part)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import glob
 import os
 import stat
 import zlib
@@ -103,10 +102,16 @@ def _clear_abandoned(target: Path) -> None:
     """Remove unfinished files of the same result left by a process of this machine that was killed."""
     if os.name != "posix":  # elsewhere there is no harmless way to ask whether a process is alive
         return
-    for other in target.parent.glob(f".{glob.escape(target.name)}.{_host()}-*.part"):
-        process = other.name.removesuffix(".part").rpartition("-")[0].rpartition("-")[2]
-        if process.isdigit() and not _is_alive(int(process)):
-            _remove(other)
+    try:
+        names = os.listdir(target.parent)  # noqa: PTH208  names alone, of a folder that may hold many
+    except OSError:
+        return  # what is wrong with the folder is said when the file is made
+    start, end = f".{target.name}.{_host()}-", ".part"
+    for name in names:
+        if name.startswith(start) and name.endswith(end):
+            process = name.removesuffix(end).rpartition("-")[0].rpartition("-")[2]
+            if process.isdigit() and not _is_alive(int(process)):
+                _remove(target.parent / name)
 
 
 def _is_alive(process: int) -> bool:

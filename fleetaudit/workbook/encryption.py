@@ -10,7 +10,7 @@ from fleetaudit.language import say
 from fleetaudit.workbook.archive import MIB, Limits
 
 _OLE = bytes.fromhex("D0CF11E0A1B11AE1")
-_PACKAGE = "EncryptedPackage".encode("utf-16-le")
+_PACKAGE = b"".join(b"%c\0" % letter for letter in b"EncryptedPackage")
 
 
 def is_encrypted_package(data: bytes) -> bool:

@@ -20,7 +20,9 @@ LAYERS = 10
 CARRIED_OFF = 0.9999
 
 COMPUTED = [
-    m.key for m in shipped.load().media if m.figures.get("temperature_exponent", (0,) * 7)[5] == "computed"
+    m.key
+    for m in shipped.load().media
+    if "temperature_exponent" in m.figures and m.figures["temperature_exponent"].source == "computed"
 ]
 
 

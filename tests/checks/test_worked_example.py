@@ -152,7 +152,7 @@ def catalogue_with(key: str, **figures: float | None) -> Catalogue:
     for name, value in figures.items():
         figure = changed.pop(name)
         if value is not None:
-            changed[name] = figure._replace(value=value, low=value, high=value)
+            changed[name] = replace(figure, value=value, low=value, high=value)
     media = tuple(replace(row, figures=changed) if row.key == key else row for row in shipped.media)
     return replace(shipped, media=media)
 

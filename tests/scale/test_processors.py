@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import signal
-import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -13,23 +11,22 @@ import pytest
 
 from fleetaudit.errors import InputError
 from fleetaudit.scale import job as jobs
-from fleetaudit.scale.engine import Plain, Work
+from fleetaudit.scale.engine import Plain, Processors, Work
 from fleetaudit.scale.job import Answer, Job, Task
-from fleetaudit.scale.processors import Processors
 from fleetaudit.scale.run import Wish, audit_dataset
 from fleetaudit.schema import dataset
 from tests.scale.one_fleet import AS_OF, as_parquet, made
+from tests.test_aside import APART, children
 
-#: whether tasks run beside each other on this machine
-APART = sys.platform == "linux" and len(os.sched_getaffinity(0)) > 1
 FILES, UNITS = 6, 300
 ME = os.getpid()
 
 
 @pytest.fixture(autouse=True)
 def no_child_is_left() -> Iterator[None]:
+    before = children()
     yield
-    assert multiprocessing.active_children() == []
+    assert children() == before
 
 
 @pytest.fixture(scope="module")
@@ -56,7 +53,6 @@ class Watched(Processors):
     """Notes the processes that answered."""
 
     def __init__(self) -> None:
-        super().__init__()
         self.pids: set[int] = set()
 
     def run(self, work: Work, tasks: Sequence[Task], job: Job) -> Iterator[Answer]:

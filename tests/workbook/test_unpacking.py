@@ -12,7 +12,7 @@ KINDS = {
     "empty": b"",
     "short": b"<a/>",
     "a slice and more that packs badly": random.Random(1).randbytes(200_000),
-    "long and packs well": b"".join(b"<row r=\"%d\"/>" % number for number in range(200_000)),
+    "long and packs well": b"".join(b'<row r="%d"/>' % number for number in range(200_000)),
     "both": b"<row><c/></row>" * 100_000 + random.Random(2).randbytes(150_000) + b"x" * 2_000_000,
 }
 
