@@ -108,5 +108,6 @@ Where things are
 `dependents`       formulas that rest on changed cells          `atomic`      files that appear whole or not
 `opened`           an opened file and what was scanned of it    `sheet_part`  markup of a sheet that is ours
 `sheet_rows`       its rows, one by one or by column            `columns`     cells of whole columns
+`outline`          where the rows of a sheet stand
 =================  ==================================================================================
 """

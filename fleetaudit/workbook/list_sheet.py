@@ -12,10 +12,11 @@ from fleetaudit.workbook.columns import Run, across, cell_ends, digits, kinds, r
 from fleetaudit.workbook.drawings import floating
 from fleetaudit.workbook.job import CannotSplice, Column, Job
 from fleetaudit.workbook.markup import unescape_cell, whole
+from fleetaudit.workbook.outline import last_filled_column
 from fleetaudit.workbook.place import LAST_COLUMN, Range, address, column_letters, parse_range, quoted
 from fleetaudit.workbook.rows import Cell
 from fleetaudit.workbook.sheet_part import quoted_text, rules_markup
-from fleetaudit.workbook.sheetedit import SheetEdit, cell_at, last_filled_column
+from fleetaudit.workbook.sheetedit import SheetEdit, cell_at
 from fleetaudit.workbook.structure import Table, parse_part, read_part, read_tables
 from fleetaudit.workbook.texts import shared_strings
 from fleetaudit.workbook.widening import filter_edits, table_edits

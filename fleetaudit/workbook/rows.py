@@ -145,8 +145,8 @@ class SheetPart:
             return iter(())
         return rows_between(self.data, rows.open_end, rows.close) if canonical else _parsed_rows(self.data)
 
-    def checked_rows(self) -> list[Row]:
-        """All row elements, by pattern if every cell fits it, else by the parser."""
+    def has_usual_rows(self) -> bool:
+        """Tell whether every cell is found by pattern, left to right in its row, and no parser is needed."""
         if self.canonical and not self.in_order:
             try:
                 order = Order()
@@ -156,7 +156,7 @@ class SheetPart:
                 self.canonical = False
             else:
                 self.in_order = True
-        return list(self.rows(canonical=self.canonical))
+        return self.canonical
 
 
 class Order:

@@ -20,7 +20,7 @@ from fleetaudit.workbook.sheets import Sheet
 from fleetaudit.workbook.styles import Look, Styles
 
 #: rows of a table that are made together, and bytes that a cell takes
-_ROWS_AT_ONCE, _ABOUT_A_CELL = 4_096, 110
+_ROWS_AT_ONCE, _ABOUT_A_CELL = 1_024, 110
 
 
 class WrittenSheet(Struct):

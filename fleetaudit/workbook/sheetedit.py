@@ -17,12 +17,12 @@ from fleetaudit.workbook.markup import (
     with_attribute,
     without_attribute,
 )
+from fleetaudit.workbook.outline import Outline, last_filled_column, last_written_column
 from fleetaudit.workbook.place import Range, column_number, parse_range
 from fleetaudit.workbook.rows import Cell, Row, SheetPart
 
 _TAG_NAME = re.compile(rb"<([^\s/>]+)")
 _SPANS = re.compile(rb"\sspans\s*=\s*[\"'](\d{1,9}):(\d{1,9})[\"']")
-_REFERENCE = re.compile(rb'<c r="([A-Z]{1,3})')
 _AFTER_RULES = {
     "dataValidations", "hyperlinks", "printOptions", "pageMargins", "pageSetup", "headerFooter", "rowBreaks",
     "colBreaks", "customProperties", "cellWatches", "ignoredErrors", "smartTags", "drawing", "drawingHF",
@@ -45,8 +45,8 @@ class SheetEdit:
         self.data = part.data
         self.root = part.root
         self.prefix = part.root.prefix
-        self.rows = part.checked_rows()
-        self.numbers = [row.number for row in self.rows]
+        self.rows = Outline(part)
+        self.numbers = self.rows.numbers
         self.edits: list[Edit] = []
         #: edits in the order of the part that are made when they are asked for
         self.appended: Iterable[Edit] = ()
@@ -54,30 +54,20 @@ class SheetEdit:
     @property
     def in_order(self) -> bool:
         """Tell whether every row occurs once and in its place, as inserting cells needs."""
-        return all(before < after for before, after in zip(self.numbers, self.numbers[1:], strict=False))
+        return self.rows.in_order
 
     def row(self, number: int) -> Row | None:
         """Row element of a row number."""
         index = bisect_left(self.numbers, number)
         return self.rows[index] if index < len(self.rows) and self.numbers[index] == number else None
 
-    def between(self, first: int, last: int) -> list[Row]:
-        """Row elements from one row number to another, both included."""
-        return self.rows[bisect_left(self.numbers, first) : bisect_left(self.numbers, last + 1)]
-
     def last_filled(self, first: int, last: int) -> int:
         """Last column in which any of these rows holds something."""
         found = 0
-        rows = slice(bisect_left(self.numbers, first), bisect_left(self.numbers, last + 1))
-        for row, written in zip(self.rows[rows], self._written[rows], strict=True):
-            if written > found:
-                found = max(found, last_filled_column(row))
+        for place in range(bisect_left(self.numbers, first), bisect_left(self.numbers, last + 1)):
+            if self.rows.written[place] > found:
+                found = max(found, last_filled_column(self.rows[place]))
         return found
-
-    @cached_property
-    def _written(self) -> list[int]:
-        """Last column of each row that has a cell, filled or only styled."""
-        return [last_written_column(row) for row in self.rows]
 
     @cached_property
     def _places(self) -> dict[int, int]:
@@ -98,28 +88,30 @@ class SheetEdit:
     def is_free(self, number: int, column: int) -> bool:
         """Tell whether cells may simply be put behind those of a row, from this column on."""
         place = self._places.get(number)
-        return place is not None and not self.rows[place].self_closed and self._written[place] < column
+        return place is not None and self.rows.written[place] < column and not self.rows.is_closed(place)
 
     def append(self, numbers: Iterable[int], bodies: Iterable[bytes]) -> None:
         """Put cells behind all that stands in rows that are free there, given from first to last."""
-        self.appended = self._appended([self.rows[self._places[number]] for number in numbers], bodies)
+        self.appended = self._appended([self._places[number] for number in numbers], bodies)
 
-    def _appended(self, rows: Iterable[Row], bodies: Iterable[bytes]) -> Iterator[Edit]:
+    def _appended(self, places: Iterable[int], bodies: Iterable[bytes]) -> Iterator[Edit]:
         parent = self.part.rows_element
         assert parent is not None
-        has_spans = self.data.find(b"spans", parent.open_end, parent.close) >= 0
+        data, rows = self.data, self.rows
+        has_spans = data.find(b"spans", parent.open_end, parent.close) >= 0
         last_cell = re.compile(f'.*<{self.prefix}c r="([A-Z]+)'.encode(), re.DOTALL)
-        for row, body in zip(rows, bodies, strict=True):
+        for place, body in zip(places, bodies, strict=True):
+            close = rows.closes[place]
             if not body:
                 continue
             if has_spans and (found := last_cell.match(body)) is not None:
                 last = column_number(found[1].decode())
-                spans = _SPANS.search(self.data, row.start, row.open_end)
+                spans = _SPANS.search(data, rows.starts[place], rows.opened[place])
                 if spans is not None and int(spans[2]) < last:
-                    kept = self.data[spans.end(2) : row.close]
-                    yield Edit(spans.start(2), row.close, b"%d%b%b" % (last, kept, body))
+                    kept = data[spans.end(2) : close]
+                    yield Edit(spans.start(2), close, b"%d%b%b" % (last, kept, body))
                     continue
-            yield Edit(row.close, row.close, body)
+            yield Edit(close, close, body)
 
     def _write_row(self, row: Row, new: dict[int, bytes]) -> None:
         columns = [column for column, markup in new.items() if markup]
@@ -293,23 +285,6 @@ def _bounded(tag: bytes, first: int, last: int) -> bytes:
 
 def _col(column: int, width: float) -> str:
     return f'<col min="{column}" max="{column}" width="{width:g}" customWidth="1"/>'
-
-
-def last_written_column(row: Row) -> int:
-    """Last column that has a cell in a row, filled or only styled."""
-    if row.parsed is None:
-        found = _REFERENCE.match(row.data, row.data.rfind(b"<c ", row.open_end, row.close))
-        if found is not None:
-            return column_number(found[1].decode())
-    return max((cell.column for cell in row.cells()), default=0)
-
-
-def last_filled_column(row: Row) -> int:
-    """Last column of a row that holds a value or a formula."""
-    tail = row.data[max(row.open_end, row.close - 6) : row.end]
-    if row.parsed is None and tail.endswith(b"></c></row>") and not tail.startswith(b'"'):
-        return last_written_column(row)
-    return max((cell.column for cell in row.cells() if cell.filled), default=0)
 
 
 def cell_at(row: Row | None, column: int) -> Cell | None:
