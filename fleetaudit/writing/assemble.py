@@ -127,13 +127,15 @@ def _placed(unit: UnitRecord, place: tuple[float, float] | None) -> UnitRecord:
 
 def _findings(result: AuditResult, speaker: Speaker, order: Ranked, chosen: Flags) -> list[FindingRecord]:
     """Records of the findings in report order, made check by check."""
-    wanted = np.flatnonzero(chosen[order.unit])
-    made: dict[int, FindingRecord] = {}
-    for number in sorted(set(order.check[wanted].tolist())):
-        places, item = wanted[order.check[wanted] == number], result.checks[number]
-        told = speaker.findings(order.unit[places], item, yearly_cost(item, result.view))
-        made.update(zip(places.tolist(), told, strict=True))
-    return [made[place] for place in wanted.tolist()]
+    chosen_ones = chosen[order.unit]
+    unit, check = order.unit[chosen_ones], order.check[chosen_ones]
+    made: list[FindingRecord] = []
+    for number in sorted(set(check.tolist())):
+        item = result.checks[number]
+        made += speaker.findings(unit[check == number], item, yearly_cost(item, result.view))
+    # they were made check by check, and inside a check in report order
+    places = np.argsort(np.argsort(check, kind="stable"))
+    return [made[place] for place in places.tolist()]
 
 
 def _chosen(result: AuditResult, origin: Origin) -> Flags:

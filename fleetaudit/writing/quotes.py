@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -48,16 +48,21 @@ def quotes(clerk: Clerk, lines: Sequence[Part], accounts: Grouped) -> list[Quote
     works = [_Work(set(), set(), [], []) for _ in accounts.names]
     for part, group in zip(lines, accounts.groups, strict=True):
         _count(part, works[group])
+    hours = said_once(
+        lambda *amounts: _hours(clerk, amounts),
+        [len(work.fixed) for work in works],
+        [math.fsum(work.vessels) for work in works],
+        [math.fsum(work.cubic_feet) for work in works],
+    )
     said = said_once(_said, accounts.lines)
     prices, media_from = _prices(clerk, accounts.needs), _first_loose(accounts.needs)
+    rows = zip(accounts.names, works, hours, pairwise(accounts.needs.starts), media_from, strict=True)
     return [
         _quote(
-            clerk, name, work, "; ".join(said[first:last]),
+            clerk, name, work, time, "; ".join(said[first:last]),
             _added(prices[first:loose]), _added(prices[loose:last]),
         )
-        for name, work, (first, last), loose in zip(
-            accounts.names, works, pairwise(accounts.needs.starts), media_from, strict=True
-        )
+        for name, work, time, (first, last), loose in rows
     ]  # fmt: skip
 
 
@@ -72,8 +77,9 @@ def _count(part: Part, work: _Work) -> None:
     work.doubtful = work.doubtful or part.to_bring
 
 
-def _quote(clerk: Clerk, account: str, work: _Work, what: str, parts: Ends, media: Ends) -> QuoteLine:
-    hours = _hours(clerk, work)
+def _quote(
+    clerk: Clerk, account: str, work: _Work, hours: Ends, what: str, parts: Ends, media: Ends
+) -> QuoteLine:
     low, mid, high = clerk.ends("route_hour_price")
     labour = hours[0] * low, hours[1] * mid, hours[2] * high
     total = _added([parts, media, labour])
@@ -129,14 +135,15 @@ def _first_loose(needs: Needs) -> list[int]:
     return list((starts[:-1] + pieces[starts[1:]] - pieces[starts[:-1]]).tolist())
 
 
-def _added(spans: Iterable[Ends]) -> Ends:
+def _added(spans: Sequence[Ends]) -> Ends:
+    if len(spans) == 1:
+        return spans[0]
     low, mid, high = list(zip(*spans, strict=True)) or ((), (), ())
     return math.fsum(low), math.fsum(mid), math.fsum(high)
 
 
-def _hours(clerk: Clerk, work: _Work) -> Ends:
+def _hours(clerk: Clerk, amounts: Sequence[float]) -> Ends:
     """Hours on site: a fix for each unit with parts, a new bed by vessel and by cubic foot of media."""
-    amounts = len(work.fixed), math.fsum(work.vessels), math.fsum(work.cubic_feet)
     each = [clerk.ends(key) for key in _HOURS]
     low, mid, high = (
         from_si(math.fsum([ends[place] * amount for ends, amount in zip(each, amounts, strict=True)]), "h")
