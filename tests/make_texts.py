@@ -65,10 +65,11 @@ from fleetaudit.writing import (
     returns_sheet,
     setup_chart,
     size_text,
-    steps,
     visit_record,
     waiting,
+    window_steps,
     wording,
+    working,
 )  # fmt: skip
 from fleetaudit.writing.basis import BASIS_FIGURES
 from fleetaudit.writing.orders import PIECES
@@ -151,9 +152,8 @@ def tables() -> Iterator[tuple[str, str]]:
         ],
         "writing/explain_text.py": [explain_text.LEGEND],
         "writing/size_text.py": list(size_text.CAUTIONS),
-        "writing/steps.py": [
-            steps.LAW, steps.TERMINAL, steps.OWN, steps.GEOMETRY, steps.MIDDLE, *steps.CLASH_WORDS.values(),
-        ],
+        "writing/working.py": [working.LAW, working.TERMINAL, working.OWN, working.GEOMETRY],
+        "writing/window_steps.py": [window_steps.MIDDLE, *window_steps.CLASH_WORDS.values()],
         "writing/waiting.py": [waiting.RULE],
         "writing/cautions.py": list(cautions.CAUTIONS),
         "writing/cost_words.py": [

@@ -26,10 +26,12 @@ from fleetaudit.schema.remark import Remark
 from fleetaudit.what_if import Flip, WhatIf, what_if
 from fleetaudit.writing.cautions import CAUTIONS
 from fleetaudit.writing.display import Display
+from fleetaudit.writing.flow_steps import interval_m3_s
 from fleetaudit.writing.report import FindingRecord
-from fleetaudit.writing.steps import Step, Steps, interval_m3_s
+from fleetaudit.writing.steps import steps
 from fleetaudit.writing.waiting import waiting
 from fleetaudit.writing.wording import Speaker
+from fleetaudit.writing.working import Step, Working
 
 ORIGIN_WORDS = {
     Origin.TYPED: "typed",
@@ -160,7 +162,7 @@ class _Explainer:
         self.result, self.view, self.unit = result, result.view, unit
         self.show = Display(system)
         self.speaker = Speaker(result, system)
-        self.steps = Steps(result, unit, self.show)
+        self.fine = Working(result, unit, self.show).fine
 
     def explain(self, remarks: Sequence[Remark]) -> Explanation:
         frame, unit = self.view.frame, self.unit
@@ -183,7 +185,7 @@ class _Explainer:
             blank=self._blank(),
             assumed=self._assumed(),
             figures=self._figures(),
-            steps=tuple(self.steps.all()),
+            steps=tuple(steps(self.result, self.unit, self.show)),
             limits=self._limits(),
             drawing=self._drawing(),
             flips=self._flips(other),
@@ -394,7 +396,7 @@ class _Explainer:
         found, unit = flow_window(self.view), self.unit
         if not found.known[unit]:
             return ()
-        flow = self.steps.fine
+        flow = self.fine
         (least,), (most,) = (
             self.speaker.derivation.ends(name, np.array([unit])) for name in ("least", "most")
         )
@@ -527,7 +529,7 @@ class _Explainer:
         titles = [say(BY_SLUG[slug].title).lower() for slug in flip.outcome.found]
         return say(
             "{change}: {found} (verdict {verdict}).",
-            change=say(above if flip.upward else below, value=self.steps.fine(quantity, flip.value)),
+            change=say(above if flip.upward else below, value=self.fine(quantity, flip.value)),
             found="; ".join(titles) if titles else say("nothing found about the wash"),
             verdict=say(flip.outcome.verdict),
         )

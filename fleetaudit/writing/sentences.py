@@ -50,5 +50,7 @@ class Sentences:
 
 def _spares(text: str, count: int) -> bool:
     """True where leaving the figures out of so many lines spares more than a sentence of their own takes."""
+    if count < 2:
+        return False
     figures = sum(len(figure) + 1 for figure in _FIGURE.findall(text))
-    return count > 1 and count * figures > len(text) + _AROUND
+    return count * figures > len(text) + _AROUND
