@@ -50,7 +50,7 @@ class Trouble(Struct, frozen=True):
     missing: Missing
 
 
-class Cell(NamedTuple):
+class Cell(Struct, frozen=True, gc=False):
     """A distinct cell of a column: value and number format; text is plain, and blank text is None."""
 
     value: object
@@ -180,8 +180,9 @@ def _told_apart(found: Sequence[Held], index: Codes) -> tuple[list[Cell], Codes]
     """Distinct cells and each row's place among them; texts that differ in blanks only are one cell."""
     texts = iter(plains([what for what in found if isinstance(what, str)]))
     cells = [_text_cell(next(texts)) if isinstance(what, str) else _cell(what) for what in found]
-    # true equals 1, and they are not the same
-    keys = [(bool, cell) if isinstance(cell.value, bool) else cell for cell in cells]
+    keys: list[object] = list(cells)
+    if bool in {type(cell.value) for cell in cells}:  # true equals 1, and they are not the same
+        keys = [(bool, cell) if isinstance(cell.value, bool) else cell for cell in cells]
     distinct = dict(zip(keys, cells, strict=True))
     if len(distinct) < len(cells):
         places = dict(zip(distinct, range(len(distinct)), strict=True))

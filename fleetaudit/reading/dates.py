@@ -60,7 +60,7 @@ class Order(Enum):
     MONTH = "month"
 
 
-class Span(Struct, frozen=True):
+class Span(Struct, frozen=True, gc=False):
     """First and last day of a date as typed, counted from 1970-01-01; `problem` says why there is none."""
 
     low: int = 0
@@ -232,6 +232,10 @@ def read_dates(strip: Strip, rules: Rules, log: Log) -> Dates:
     groups: dict[str, list[int]] = {"serial": [], "guessed": [], "decided": []}
     for which, cell in enumerate(strip.distinct):
         if cell.value is None:
+            continue
+        if type(cell.value) is date and FIRST_YEAR <= cell.value.year <= LAST_YEAR:
+            low[which] = high[which] = number = cell.value.toordinal() - _EPOCH
+            reading.known(which, number, Origin.TYPED)
             continue
         missing = report_trouble(strip, which, log)
         if missing is not None:

@@ -6,7 +6,6 @@ from array import array
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from itertools import count
-from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -20,7 +19,7 @@ _BLOCK_CELLS = 1 << 14
 _BLANK_KEYS = (None, (type(None), None))
 
 
-class Special(NamedTuple):
+class Special(Struct, frozen=True, gc=False):
     """What a cell holds where its value does not tell all.
 
     `code` is a number format that says more than the value, `error` the word of an error cell; a formula
