@@ -89,7 +89,8 @@ def text_ends(
     ends: dict[str | None, bytes] = {"": b"", None: b""}
     if each:
         head, tail = (markup.encode() for markup in text_frame(style_of(each[0]), prefix))
-        ends.update(zip(each, [b'"' + head + text + tail for text in escape_texts(each)], strict=True))
+        head = b'"' + head
+        ends.update(zip(each, [head + text + tail for text in escape_texts(each)], strict=True))
     return [ends[text] for text in texts]
 
 
@@ -103,5 +104,6 @@ def _number_ends(
         return [b""] * len(numbers)
     head, tail = (markup.encode() for markup in number_frame(style_of(filled[0]), prefix))
     figures = "\n".join(map(repr, filled)).encode().split(b"\n")
-    ends = iter([b'"' + head + figure + tail for figure in figures])
+    head = b'"' + head
+    ends = iter([head + figure + tail for figure in figures])
     return [next(ends) if finite else b"" for finite in there]

@@ -13,7 +13,7 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from fleetaudit.workbook.cellmarkup import DATE_CODE, cell_end, default_code, plain
-from fleetaudit.workbook.columns import across, cell_ends, digits, distinct, kinds, runs, text_ends
+from fleetaudit.workbook.columns import Run, across, cell_ends, digits, distinct, kinds, runs, text_ends
 from fleetaudit.workbook.formats import GENERAL
 from fleetaudit.workbook.markup import escape_attribute, escape_attributes
 from fleetaudit.workbook.place import address, column_letters
@@ -84,18 +84,20 @@ class Rows(Struct):
     def table(self, first: int, rows: Sequence[Sequence[object]], styles: Sequence[str]) -> bytes:
         """Markup of the rows of a table, the same as row by row, made a column at a time."""
         numbers, tall = range(first, first + len(rows)), [[1] * len(rows)]
-        said, columns = digits(numbers), []
+        said, no_row_is_blank, columns = digits(numbers), False, list[Run]()
         for column, (values, named) in enumerate(zip(zip(*rows, strict=True), styles, strict=True), start=1):
             ends = self._column(column, numbers, values, named, tall)
             columns += runs(column_letters(column), said, ends)
             if any(ends):
                 self.last_column = max(self.last_column, column)
+                no_row_is_blank = no_row_is_blank or all(ends)
         lines = list(map(max, zip(*tall, strict=True)))
         heights = {count: f'"{_height(count)}>'.encode() for count in set(lines)}
-        opened, cells = [heights[count] for count in lines], across(columns)
-        pieces = zip(repeat(b'<row r="'), said, opened, cells, repeat(b"</row>"), strict=False)
-        filled = pieces if all(cells) else (piece for piece in pieces if piece[3])
-        return b"".join(chain.from_iterable(filled))
+        around = repeat(b'<row r="'), said, [heights[count] for count in lines]
+        if no_row_is_blank:
+            return b"".join(chain.from_iterable(zip(*around, *columns, repeat(b"</row>"), strict=False)))
+        rows_made = zip(*around, across(columns), repeat(b"</row>"), strict=False)
+        return b"".join(chain.from_iterable(pieces for pieces in rows_made if pieces[3]))
 
     def _column(
         self,

@@ -34,6 +34,8 @@ _BEFORE_RULES = {
     "dataConsolidate", "customSheetViews", "mergeCells", "phoneticPr", "conditionalFormatting",
 }  # fmt: skip
 
+_BEHIND_LETTERS = b'0123456789"'
+
 NewCells = Mapping[int, Mapping[int, bytes]]
 
 
@@ -99,15 +101,16 @@ class SheetEdit:
         assert parent is not None
         data, rows = self.data, self.rows
         has_spans = data.find(b"spans", parent.open_end, parent.close) >= 0
-        last_cell = re.compile(f'.*<{self.prefix}c r="([A-Z]+)'.encode(), re.DOTALL)
+        start = f'<{self.prefix}c r="'.encode()
         for place, body in zip(places, bodies, strict=True):
             close = rows.closes[place]
             if not body:
                 continue
-            if has_spans and (found := last_cell.match(body)) is not None:
-                last = column_number(found[1].decode())
-                spans = _SPANS.search(data, rows.starts[place], rows.opened[place])
-                if spans is not None and int(spans[2]) < last:
+            spans = _SPANS.search(data, rows.starts[place], rows.opened[place]) if has_spans else None
+            if spans is not None:
+                letters = body.rfind(start) + len(start)
+                last = column_number(body[letters : letters + 3].rstrip(_BEHIND_LETTERS).decode())
+                if int(spans[2]) < last:
                     kept = data[spans.end(2) : close]
                     yield Edit(spans.start(2), close, b"%d%b%b" % (last, kept, body))
                     continue

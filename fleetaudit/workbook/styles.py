@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -229,6 +230,7 @@ def canonical(element: Element) -> Hashable:
     return element.name, tuple(sorted(element.attributes.items())), children
 
 
+@lru_cache(maxsize=256)
 def canonical_of(markup: str) -> Hashable:
     """Canonical form of markup of our own."""
     return canonical(parse(f'<r xmlns="{MAIN}">{markup}</r>'.encode()).children[0])
