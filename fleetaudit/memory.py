@@ -27,6 +27,12 @@ def seldom_searched() -> Iterator[None]:
         gc.set_threshold(*before)
 
 
+def sweep() -> None:
+    """Throw away what one piece of work left behind, before another begins in the same process."""
+    gc.collect()
+    give_back()
+
+
 def give_back() -> None:
     """Give back what arrays took that are gone; on other systems than Linux nothing is done.
 

@@ -4,10 +4,11 @@ import ctypes
 import gc
 import subprocess
 import sys
+import weakref
 
 import pytest
 
-from fleetaudit.memory import SELDOM, give_back, hold_on, seldom_searched
+from fleetaudit.memory import SELDOM, give_back, hold_on, seldom_searched, sweep
 
 #: arrays small enough to be kept by the allocator once they are gone, under one that stays
 MEASURED = """
@@ -80,3 +81,17 @@ def test_garbage_is_looked_for_as_before_once_the_work_is_done_or_failed() -> No
         assert gc.get_threshold() == SELDOM
         raise ValueError("no work")
     assert gc.get_threshold() == before
+
+
+def test_a_sweep_takes_rings_of_garbage_along() -> None:
+    class Link:
+        other: object = None
+
+    one = Link()
+    one.other = one
+    seen = weakref.ref(one)
+    with seldom_searched():
+        del one
+        assert seen() is not None
+        sweep()
+    assert seen() is None

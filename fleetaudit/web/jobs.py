@@ -18,6 +18,7 @@ from msgspec import Struct, field
 from fleetaudit.audit_file import Request, audit_file
 from fleetaudit.errors import FleetAuditError
 from fleetaudit.language import ENGLISH, say, spoken
+from fleetaudit.memory import sweep
 
 KEPT = 8
 NAME_LENGTH = 100
@@ -114,6 +115,7 @@ class Jobs:
                     job.trouble = in_words(trouble)
             finally:
                 job.done.set()
+            sweep()
         with self._guard:
             kept = job in self._jobs.values()
         if not kept:
