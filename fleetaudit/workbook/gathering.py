@@ -105,8 +105,8 @@ class _Collector:
         """Place of what a cell holds that was found by pattern; one that is only styled holds nothing."""
         if not value and formula is None and inline is None:
             return NOTHING
-        raw = int(style or 0), kind or b"n", formula is not None, value or b"", inline
-        return self.grid.hold(self.decoder.read(*raw))
+        found = self.decoder.read(int(style or 0), kind or b"n", formula is not None, value or b"", inline)
+        return self.grid.hold(found)
 
     def _parsed_place(
         self, style: int, kind: str, has_formula: bool, value: str | None, inline: str | None

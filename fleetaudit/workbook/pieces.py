@@ -49,8 +49,8 @@ class Pieces(dict[bytes, tuple[int, int]]):
     def _understood(self, piece: bytes) -> tuple[int, int]:
         cell = _CELL.fullmatch(piece)
         if cell is not None:
-            *written, letters = cell.groups()
-            return _column(letters), self._place(*written)
+            style, kind, formula, value, inline, letters = cell.groups()
+            return _column(letters), self._place(style, kind, formula, value, inline)
         attributes = _ATTRIBUTES.fullmatch(piece)
         if attributes is not None:
             hidden = is_hidden(attributes_of(attributes[1]))
