@@ -42,10 +42,12 @@ def count(result: AuditResult) -> Counts:
     counts = Counts(result.view.units)
     for verdict in Verdict:
         counts.by_verdict[verdict.word] = int(np.count_nonzero(result.verdict == verdict))
+    by_tier = np.zeros(len(Tier), dtype=np.int64)
     for item in result.checks:
-        tiers = item.tier[item.state == State.FOUND]
-        if len(tiers):
-            counts.by_check[item.check.slug] = len(tiers)
-        for tier in Tier:
-            counts.by_tier[tier.word] += int(np.count_nonzero(tiers == tier))
+        found = np.flatnonzero(item.state == int(State.FOUND))
+        if not len(found):
+            continue
+        counts.by_check[item.check.slug] = len(found)
+        by_tier += np.bincount(item.tier[found], minlength=len(by_tier))
+    counts.by_tier = Counter({tier.word: int(by_tier[tier]) for tier in Tier})
     return counts

@@ -38,8 +38,9 @@ def audit(
     that is the whole fleet it is worked out here. `worked` is passed from part to part of a large fleet and
     holds what they need not work out again; no result changes by it.
     """
+    worked = worked or Worked(catalogue, keep=False)
     if fleetwide is None:
-        fleetwide = repeats.report(repeats.count(frame, catalogue))
+        fleetwide = repeats.report(repeats.count(frame, catalogue, worked=worked))
     horizon = (
         catalogue.number("due_within_days") if due_within_days is None else due_within_days * DAY_SECONDS
     )
@@ -54,8 +55,8 @@ def _result(check: Check, view: View) -> CheckResult:
     outcome = check.run(view)
     reason = _reason(outcome, view.units)
     state = _state(outcome.applies, reason == int(Missing.KNOWN), outcome.found)
-    tier = np.full(view.units, int(check.tier)) if outcome.tier is None else np.array(outcome.tier)
-    trust = np.full(view.units, int(Confidence.MEASURE_FIRST))
+    tier = np.full(view.units, np.int8(check.tier)) if outcome.tier is None else np.array(outcome.tier)
+    trust = np.full(view.units, np.int8(Confidence.MEASURE_FIRST))
     found = np.flatnonzero(state == State.FOUND)
     if len(found):
         origin = weakest(*(fact.origin[found] for fact in outcome.uses)) if outcome.uses else None

@@ -41,10 +41,10 @@ def verdicts(results: Sequence[CheckResult], judged: Flags) -> Codes:
     """
     gravest = np.full(len(judged), int(Verdict.CLEAN))
     for result in results:
-        found = np.flatnonzero(result.state == State.FOUND)
+        found = np.flatnonzero(result.state == int(State.FOUND))
         gravest[found] = np.minimum(gravest[found], _OF_TIER[result.tier[found]])
         if result.check.core:
-            blind = np.flatnonzero(result.state == State.NOT_CHECKED)
+            blind = np.flatnonzero(result.state == int(State.NOT_CHECKED))
             if result.check.absent_column_said_once:
                 blind = blind[result.reason[blind] != Missing.NO_COLUMN]
             gravest[blind] = np.minimum(gravest[blind], int(Verdict.NOT_CHECKED))

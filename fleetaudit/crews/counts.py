@@ -20,6 +20,7 @@ from fleetaudit.auditing.result import AuditResult, CheckResult, State
 from fleetaudit.checks import duplicate_unit, housing_too_small, restrictor_too_large, restrictor_too_small
 from fleetaudit.checks.check import Confidence
 from fleetaudit.facts import site
+from fleetaudit.facts.calendar import months
 from fleetaudit.facts.due import media_date
 from fleetaudit.facts.fact import given
 from fleetaudit.facts.frame import Codes, Flags
@@ -34,7 +35,7 @@ UNKNOWN = -1
 LAYERED = -2
 #: so that keys are whole numbers: millimetres, micrometres a second, cubic millimetres a second
 MM, UM, MM3 = 1e3, 1e6, 1e9
-FIRST_YEAR = 1970
+FIRST_YEAR, MONTHS = 1970, 12
 
 NOT_JUDGED = "restrictor not judged"
 TWICE = "in the list twice"
@@ -127,17 +128,17 @@ def count(result: AuditResult) -> SetUpCounts:
     counts = SetUpCounts()
     left = site.judged(view).copy()
     for reason, flags in reasons:
-        counts.left_out[reason] = int(np.sum(left & flags))
+        counts.left_out[reason] = int(np.count_nonzero(left & flags))
         left &= ~flags
     counts.left_out = +counts.left_out
-    counts.remarks = +Counter({DATES_SILENT: int(np.sum(left & silent))})
-    kinds = np.stack([np.ones_like(wrong), wrong, _settled(small), _settled(large), _settled(housing)])
-    _fill(counts, view, left, kinds)
+    counts.remarks = +Counter({DATES_SILENT: int(np.count_nonzero(left & silent))})
+    kinds = (np.ones_like(wrong), wrong, _settled(small), _settled(large), _settled(housing))
+    _fill(counts, view, np.flatnonzero(left), kinds)
     return counts
 
 
 def _answered(item: CheckResult) -> Flags:
-    return np.isin(item.state, (State.CLEAN, State.FOUND))
+    return np.asarray((item.state == int(State.CLEAN)) | (item.state == int(State.FOUND)))
 
 
 def _settled(item: CheckResult) -> Flags:
@@ -195,30 +196,30 @@ def _coded(names: Sequence[str], cleaned: Callable[[str], str]) -> tuple[list[st
     return found, np.fromiter(map(place.__getitem__, names), dtype=np.int64, count=len(names))
 
 
-def _fill(counts: SetUpCounts, view: View, rows: Flags, kinds: Flags) -> None:
+def _fill(counts: SetUpCounts, view: View, rows: Codes, kinds: Sequence[Flags]) -> None:
     """Put the rows into the counts, those of one kind of job together."""
-    if not rows.any():
+    if not len(rows):
         return
     crews, crew = _coded(view.frame.text(fleet.CREW), str.strip)
     housings = (*fleet.HOUSING.choices, "")
-    keys = (
-        crew,
-        _whole(view.frame.number(fleet.DIAMETER), MM),
-        _wash(view),
-        _year(view),
-        view.frame.code(fleet.HOUSING.name),
+    held = (
+        crew[rows],
+        _whole(view.frame.number(fleet.DIAMETER)[rows], MM),
+        _wash(view)[rows],
+        _year(view)[rows],
+        view.frame.code(fleet.HOUSING.name)[rows],
     )
-    held = [key[rows] for key in keys]
     first, place = distinct_rows(held)
     distinct = np.stack([key[first] for key in held])
     order = np.lexsort(distinct[::-1])
-    sums = [np.bincount(place[kind[rows]], minlength=len(first))[order].tolist() for kind in kinds]
+    of_kind = (place[np.flatnonzero(kind[rows])] for kind in kinds)
+    sums = [np.bincount(places, minlength=len(first))[order].tolist() for places in of_kind]
     tallies = map(Tally._make, zip(*sums, strict=True))
     for kind, tally in zip(distinct[:, order].T.tolist(), tallies, strict=True):
         who, diameter, wash, year, housing = kind
         counts.jobs[Job(crews[who], diameter, wash, year, housings[housing])] = tally
     fitted = site.rating(view)
-    wrong = np.flatnonzero(rows & kinds[1] & fitted.known)
+    wrong = rows[np.flatnonzero((kinds[1] & fitted.known)[rows])]
     ratings = np.rint(fitted.value[wrong] * MM3).astype(np.int64)
     counts.ratings.update(zip([crews[who] for who in crew[wrong].tolist()], ratings.tolist(), strict=True))
 
@@ -234,5 +235,6 @@ def _wash(view: View) -> Codes:
 
 def _year(view: View) -> Codes:
     installed = given(view.frame, fleet.INSTALL_DATE)
-    days = np.where(installed.known, np.nan_to_num(installed.value), 0).astype("datetime64[D]")
-    return np.where(installed.known, days.astype("datetime64[Y]").astype(np.int64) + FIRST_YEAR, UNKNOWN)
+    day = np.where(installed.known, np.nan_to_num(installed.value), 0).astype(np.int64)
+    month, _ = months(day)
+    return np.where(installed.known, month // MONTHS + FIRST_YEAR, UNKNOWN)

@@ -26,16 +26,16 @@ def later(day: Floats, span: Floats) -> Floats:
     [datetime.date(2021, 2, 28), datetime.date(2021, 2, 28)]
     """
     counted = np.asarray(day + span)
-    months = np.broadcast_to(span / _MONTH_DAYS, counted.shape)
+    spans = np.broadcast_to(span / _MONTH_DAYS, counted.shape)
     with np.errstate(invalid="ignore"):
-        whole = (np.abs(months - np.rint(months)) < _ROUNDING) & (np.abs(months) < _LONGEST)
+        whole = (np.abs(spans - np.rint(spans)) < _ROUNDING) & (np.abs(spans) < _LONGEST)
     at = np.flatnonzero(whole & np.isfinite(counted))
     if not at.size:
         return counted
     exact = np.broadcast_to(day, counted.shape)[at]
     start = np.floor(exact)
-    month, into = _months(start.astype(np.int64))
-    month += np.rint(months[at]).astype(np.int64)
+    month, into = months(start.astype(np.int64))
+    month += np.rint(spans[at]).astype(np.int64)
     earliest = month.min()
     firsts = np.arange(earliest, month.max() + 2).astype("M8[M]").astype("M8[D]").astype(np.int64)
     month -= earliest
@@ -43,12 +43,12 @@ def later(day: Floats, span: Floats) -> Floats:
     return counted
 
 
-def _months(days: Codes) -> tuple[Codes, Codes]:
+def months(days: Codes) -> tuple[Codes, Codes]:
     """Month of each day (since January 1970) and how far into it the day lies."""
     first = int(days.min())
     range_of_days = np.arange(first, int(days.max()) + 1)
     each = len(range_of_days) > len(days)
     dates = (days if each else range_of_days).astype("M8[D]")
-    months = dates.astype("M8[M]")
-    number, into = months.astype(np.int64), (dates - months.astype("M8[D]")).astype(np.int64)
+    month = dates.astype("M8[M]")
+    number, into = month.astype(np.int64), (dates - month.astype("M8[D]")).astype(np.int64)
     return (number, into) if each else (number[days - first], into[days - first])

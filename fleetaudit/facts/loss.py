@@ -46,11 +46,15 @@ def media_surely_lost(view: View) -> Flags:
         other_lifted, other_carried = _of_mesh(view, rows, codes, roomiest, shallowest * bed.value, mildest_k)
         np.maximum.at(lifted, rows, other_lifted * size[rows])
         np.maximum.at(carried, rows, other_carried * size[rows])
+    rows = np.flatnonzero(large)
+    flow, lifted, carried = flow[rows], lifted[rows], carried[rows]
     carried = np.where(np.isnan(carried), np.inf, carried)
-    odd = np.any([unusable(view.frame, column) for column in (*space.columns, *bed.columns)], axis=0)
-    measured = space.known | site.measured_depth(view).known
-    by_site = (space.known & (flow > lifted)) | (flow > carried)
-    return np.asarray(large & ~odd & np.where(measured, by_site, flow > np.maximum(lifted, carried)))
+    odd = np.any([unusable(view.frame, column, rows) for column in (*space.columns, *bed.columns)], axis=0)
+    measured = (space.known | site.measured_depth(view).known)[rows]
+    by_site = (space.known[rows] & (flow > lifted)) | (flow > carried)
+    lost = np.zeros(view.units, dtype=bool)
+    lost[rows] = ~odd & np.where(measured, by_site, flow > np.maximum(lifted, carried))
+    return lost
 
 
 def _most_room(view: View) -> Floats:

@@ -13,6 +13,7 @@ from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.facts.window import Clash, flow_window, velocities
 from fleetaudit.hydraulics import housing, restrictor
+from fleetaudit.hydraulics.arrays import place_among
 from fleetaudit.schema import fleet
 
 #: relative difference below which two ratings are the same
@@ -148,7 +149,7 @@ def needed(view: View) -> Needed:
         tolerance=view.setting("restrictor_tolerance"),
     )
     chosen = np.where(found.known, chosen, np.nan)
-    index = np.searchsorted(ratings, span.low * (1 - SAME))
+    index = place_among(ratings, span.low * (1 - SAME))
     padded = np.append(ratings, np.inf)
     first = padded[np.minimum(index, len(ratings))]
     with np.errstate(invalid="ignore"):

@@ -13,6 +13,7 @@ from fleetaudit.facts import site
 from fleetaudit.facts.frame import Floats, Frame
 from fleetaudit.facts.view import Fleetwide, View
 from fleetaudit.facts.window import flow_window
+from fleetaudit.facts.worked import Worked
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Origin
 from fleetaudit.schema.quantity import FLOW_UNITS
@@ -54,9 +55,14 @@ class FleetCounts(Struct):
         )
 
 
-def count(frame: Frame, catalogue: Catalogue, repeats: Counter[str] | None = None) -> FleetCounts:
-    """Counts of one partition; `repeats` where they are known already."""
-    view = View(frame, catalogue, 0.0, 0.0)
+def count(
+    frame: Frame,
+    catalogue: Catalogue,
+    repeats: Counter[str] | None = None,
+    worked: Worked | None = None,
+) -> FleetCounts:
+    """Counts of one partition; `repeats` where they are known already, `worked` as the audit takes it."""
+    view = View(frame, catalogue, 0.0, 0.0, worked=worked)
     counts = FleetCounts(Counter(keys(frame, catalogue)) if repeats is None else repeats)
     assumed = frame.origins(fleet.RESTRICTOR) == Origin.DEFAULT
     if not assumed.any():

@@ -11,6 +11,7 @@ from fleetaudit.facts.fact import Fact, assumed, computed, given, unusable
 from fleetaudit.facts.frame import Codes, Flags, Floats
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.hydraulics import drain, vessel
+from fleetaudit.hydraulics.arrays import place_among
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import Missing
 
@@ -55,7 +56,7 @@ def vessel_row(view: View) -> Codes:
     order = np.argsort(table, kind="stable")
     nominal = view.frame.number(fleet.DIAMETER)
     middle = (table[order][1:] + table[order][:-1]) / 2
-    nearest = order[np.searchsorted(middle, np.nan_to_num(nominal))]
+    nearest = order[place_among(middle, np.where(np.isnan(nominal), 0.0, nominal))]
     tolerance = view.setting("vessel_match_tolerance")
     close = np.abs(nominal / table[nearest] - 1) <= tolerance
     return np.where(close, nearest, -1)

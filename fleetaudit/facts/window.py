@@ -181,8 +181,8 @@ def flow_window(view: View) -> FlowWindow:
     row, kind = _alike(view)
     ends = [(end, end) for end in (_end(water, "low")[row], _end(water, "high")[row])]
     seasons = [(water.cold.value[row], water.warm.value[row]), *(ends if water.assumed.any() else ())]
-    now, *extremes = (rates.at(kind) for rates in _rates(view, row, *seasons))
-    coldest, warmest = extremes or (now, now)
+    rates, *extremes = _rates(view, row, *seasons)
+    now, (coldest, warmest) = rates.at(kind), extremes or (rates, rates)
     margin = view.setting("freeboard_margin")
     space = np.where(site.room(view).known, np.maximum(site.room(view).value - margin, 0.0), np.nan)
     hard = ceiling(view, space, water.cold.value, round_end=True)
@@ -195,8 +195,9 @@ def flow_window(view: View) -> FlowWindow:
     target = np.where(gentle, high, np.sqrt(now.low * high))
     rate = view.usual("rate_low_m_s")
     parents = (_window_medium(view), ground, water.cold, water.warm)
-    low_fact = _flow(view, now.low, coldest.low, warmest.low, parents)
-    high_fact = _flow(view, high, np.minimum(warmest.high, hard), np.minimum(coldest.high, hard), parents)
+    low_fact = _flow(view, now.low, coldest.low[kind], warmest.low[kind], parents)
+    one, other = (np.minimum(end.high[kind], hard) for end in (warmest, coldest))
+    high_fact = _flow(view, high, one, other, parents)
     size = ground.value
     physics = np.isnan(rate) & ~site.layered(view) & ~np.isnan(now.low)
     return FlowWindow(
@@ -207,7 +208,7 @@ def flow_window(view: View) -> FlowWindow:
         caution * size,
         now.floor * size,
         now.carry_over * size,
-        np.where(water.assumed, warmest.carry_over, now.carry_over) * size,
+        np.where(water.assumed, warmest.carry_over[kind], now.carry_over) * size,
         now.low_set_by.astype(np.int64),
         high_set_by,
         clash,
@@ -264,9 +265,9 @@ def _clash(view: View, now: window.Velocities, high: Floats, water: site.Season)
     if empty.any():
         row, kind = _alike(view)
         middle = (water.cold.value[row] + water.warm.value[row]) / 2
-        (mean,) = (rates.at(kind) for rates in _rates(view, row, (middle, middle)))
+        (mean,) = _rates(view, row, (middle, middle))
         cause[empty] = Clash.BUILD
-        cause[empty & (mean.low <= mean.high)] = Clash.SEASON
+        cause[empty & (mean.low <= mean.high)[kind]] = Clash.SEASON
         cause[empty & (now.low <= now.high)] = Clash.FREEBOARD
     return cause, ratio
 
@@ -289,14 +290,14 @@ def expansion_at(view: View, flow_m3_s: Floats, *, round_end: bool = False) -> E
     """Expansion of each unit at a flow; `round_end` takes grains half-way to spheres, the smaller end."""
     water = site.season(view)
     velocity = flow_m3_s / site.area(view).value
-    cut = strata(view)
-    flowing = np.flatnonzero(~np.isnan(velocity[cut.unit]))
-    unit = cut.unit[flowing]
-    size = window.Grain(*grains(view).at(cut.medium[flowing]).columns(round_end))
-    cold, warm = np.full((2, len(cut.unit)), np.nan)
+    rows = np.flatnonzero(~np.isnan(velocity))
+    cut = strata(view).of(rows)
+    unit = rows[cut.unit]
+    size = window.Grain(*grains(view).at(cut.medium).columns(round_end))
+    cold, warm = np.full((2, view.units), np.nan)
     for grown, kelvin in ((cold, water.cold.value), (warm, water.warm.value)):
-        grown[flowing] = window.expansion_at(velocity[unit], size, kelvin[unit])
-    return Expansion(_mean_over_depth(view, cut, cold), _mean_over_depth(view, cut, warm))
+        grown[rows] = _mean_over_depth(cut, window.expansion_at(velocity[unit], size, kelvin[unit]))
+    return Expansion(cold, warm)
 
 
 class Compromise(Struct, frozen=True):
@@ -324,13 +325,12 @@ def compromise(view: View) -> Compromise:
     )
 
 
-def _mean_over_depth(view: View, cut: Strata, value: Floats) -> Floats:
-    if not strata(view).several.any():
-        return value
-    weight = np.where(cut.expands, np.nan_to_num(cut.depth_m, nan=1.0), 0.0)
+def _mean_over_depth(cut: Strata, value: Floats) -> Floats:
+    """Mean of each bed over those of its layers that expand."""
+    weight = np.where(cut.expands, np.where(np.isnan(cut.depth_m), 1.0, cut.depth_m), 0.0)
     usable = np.where(cut.expands, value, 0.0)
-    total = np.bincount(cut.unit, usable * weight, view.units)
-    whole = np.bincount(cut.unit, weight, view.units)
+    total = np.bincount(cut.unit, usable * weight, len(cut.first))
+    whole = np.bincount(cut.unit, weight, len(cut.first))
     with np.errstate(invalid="ignore", divide="ignore"):
         return total / whole
 

@@ -12,6 +12,7 @@ Flags = NDArray[np.bool_]
 Positions = NDArray[np.int64]
 Bits = NDArray[np.uint64]
 
+_FEW = 100  # numbers at most to be gone through one by one; a place among them has to fit a byte
 _MULTIPLIER = np.uint64(0x9E3779B97F4A7C15)  # odd, and its bits follow no rule
 
 
@@ -32,6 +33,23 @@ def distinct(values: Positions) -> Positions:
     first = np.ones(ordered.size, dtype=np.bool_)
     first[1:] = ordered[1:] != ordered[:-1]
     return ordered[first]
+
+
+def place_among(few: Floats, values: Floats, *, after_same: bool = False) -> Positions:
+    """Place of each value among few rising numbers, before those that are the same or after; last for NaN.
+
+    As `np.searchsorted`, which is slow where values follow no order: the processor foresees none of its
+    branches, and a pass for each number has none.
+
+    >>> place_among(np.array([5.0, 7.0, 8.0]), np.array([7.0, 6.0, 9.0, np.nan])).tolist()
+    [1, 1, 3, 3]
+    """
+    if few.size > _FEW:
+        return np.searchsorted(few, values, side="right" if after_same else "left")
+    place = np.zeros(values.shape, dtype=np.int8)
+    for number in few:
+        place += ~((values < number) if after_same else (values <= number))
+    return place.astype(np.int64)
 
 
 def only(possible: Flags | np.bool_, values: Floats) -> Floats:

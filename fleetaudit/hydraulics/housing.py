@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fleetaudit.hydraulics.arrays import Flags, floats
+from fleetaudit.hydraulics.arrays import Flags, floats, place_among
 
 _SAME = 1e-9  # relative: two flows that differ by the rounding of a unit conversion only
 
@@ -37,7 +37,7 @@ def smallest_housing(rating_m3_s: ArrayLike, limits_m3_s: ArrayLike) -> NDArray[
     """
     (rating,) = floats(rating_m3_s)
     (limits,) = floats(limits_m3_s)
-    place = np.searchsorted(limits, rating * (1 - _SAME), side="left")
+    place = place_among(limits, rating * (1 - _SAME))
     return np.where(np.isnan(rating), -1, place)[()]
 
 

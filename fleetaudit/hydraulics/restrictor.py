@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fleetaudit.hydraulics.arrays import Flags, Floats, Positions, floats, only
+from fleetaudit.hydraulics.arrays import Flags, Floats, Positions, floats, only, place_among
 
 FULL_CONTROL_PA = 103421.359  # 15 psi
 _SAME = 1e-9  # relative: two flows that differ by the rounding of a unit conversion only
@@ -172,11 +172,11 @@ def _choose(
 ) -> tuple[Floats, Flags]:
     known = ~(np.isnan(least) | np.isnan(most) | np.isnan(target))
     # Ratings rise, so those that meet a condition are a run of them, from one place to before another.
-    begin = np.searchsorted(ratings, least)
-    end = np.where(known & (target > 0), np.searchsorted(ratings, most, side="right"), 0)
-    taken = np.searchsorted(ratings, limit * (1 + _SAME), side="right")  # all where the limit is NaN
-    within = np.searchsorted(ratings * (1 - tolerance), least)
-    within_end = np.searchsorted(ratings * (1 + tolerance), most, side="right")
+    begin = place_among(ratings, least)
+    end = np.where(known & (target > 0), place_among(ratings, most, after_same=True), 0)
+    taken = place_among(ratings, limit * (1 + _SAME), after_same=True)  # all where the limit is NaN
+    within = place_among(ratings * (1 - tolerance), least)
+    within_end = place_among(ratings * (1 + tolerance), most, after_same=True)
     any_inside = end > begin
     for preferred, preferred_end in ((begin, taken), (within, within_end)):
         first, last = np.maximum(begin, preferred), np.minimum(end, preferred_end)
@@ -184,8 +184,8 @@ def _choose(
         begin, end = np.where(some, first, begin), np.where(some, last, end)
     best = _nearest(ratings, target, begin, np.maximum(end, begin + 1))
 
-    below = np.searchsorted(ratings, target * (1 + _SAME), side="right") - 1
-    above = np.searchsorted(ratings, target * (1 - _SAME), side="left")
+    below = place_among(ratings, target * (1 + _SAME), after_same=True) - 1
+    above = place_among(ratings, target * (1 - _SAME))
     nearest = np.clip(np.where(loss_sensitive > 0, below, above), 0, ratings.size - 1)
     rating = np.where(any_inside, best, np.where(known, ratings[nearest], np.nan))
     return rating, any_inside
@@ -193,7 +193,7 @@ def _choose(
 
 def _nearest(ratings: Floats, target: Floats, begin: Positions, end: Positions) -> Floats:
     """Rating nearest to a target on a scale of ratios, from one place to before another; of two the less."""
-    place, last = np.searchsorted(ratings, target), np.minimum(end, ratings.size) - 1
+    place, last = place_among(ratings, target), np.minimum(end, ratings.size) - 1
     below, above = (ratings[np.clip(side, np.minimum(begin, last), last)] for side in (place - 1, place))
     with np.errstate(divide="ignore", invalid="ignore"):
         aim = np.log(np.where(target > 0, target, np.nan))
