@@ -69,11 +69,12 @@ class AuditResult(Struct, frozen=True):
         number = np.bincount(np.concatenate(units), minlength=self.view.units)
         ahead = np.cumsum(number) - number  # findings of the units before, and of the checks before
         names = ("reason", "tier", "confidence")
-        columns = {name: np.empty(number.sum(), dtype=np.int64) for name in ("unit", "check", *names)}
+        columns = {"unit": np.repeat(np.arange(len(number)), number)}
+        columns |= {name: np.empty(len(columns["unit"]), dtype=np.int64) for name in ("check", *names)}
         for check, (result, mine) in enumerate(zip(self.checks, units, strict=True)):
             place = ahead[mine]
             ahead[mine] += 1
-            columns["unit"][place], columns["check"][place] = mine, check
+            columns["check"][place] = check
             for name in names:
                 columns[name][place] = getattr(result, name)[mine]
         return columns

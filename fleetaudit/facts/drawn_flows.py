@@ -113,12 +113,14 @@ class _OpenBeds(DrawnFlows):
 
     def __init__(self, view: View, lot: _Lot) -> None:
         super().__init__(lot.rows, lot.unit, lot.unit.area, lot.unit.bore_least)
-        first, self._water = _runs(lot.water)
+        first, water = _runs(lot.water)
         unit = self.unit.take(first)
         kept = view.worked.kept("waters", _WATERS, len(BY_WATER), 2 * DRAWS + 4)
-        held = kept.of(unit.columns(BY_WATER), lambda places: _by_kind(view, unit.take(places), _by_water))
+        held, place = kept.places(
+            unit.columns(BY_WATER), lambda places: _by_kind(view, unit.take(places), _by_water)
+        )
         self._least, self._most = held[:, :DRAWS], held[:, DRAWS : 2 * DRAWS]
-        self._ends = held[:, 2 * DRAWS :]
+        self._ends, self._water = held[:, 2 * DRAWS :], place[water]
 
     def ends(self) -> Ends:
         smallest, largest = self.size * self.unit.bore_least, self.size
@@ -143,14 +145,14 @@ class _HeldBeds(_OpenBeds):
 
     def prepare(self, asked: Codes) -> None:
         first, room = distinct_rows([self._bed[asked]])
-        self._room = np.empty(len(self._bed), dtype=np.int64)
-        self._room[asked] = room
         unit = self.unit.take(asked[first])
 
         kept = self._view.worked.kept("rooms", _ROOMS, len(BY_ROOM), DRAWS)
-        self._rooms = kept.of(
+        self._rooms, place = kept.places(
             unit.columns(BY_ROOM), lambda places: _by_kind(self._view, unit.take(places), _by_room)
         )
+        self._room = np.empty(len(self._bed), dtype=np.int64)
+        self._room[asked] = place[room]
 
     def drawn(self, part: Codes, sides: tuple[bool, bool]) -> list[Floats]:
         water, most = self._water[part], self._rooms[self._room[part]]

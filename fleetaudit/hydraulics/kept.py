@@ -47,22 +47,30 @@ class Kept:
 
         It is asked for one row of each kind that is not kept.
         """
+        answers, place = self.places(columns, work_out)
+        return np.asarray(answers[place])
+
+    def places(
+        self, columns: Sequence[Floats], work_out: Callable[[Positions], Floats]
+    ) -> tuple[Floats, Positions]:
+        """Answers that are kept, and which of them each row has; those are never changed."""
         held = [bits_of(column) for column in columns]
         prints = fingerprints(held)
         place = self._places(held, prints)
         new = np.flatnonzero(place < 0)
         first, kind = distinct_bits([bits[new] for bits in held], prints[new])
         if self._used + len(first) > self._most:
-            self._place[:], self._used = -1, 0
+            self._used = 0
+            self._make_room(len(self._keys))
             new = np.arange(len(place))
             first, kind = distinct_bits(held, prints)
             if len(first) > self._most:
-                return np.asarray(work_out(first)[kind])
+                return work_out(first), kind
         if len(first):
             one = new[first]
             keys = np.stack([bits[one] for bits in held], axis=1)
             place[new] = self._keep(keys, prints[one], work_out(one))[kind]
-        return np.asarray(self._answers[place])
+        return self._answers, place
 
     def _places(self, held: Sequence[Bits], prints: Bits) -> Positions:
         """Place of the answer to each row, -1 where it is not kept."""

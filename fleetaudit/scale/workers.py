@@ -10,7 +10,7 @@ from contextlib import ExitStack
 from typing import BinaryIO, TypeVar
 
 from fleetaudit.aside import can_fork
-from fleetaudit.memory import hold_on
+from fleetaudit.memory import hold_on, seldom_searched
 
 Answer = TypeVar("Answer")
 
@@ -72,7 +72,7 @@ def _serve(work: Callable[[int], Answer], mine: range, entry: int) -> None:
     """In the worker: hand over the answers, and end without anything of the parent's being run."""
     try:
         hold_on()
-        with os.fdopen(entry, "wb") as given:
+        with seldom_searched(), os.fdopen(entry, "wb") as given:
             for piece in mine:
                 given.write(pickle.dumps(work(piece)))
                 given.flush()

@@ -60,6 +60,15 @@ def test_many_are_kept_as_more_and_more_come() -> None:
     assert asked == len(every) > 2900
 
 
+def test_places_hold_their_answers_when_others_come_and_when_all_begins_anew() -> None:
+    kept, first = Kept(6, 1, 2), Doubling([1.0, 2.0, 2.0])
+    answers, place = kept.places([first.numbers], first)
+    for numbers in ([3.0, 4.0], [5.0, 6.0, 7.0], [8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0]):
+        other = Doubling(numbers)
+        kept.of([other.numbers], other)
+        np.testing.assert_array_equal(answers[place], [[2.0, 1.0], [4.0, 2.0], [4.0, 2.0]])
+
+
 def test_what_is_given_out_is_a_copy() -> None:
     kept, numbers = Kept(4, 1, 1), np.array([1.0])
     kept.of([numbers], lambda places: np.full((len(places), 1), 7.0))[:] = 0.0
