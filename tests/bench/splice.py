@@ -29,7 +29,7 @@ def ours(source: Path, target: Path, rows: int) -> None:
     numbers = range(2, rows + 2)
     columns = [Column(f"Audit: {number}", [row * 1.5 for row in numbers]) for number in range(COLUMNS)]
     annotate(source, target, sheet="Units", heading_row=1, rows=numbers, columns=columns,
-             own_prefix="Audit: ", force=True, content=book.content)  # fmt: skip
+             own_prefix="Audit: ", force=True, book=book)  # fmt: skip
 
 
 def theirs(source: Path, target: Path, rows: int) -> None:
