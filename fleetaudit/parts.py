@@ -14,7 +14,7 @@ from fleetaudit.checks.registry import BY_SLUG, CHECKS
 from fleetaudit.facts import site
 from fleetaudit.facts.due import only_topped_up
 from fleetaudit.facts.fact import Fact, given
-from fleetaudit.facts.frame import Flags
+from fleetaudit.facts.frame import Codes, Flags
 from fleetaudit.facts.needed import housing_limits, needed
 from fleetaudit.facts.view import View, remembered
 from fleetaudit.language import later
@@ -209,8 +209,10 @@ def _listed(fact: Fact) -> _Listed:
     return _Listed(fact.value.tolist(), fact.known.tolist())
 
 
-def medium_name(result: AuditResult, unit: int) -> str:
-    """Name of a unit's medium, or what its cell says where the catalogue does not know it."""
-    code = int(result.view.medium[unit])
-    text = result.view.frame.text(fleet.MEDIUM)[unit]
-    return result.view.catalogue.media[code].name if code >= 0 else text
+def media_names(result: AuditResult, units: Codes) -> list[str]:
+    """Name of the medium of each unit, or what its cell says where the catalogue does not know it."""
+    media, texts = result.view.catalogue.media, result.view.frame.text(fleet.MEDIUM)
+    return [
+        media[code].name if code >= 0 else texts[unit]
+        for unit, code in zip(units.tolist(), result.view.medium[units].tolist(), strict=True)
+    ]

@@ -92,9 +92,9 @@ def _data_assumed(
     effect: str,
 ) -> Remark:
     frame = speaker.result.view.frame
-    cells = tuple(
-        speaker.cell(int(unit), column)
-        or say("{sheet} row {row}", sheet=frame.sheet, row=int(frame.rows[unit]))
-        for unit in np.flatnonzero(rows)
+    cells = speaker.cells(np.flatnonzero(rows), column) or [
+        say("{sheet} row {row}", sheet=frame.sheet, row=row) for row in frame.rows[rows].tolist()
+    ]
+    return Remark(
+        Level.WARN, f"data-assumed: {kind}", text, tuple(cells), "", assumed, effect, say(column.title)
     )
-    return Remark(Level.WARN, f"data-assumed: {kind}", text, cells, "", assumed, effect, say(column.title))

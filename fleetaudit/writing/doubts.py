@@ -35,7 +35,7 @@ def doubts(result: AuditResult, speaker: Speaker) -> list[Remark]:
 
 
 def _cells(speaker: Speaker, units: Codes, column: Column) -> tuple[str, ...]:
-    return tuple(filter(None, (speaker.cell(int(unit), column) for unit in units)))
+    return tuple(speaker.cells(units, column))
 
 
 def _first(cells: tuple[str, ...]) -> str:

@@ -15,7 +15,7 @@ from fleetaudit.facts.frame import Flags
 from fleetaudit.facts.view import View
 from fleetaudit.language import say
 from fleetaudit.needs import Item, piece
-from fleetaudit.parts import Part, medium_name
+from fleetaudit.parts import Part, media_names
 from fleetaudit.schema import fleet
 from fleetaudit.writing.alike import records, said_once
 from fleetaudit.writing.display import dates, whole_days
@@ -164,7 +164,7 @@ def media_lines(result: AuditResult, chosen: Flags) -> list[MediaLine]:
         unit_id=[unit_id[row] for row in places],
         account=[account[row] for row in places],
         row=frame.rows[judged].tolist(),
-        media=[medium_name(result, row) for row in places],
+        media=media_names(result, judged),
         loaded=dates(loaded.value[judged], loaded.known[judged]),
         day=dates(found.day.value[judged], known),
         earliest=dates(found.day.low[judged], known),

@@ -19,6 +19,7 @@ from fleetaudit.facts.needed import needed
 from fleetaudit.facts.view import View
 from fleetaudit.facts.window import expansion, flow_window
 from fleetaudit.language import say
+from fleetaudit.parts import media_names
 from fleetaudit.ranking import Ranked
 from fleetaudit.schema import fleet
 from fleetaudit.schema import quantity as q
@@ -45,7 +46,6 @@ def unit_records(result: AuditResult, order: Ranked, chosen: Flags) -> list[Unit
 def unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
     """One sequence for each field of the unit records, but for its place and its findings."""
     view, frame = result.view, result.view.frame
-    media, codes_ = view.catalogue.media, view.medium.tolist()
     window, grown, need, water = flow_window(view), expansion(view), needed(view), site.season(view)
     ran, blind = (
         sum(np.isin(item.state, states) for item in result.checks) + np.zeros(view.units, dtype=np.int64)
@@ -70,11 +70,8 @@ def unit_columns(result: AuditResult) -> dict[str, Sequence[Any]]:
         row=frame.rows.tolist(),
         verdict=picked([verdict.word for verdict in Verdict], result.verdict),
         scope=_scopes(view),
-        media=[
-            media[code].name if code >= 0 else text
-            for code, text in zip(codes_, frame.text(fleet.MEDIUM), strict=True)
-        ],
-        media_key=picked([*(medium.key for medium in media), ""], view.medium),
+        media=media_names(result, np.arange(view.units)),
+        media_key=picked([*(medium.key for medium in view.catalogue.media), ""], view.medium),
         vessel=_vessels(frame),
         vessel_diameter_in=_numbers(frame.number(fleet.DIAMETER), "in"),
         area_ft2=_numbers(site.area(view).value, "ft2"),

@@ -15,13 +15,13 @@ from fleetaudit.checks.check import Check
 from fleetaudit.facts.fact import Fact
 from fleetaudit.facts.frame import Codes, Floats
 from fleetaudit.language import say
-from fleetaudit.parts import medium_name
+from fleetaudit.parts import media_names
 from fleetaudit.ranking import Cost
 from fleetaudit.schema import fleet
 from fleetaudit.schema.column import MISSING_WORDS, Column, Missing
 from fleetaudit.schema.quantity import Kind, Quantity
 from fleetaudit.units import from_si
-from fleetaudit.workbook.place import Place, column_letters
+from fleetaudit.workbook.place import column_letters, quoted
 from fleetaudit.writing.alike import picked, records, said_once, shared
 from fleetaudit.writing.cost_words import cost_lines
 from fleetaudit.writing.derivation import Derivation
@@ -79,8 +79,15 @@ class Speaker(Struct, dict=True):
 
     def cell(self, unit: int, column: Column) -> str:
         """Address of a unit's cell in a column, "" where the sheet has no such column."""
+        return next(iter(self.cells(np.array([unit]), column)), "")
+
+    def cells(self, units: Codes, column: Column) -> list[str]:
+        """Addresses of the cells of units in a column, none where the sheet has no such column."""
         frame, place = self.result.view.frame, self._place(column)
-        return "" if place is None else str(Place(frame.file, frame.sheet, int(frame.rows[unit]), place))
+        if place is None:
+            return []
+        start = f"{quoted(frame.sheet)}!{column_letters(place)}"
+        return [f"{start}{row}" for row in frame.rows[units].tolist()]
 
     def _place(self, column: Column) -> int | None:
         """Where a column stands in the sheet, None where the sheet has no such column."""
@@ -239,7 +246,7 @@ class Speaker(Struct, dict=True):
             names = [say(media[layer.medium].name if layer.medium >= 0 else "unknown") for layer in layers]
             mixed = not all(isnan(layer.share) for layer in layers)
             return f" {say('with') if mixed else say('over')} ".join(names)
-        name = say(medium_name(self.result, unit))
+        name = say(media_names(self.result, np.array([unit]))[0])
         return name[:1].lower() + name[1:] if name else say("unknown medium")
 
     def reason(self, item: CheckResult, unit: int) -> str:
