@@ -223,7 +223,11 @@ def _problem(remark: Remark, file: str) -> dict[str, Any]:
 
 def _clean(texts: Sequence[str]) -> list[str]:
     """Texts without half characters, which a file of UTF-8 cannot hold."""
-    return [text if text.isascii() else _whole(text) for text in texts]
+    try:
+        "".join(texts).encode("utf-8")
+    except UnicodeEncodeError:
+        return [_whole(text) for text in texts]
+    return list(texts)
 
 
 def _whole(text: str) -> str:

@@ -15,6 +15,7 @@ from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.checks.check import Tier
 from fleetaudit.crews import counts as set_ups
 from fleetaudit.facts import site
+from fleetaudit.facts.frame import Codes
 from fleetaudit.schema import dataset
 from fleetaudit.schema.column import Missing
 from fleetaudit.schema.remark import Level, Remark
@@ -22,6 +23,7 @@ from fleetaudit.schema.remark import Level, Remark
 FIRST_KEPT = 25
 #: yearly costs are added up in hundredths
 HUNDREDTHS = 100
+_CODES = {tier.word: int(tier) for tier in Tier}
 
 
 class First(Struct, frozen=True, order=True):
@@ -93,12 +95,15 @@ def counted(
         for reason in np.unique(item.reason[blind]).tolist():
             key = item.check.slug, Missing(reason).name
             totals.blind[key] = int(np.sum(blind & (item.reason == reason)))
-    tiers, costs = findings["tier"], {end: findings[f"cost_year_{end}"] for end in ("low", "mid", "high")}
-    totals.by_finding.update(zip(findings["check"], tiers, findings["confidence"], strict=True))
+    totals.by_finding.update(zip(findings["check"], findings["tier"], findings["confidence"], strict=True))
+    tiers = np.array([_CODES[tier] for tier in findings["tier"]], dtype=np.int64)
+    costs = {end: _hundredths(findings[f"cost_year_{end}"]) for end in ("low", "mid", "high")}
     for end, amounts in costs.items():
-        for tier, cost in zip(tiers, amounts, strict=True):
-            totals.cost[tier, end] += 0 if cost is None else round(cost * HUNDREDTHS)
-    totals.first = _firsts(findings)
+        for word, code in _CODES.items():
+            mine = amounts[tiers == code]
+            if len(mine):
+                totals.cost[word, end] = int(mine.sum())
+    totals.first = _firsts(findings, tiers, -costs["mid"])
     for remark in remarks:
         if remark.level < Level.INFO:
             kind = int(remark.level), remark.kind
@@ -108,23 +113,28 @@ def counted(
     return totals
 
 
-def _firsts(findings: Mapping[str, Sequence[Any]]) -> list[First]:
+def _hundredths(amounts: Sequence[float | None]) -> Codes:
+    """Costs in whole hundredths, nothing where there is none."""
+    known = np.array([0.0 if amount is None else amount for amount in amounts])
+    found: Codes = np.rint(known * HUNDREDTHS).astype(np.int64)
+    return found
+
+
+def _firsts(findings: Mapping[str, Sequence[Any]], tiers: Codes, less_cost: Codes) -> list[First]:
     """The first of the findings of a block; only those that may be among them are put together."""
-    codes = {tier.word: int(tier) for tier in Tier}
-    keys = [
-        (codes[tier], -round((cost or 0.0) * HUNDREDTHS))
-        for tier, cost in zip(findings["tier"], findings["cost_year_mid"], strict=True)
-    ]
-    last = max(heapq.nsmallest(FIRST_KEPT, keys), default=(0, 0))
+    order = np.lexsort((less_cost, tiers))
+    if len(order) > FIRST_KEPT:
+        last = order[FIRST_KEPT - 1]
+        as_grave = (tiers == tiers[last]) & (less_cost <= less_cost[last])
+        order = np.flatnonzero((tiers < tiers[last]) | as_grave)
     names = (
         dataset.FILE, dataset.ROW, "check", dataset.UNIT_ID, dataset.ACCOUNT, "message", "fix", "confidence"
     )  # fmt: skip
     return heapq.nsmallest(
         FIRST_KEPT,
         [
-            First(*key, *(findings[name][place] for name in names))
-            for place, key in enumerate(keys)
-            if key <= last
+            First(int(tiers[place]), int(less_cost[place]), *(findings[name][place] for name in names))
+            for place in order.tolist()
         ],
     )
 
