@@ -15,7 +15,8 @@ Value = str | int | float | bool | date | datetime | time | timedelta | None
 NOTHING = 0
 _PLACES = "i"
 _WIDTH = array(_PLACES).itemsize
-_BLOCK_CELLS = 1 << 14
+#: so many rows at least, and cells, are turned into columns at a time
+_BLOCK_ROWS, _BLOCK_CELLS = 32, 1 << 14
 _BLANK_KEYS = (None, (type(None), None))
 
 
@@ -154,7 +155,7 @@ class Grid:
                 column.extend(_blanks(row - 1 - self.rows))
         self._block.append(places)
         self.rows = row
-        if len(self._block) * self.width >= _BLOCK_CELLS:
+        if len(self._block) >= _BLOCK_ROWS and len(self._block) * self.width >= _BLOCK_CELLS:
             self._flush()
 
     def _flush(self) -> None:

@@ -81,11 +81,12 @@ def test_any_rows_read_the_same_by_pattern_and_by_the_parser(rows: str) -> None:
     assert told(read(rows)[0]) == told(read(rows, canonical=False)[0])
 
 
-@given(sheets())
-def test_pieces_that_are_forgotten_are_understood_again(rows: str) -> None:
+@given(sheets(), st.sampled_from((0, 2, 64)))
+def test_pieces_that_are_forgotten_are_understood_again(rows: str, wide: int) -> None:
     expected = told(read(rows)[0])
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(pieces, "_MOST_KNOWN", 2)
+        patch.setattr(pieces, "_WIDE", wide)
         assert told(read(rows)[0]) == expected
 
 
