@@ -29,6 +29,22 @@ def test_each_kind_is_worked_out_once():
     assert seen == [3]
 
 
+def test_what_is_not_known_is_alike_however_it_came_about():
+    """Processors and numpy write what is no number with either sign."""
+    first, kind = arrays.distinct_rows([np.array([np.nan, 1.0, -np.nan, 1.0])])
+    np.testing.assert_array_equal(first, [0, 1])
+    np.testing.assert_array_equal(kind, [0, 1, 0, 1])
+
+
+@pytest.mark.parametrize("many", [0, 1, 17, 100, 101, 150])
+@pytest.mark.parametrize("after_same", [False, True])
+def test_places_among_few_numbers_are_those_of_a_search(many: int, after_same: bool):
+    few = np.arange(many) * 1.0
+    values = np.array([-1.0, 0.0, 0.5, 16.0, 16.5, 99.0, 100.0, 1e9, np.inf, np.nan])
+    expected = np.searchsorted(few, values, side="right" if after_same else "left")
+    np.testing.assert_array_equal(arrays.place_among(few, values, after_same=after_same), expected)
+
+
 def test_what_is_kept_for_all_cannot_be_changed_by_one():
     for kept in (grading.quantiles(10), *water._table()):
         with pytest.raises(ValueError, match="read-only"):

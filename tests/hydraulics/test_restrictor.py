@@ -110,6 +110,10 @@ def test_an_unknown_window_has_no_rating(place):
     assert np.isnan(rating) and not inside
 
 
+def test_no_rating_is_near_to_no_flow_at_all():
+    assert choose(4.0, 12.0, 0.0) == (5.0, False)
+
+
 def test_many_units_are_chosen_as_each_alone():
     target = np.linspace(4.0, 16.0, 120_001)
     choice = restrictor.choose(
