@@ -64,6 +64,7 @@ class Group(Struct, frozen=True):
     standing: Standing = Standing.TOO_FEW
     direction: Direction = Direction.NONE
     in_direction: int = 0
+    direction_p: float = math.nan
     others_alike: bool = False
     one_rating_m3_s: float = math.nan
     with_one_rating: int = 0
@@ -189,10 +190,15 @@ def _directed(group: Group, fleet: Tally, rules: Rules) -> Group:
         Direction.HOUSING: fleet.housing - mine.housing,
     }[direction]
     others = fleet.wrong - mine.wrong
+    sided = mine.small + mine.large
     return replace(
         group,
         direction=direction,
         in_direction=most,
+        # a housing can be wrong in one direction only
+        direction_p=math.nan
+        if direction is Direction.HOUSING
+        else statistics.one_direction_p_value(most, sided),
         others_alike=others >= rules.least_excess and everywhere >= rules.pattern_share * others,
     )
 

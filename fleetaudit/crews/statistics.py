@@ -180,6 +180,23 @@ def benjamini_hochberg(p_values: Sequence[float]) -> list[float]:
     return [float(value) for value in adjusted]
 
 
+def one_direction_p_value(commonest: int, wrong: int) -> float:
+    """Chance that one of two directions takes so many of the wrong units if both were equally likely.
+
+    The sign test: binomial with 1/2, two-sided, exact.
+
+    Examples
+    --------
+    Nine or more heads, or nine or more tails, in eleven throws: 2 * (55 + 11 + 1) / 2**11.
+
+    >>> round(one_direction_p_value(9, 11), 6)
+    0.06543
+    """
+    counts = np.arange(wrong, dtype=np.float64)
+    chances = _from_ratios((wrong - counts) / (counts + 1), wrong // 2)
+    return min(1.0, 2 * upper_tail(max(commonest, wrong - commonest), 0, chances))
+
+
 def shrunken_ratios(observed: Sequence[int], expected: Sequence[float]) -> tuple[list[float], float]:
     """Ratios of observed to expected counts drawn together as far as the crews are alike, and the shape used.
 

@@ -177,6 +177,8 @@ def _one_cause(group: Group, others: str, display: Display) -> list[str]:
                 hint=say(HINTS[group.direction]),
             )
         )
+        if not math.isnan(group.direction_p):
+            said.append(_tilt(group.direction_p))
         if group.others_alike:
             said.append(
                 say(
@@ -197,6 +199,21 @@ def _one_cause(group: Group, others: str, display: Display) -> list[str]:
             )
         )
     return said
+
+
+def _tilt(p_value: float) -> str:
+    """How seldom chance alone makes mistakes lie one way as far as these do."""
+    if p_value > 1 / 2:
+        return say("Chance alone brings so one-sided a count more often than not, so it says little.")
+    if p_value * RAREST < 1:
+        return say(
+            "Were both ways as likely, so one-sided a count would come less than once in {times:,} times.",
+            times=RAREST,
+        )
+    return say(
+        "Were both ways as likely, so one-sided a count would come about once in {times:,.0f} times.",
+        times=_times_in(p_value),
+    )
 
 
 def _next(group: Group, subject: Subject) -> str:
@@ -428,13 +445,17 @@ def _chance(p_value: float, what: str) -> str:
         return say(
             "Chance alone would bring {what} less than once in {times:,} times.", what=what, times=RAREST
         )
-    times = 1 / p_value
-    digits = 1 - math.floor(math.log10(times))
     return say(
         "Chance alone would rarely bring {what} (about once in {times:,.0f} times).",
         what=what,
-        times=round(times, digits),
+        times=_times_in(p_value),
     )
+
+
+def _times_in(p_value: float) -> float:
+    """How many times it takes for a chance to come once, two digits of it."""
+    times = 1 / p_value
+    return round(times, 1 - math.floor(math.log10(times)))
 
 
 def _one_in(share: float) -> str:

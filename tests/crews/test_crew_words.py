@@ -1,5 +1,6 @@
 """Sentences about crews: what is said, in which numbers, and what is never said."""
 
+import math
 import re
 from collections import Counter
 from itertools import product
@@ -41,6 +42,8 @@ def test_a_difference_is_said_with_number_chance_cause_and_next_step():
     # 61 * (11 + 48)/(61 + 736) = 4.5 by hand, 11/4.5 = 2.4
     assert "about 5 wrong set-ups; 11 were found (2.4 times as many)" in text
     assert "9 of the 11 have a restrictor that is too small, which suggests one cause" in text
+    # the sign test of 9 against 2: 2 * (55 + 11 + 1) / 2**11 is 1 / 15.3
+    assert "so one-sided a count would come about once in 15 times" in text
     assert "Next: look at 3 of these units on site" in text
 
 
@@ -49,6 +52,15 @@ def test_chance_is_said_in_whole_times():
     assert "about once in 600 times" in text  # 1 / 0.0016618 = 602
     text = own.sentence(replace(group(), p_more=1e-9), RULES, US)
     assert "less than once in 100,000 times" in text
+
+
+def test_a_lean_that_chance_brings_is_called_that():
+    text = own.sentence(replace(group(), direction_p=1.0), RULES, US)
+    assert "so one-sided a count more often than not, so it says little" in text
+    text = own.sentence(replace(group(), direction_p=1e-9), RULES, US)
+    assert "so one-sided a count would come less than once in 100,000 times" in text
+    text = own.sentence(replace(group(), direction=Direction.HOUSING, direction_p=math.nan), RULES, US)
+    assert "one-sided" not in text
 
 
 def test_direction_shared_by_all_points_away_from_the_crew():

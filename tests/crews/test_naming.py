@@ -184,8 +184,10 @@ def test_direction_is_said_where_most_mistakes_share_it(tally, direction, count)
 
 
 def test_direction_everybody_shares_is_said_too():
+    """The two-sided sign test of 9 against 2 is scipy's."""
     group = named({"A": {0: Tally(40, 11, 9, 2, 0)}, "B": {0: Tally(200, 10, 8, 2, 0)}}, "A")
     assert group.others_alike
+    assert group.direction_p == pytest.approx(stats.binomtest(9, 11).pvalue)
 
 
 def set_ups(**units):

@@ -232,6 +232,19 @@ def test_benjamini_hochberg_as_scipy_has_it(p_values):
     assert own.benjamini_hochberg(p_values[::-1]) == pytest.approx(found[::-1])
 
 
+@given(st.integers(0, 300).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
+@settings(max_examples=80, deadline=None)
+def test_one_direction_is_the_sign_test(row):
+    expected = stats.binomtest(*row, 0.5).pvalue if row[1] else 1.0
+    assert own.one_direction_p_value(*row) == pytest.approx(expected, rel=1e-9)
+
+
+def test_the_sign_test_of_a_large_fleet():
+    assert own.one_direction_p_value(501_500, 1_000_000) == pytest.approx(
+        stats.binomtest(501_500, 1_000_000).pvalue, rel=1e-6
+    )
+
+
 @given(
     st.lists(st.tuples(st.integers(0, 60), st.floats(0.2, 40)), min_size=2, max_size=25),
 )
