@@ -49,7 +49,7 @@ def table() -> Mapping[str, Unit]:
     return found
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=1024)
 def find(spelling: str) -> Unit | None:
     """Unit of a spelling, or None where the table does not hold it."""
     return table().get(fold(spelling))

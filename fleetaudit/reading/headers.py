@@ -88,7 +88,7 @@ def _short(words: str) -> str:
     return " ".join(word for word in words.split() if word not in _SMALL_WORDS)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=1024)
 def match(heading: str) -> Column | None:
     """Column of a heading, brackets and unit words left aside; None where no spelling is known.
 
@@ -124,7 +124,7 @@ class HeadingUnit(Struct, frozen=True):
     clash: str = ""
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=1024)
 def unit_of(heading: str, quantity: Quantity) -> HeadingUnit:
     """Unit in the brackets of a heading, or among its words.
 
@@ -303,7 +303,7 @@ def _near(text: str) -> Column | None:
     return aliases()[spelling] if spelling else None
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=1024)
 def nearest(text: str) -> str:
     """Known spelling closest to a heading, "" where none is close."""
     words = bare(text)
