@@ -19,7 +19,9 @@ from fleetaudit.hydraulics import water
 from fleetaudit.hydraulics.arrays import distinct, distinct_rows
 
 DRAWN_AT_ONCE = 64  # rows whose draws stay in the processor's cache
-_ROOMS, _WATERS = 8192, 2048  # kept at most from part to part, of four and of eight kilobytes each
+_ROOMS = 8192  # kept at most from part to part, of four kilobytes each
+_WATERS = 2048  # of eight kilobytes each
+_ENDS = 4  # least and most of either side
 _LOT = 2048  # rows whose waters and rooms are held at once, four kilobytes for each side or room
 
 Ends = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]
@@ -115,7 +117,7 @@ class _OpenBeds(DrawnFlows):
         super().__init__(lot.rows, lot.unit, lot.unit.area, lot.unit.bore_least)
         first, water = _runs(lot.water)
         unit = self.unit.take(first)
-        kept = view.worked.kept("waters", _WATERS, len(BY_WATER), 2 * DRAWS + 4)
+        kept = view.worked.kept("waters", _WATERS, len(BY_WATER), 2 * DRAWS + _ENDS)
         held, place = kept.places(
             unit.columns(BY_WATER), lambda places: _by_kind(view, unit.take(places), _by_water)
         )

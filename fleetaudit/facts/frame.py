@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 Codes = NDArray[np.signedinteger[Any]]
 Flags = NDArray[np.bool_]
 
+_CODES = 3  # that stand for columns which are not there: no code, no column, absent
+
 
 @lru_cache(maxsize=1)
 def _nothing(units: int) -> Floats:
@@ -26,7 +28,7 @@ def _nothing(units: int) -> Floats:
     return blank
 
 
-@lru_cache(maxsize=3)
+@lru_cache(maxsize=_CODES)
 def _every(code: int, units: int, kind: type[np.signedinteger[Any]]) -> Codes:
     """One code for all units; asked for again and again, so the last few are kept."""
     same = np.full(units, code, dtype=kind)
