@@ -60,6 +60,15 @@ def test_many_are_kept_as_more_and_more_come() -> None:
     assert asked == len(every) > 2900
 
 
+def test_what_comes_to_a_slot_that_is_taken_leaves_it_to_the_first() -> None:
+    """Of 200 pairs some share one of the few slots that room for two has."""
+    for number in range(200):
+        kept, one, other = Kept(2, 1, 2), Doubling([float(number)]), Doubling([number + 0.5])
+        for work_out in (one, other, one, other):
+            kept.of([work_out.numbers], work_out)
+        assert one.asked == other.asked == [1]
+
+
 def test_places_hold_their_answers_when_others_come_and_when_all_begins_anew() -> None:
     kept, first = Kept(6, 1, 2), Doubling([1.0, 2.0, 2.0])
     answers, place = kept.places([first.numbers], first)

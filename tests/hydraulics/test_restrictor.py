@@ -62,11 +62,12 @@ def test_the_whole_interval_inside_comes_before_nearness():
     assert choose(8.0, 10.8, 10.4) == (9.0, True)
 
 
-def test_nearness_counts_on_a_scale_of_ratios():
-    """Between 8 and 10 the middle is 8.944, not 9."""
-    stock = np.array([8.0, 10.0])
-    assert choose(5.0, 20.0, 8.94, stock=stock) == (8.0, True)
-    assert choose(5.0, 20.0, 8.95, stock=stock) == (10.0, True)
+@pytest.mark.parametrize("unit", [1.0, 6.309e-5])
+def test_nearness_counts_on_a_scale_of_ratios(unit: float):
+    """Between 8 and 10 the middle is 8.944, not 9, in whatever unit flows are given."""
+    stock = unit * np.array([8.0, 10.0])
+    for target, nearest in ((8.94, 0), (8.95, 1)):
+        assert choose(5.0 * unit, 20.0 * unit, target * unit, stock=stock) == (stock[nearest], True)
 
 
 def test_what_the_housing_takes_comes_before_all_else():
