@@ -36,6 +36,16 @@ def test_what_is_not_known_is_alike_however_it_came_about():
     np.testing.assert_array_equal(kind, [0, 1, 0, 1])
 
 
+@pytest.mark.parametrize("kinds", [1, 3, 40, 3000])
+def test_the_first_row_of_each_kind_stands_for_it(kinds: int):
+    """As numpy's `unique`, in the order in which kinds first come."""
+    column = np.random.default_rng(kinds).integers(0, kinds, 2000) * 0.1
+    _, expected = np.unique(column, return_index=True)
+    first, kind = arrays.distinct_rows([column])
+    np.testing.assert_array_equal(first, np.sort(expected))
+    np.testing.assert_array_equal(column[first][kind], column)
+
+
 @pytest.mark.parametrize("many", [0, 1, 17, 100, 101, 150])
 @pytest.mark.parametrize("after_same", [False, True])
 def test_places_among_few_numbers_are_those_of_a_search(many: int, after_same: bool):

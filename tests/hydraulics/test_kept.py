@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from fleetaudit.hydraulics import bed, window
 from fleetaudit.hydraulics.kept import Kept
 
 
@@ -82,3 +83,18 @@ def test_what_is_given_out_is_a_copy() -> None:
     kept, numbers = Kept(4, 1, 1), np.array([1.0])
     kept.of([numbers], lambda places: np.full((len(places), 1), 7.0))[:] = 0.0
     assert kept.of([numbers], lambda places: np.full((len(places), 1), 8.0))[0, 0] == 7.0
+
+
+def test_ceilings_of_one_layer_are_kept_and_those_of_two_are_not_mixed_up_with_them(monkeypatch) -> None:
+    """A carbon bed, and the same over sand; room, temperature, depth and five figures of the grain."""
+    carbon, sand = (0.65e-3, 1.6, 1430, 0.75, 0.48), (0.45e-3, 1.5, 2650, 0.8, 0.42)
+    kept, calls = Kept(8, 8, 1), []
+    solve = bed.velocity_filling_room
+    monkeypatch.setattr(bed, "velocity_filling_room", lambda *args: calls.append(args) or solve(*args))
+    for figures, depth in (([carbon], [[0.7]]), ([carbon, sand], [[0.5, 0.2]])):
+        grain = window.Grain(*(np.array([row]) for row in zip(*figures, strict=True)))
+        ask = (grain, depth, [0.35], [278.15])
+        alone = window.freeboard_ceiling(*ask, round_end=True)
+        again = [window.freeboard_ceiling(*ask, round_end=True, kept=kept) for _ in range(2)]
+        np.testing.assert_array_equal(again, [alone, alone])
+    assert len(calls) == 2 + 3, "one layer alone and once for both times, two layers each time"
