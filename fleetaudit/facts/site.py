@@ -379,12 +379,6 @@ def drain_flow(view: View) -> Fact:
 
 
 @remembered
-def restrictor_given(view: View) -> Flags:
-    """True where a rating or a measured flow is known."""
-    return drain_flow(view).known
-
-
-@remembered
 def layered(view: View) -> Flags:
     """True for beds given in layers or as a blend."""
     found = np.zeros(view.units, dtype=bool)
