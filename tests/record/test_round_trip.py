@@ -113,7 +113,7 @@ def raw_cells(data: bytes) -> dict[tuple[int, int], bytes]:
     part = SheetPart(data)
     return {
         (row.number, cell.column): data[cell.start : cell.end]
-        for row in part.checked_rows()
+        for row in part.rows(canonical=False)
         for cell in row.cells()
     }
 
