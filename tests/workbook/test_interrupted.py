@@ -52,15 +52,17 @@ whole, first = sorted(in_a_child() for _ in range(5))[2]  # the middle one
 for path in folder.iterdir():
     if path.name != "fleet.xlsx":
         path.unlink()
+pace = 1.0  # the machine may be busier now, or less busy, than when the middle run was timed
 for kind, share in points:
     child = os.fork()
     if child == 0:
         audit_file(request)
         os._exit(0)
     start = 0.0 if kind == 0 else first
-    time.sleep(max(start + share * (whole * 1.1 - start), 0.0))
+    time.sleep(pace * (start + share * (whole * 1.1 - start)))
     os.kill(child, signal.SIGKILL)
     _, status = os.waitpid(child, 0)
+    pace *= 1.02 if os.WIFSIGNALED(status) else 0.9
     names = ",".join(sorted(path.name for path in folder.iterdir()))
     print(int(os.WIFSIGNALED(status)), names, flush=True)
     sys.stdin.readline()
