@@ -291,9 +291,9 @@ def _write(
 
 def _page(report: Report, catalogue_hash: str) -> bytes:
     """The summary page; what makes it is loaded where it is made."""
-    from fleetaudit.writing.html import render  # noqa: PLC0415 - loaded beside the rest
+    from fleetaudit.writing.html import pieces  # noqa: PLC0415 - loaded beside the rest
 
-    return render(report, catalogue_hash=catalogue_hash).encode("utf-8")
+    return b"".join([piece.encode("utf-8") for piece in pieces(report, catalogue_hash=catalogue_hash)])
 
 
 def audited(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 from markupsafe import Markup
 
 from fleetaudit.assets import read_text
@@ -20,6 +22,7 @@ from fleetaudit.writing.report import Report
 from fleetaudit.writing.setup_chart import setup_chart
 
 CHUNK = 300
+LOT = 1_000
 LINES_SHOWN = 30_000
 #: names of columns that the style sheet writes, by its own word for each
 LABELS = {
@@ -34,6 +37,11 @@ LABELS = {
 
 def render(report: Report, *, catalogue_hash: str = "") -> str:
     """Summary page of a report."""
+    return "".join(pieces(report, catalogue_hash=catalogue_hash))
+
+
+def pieces(report: Report, *, catalogue_hash: str = "") -> Iterator[str]:
+    """The same in pieces: a long page is never held as one text, which takes a multiple of its bytes."""
     style, script = (
         lean(read_text("templates/summary.css")) + _labels(),
         lean(read_text("templates/summary.js")),
@@ -44,7 +52,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
     return (
         environment()
         .get_template("summary.html.j2")
-        .render(
+        .generate(
             report=report,
             catalogue_hash=catalogue_hash,
             style=Markup(style),
@@ -65,7 +73,7 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
             funnel=funnel_chart(report.crews),
             first_lines=Markup("".join(shown.markup[:CHUNK])),
             first_count=len(rows[:CHUNK]),
-            other_lines=Markup("".join(shown.markup[CHUNK:])),
+            other_lines=_lots(shown.markup[CHUNK:]),
             sentences=shown.sentences,
             due=sections.media_due(report),
             lines=len(listed),
@@ -87,6 +95,11 @@ def render(report: Report, *, catalogue_hash: str = "") -> str:
             verdicts=[(KINDS[v], say(WORDS.get(v, v)), report.by_verdict.get(v, 0)) for v in VERDICTS],
         )
     )
+
+
+def _lots(lines: Sequence[str]) -> list[Markup]:
+    """Lines of markup, many at a time."""
+    return [Markup("".join(lines[first : first + LOT])) for first in range(0, len(lines), LOT)]
 
 
 def _labels() -> str:
