@@ -15,7 +15,7 @@ from tests.bench.table import Figure
 AS_OF = "2026-11-01"
 SEED = 20_263
 A_FILE = 10_000
-FILES = 10
+FILES = 30  # enough that starting workers, which takes as long as two files, is not what is measured
 MEDIA = ("filter sand", "activated carbon 12x40", "calcite", "softener resin", "manganese greensand")
 VESSELS = ("9x48", "10x54", "12x52", "13x54", "14x65")
 
@@ -58,22 +58,25 @@ def _audit(folder: Path, source: Path, out: str, *more: str) -> Side:
 
 
 def datasets(folder: Path) -> list[Figure]:
-    """Ten files against one; all processors, and two workers, against one process: with the same bytes."""
+    """Many files against one; all processors, and two workers, against one process: with the same bytes."""
     small, large = build(folder / "small", 1), build(folder / "large", FILES)
     plain = ("--engine", "plain")
-    one, ten = _audit(folder, small, "one", *plain), _audit(folder, large, "ten", *plain)
+    one, whole = _audit(folder, small, "one", *plain), _audit(folder, large, "many", *plain)
     two = _audit(folder, large, "two", "--engine", "dask", "--workers", "2")
     usual = _audit(folder, large, "usual")
-    for side in (one, ten, two, usual):
+    one.run()  # compiles what all of them load
+    one.forget()
+    for side in (one, whole, two, usual):
         side.run()
     for out in ("two", "usual"):
-        _same(folder / "ten" / "large.audited", folder / out / "large.audited")
+        _same(folder / "many" / "large.audited", folder / out / "large.audited")
+    linear = FILES * 1.05
     many, few = f"{FILES * A_FILE:,}", f"{A_FILE:,}"
     return [
-        Figure(f"dataset of {many} units : {few}, time", ten.median, one.median, "s", 10.5, 10.5),
-        Figure(f"dataset of {many} units : {few}, peak memory", ten.peak_mb, one.peak_mb, "MB", 1.5, 1.2),
-        Figure(f"{many} units, 2 workers of Dask : one process", two.median, ten.median, "s", 1.0, 0.7),
-        Figure(f"{many} units, all processors : one process", usual.median, ten.median, "s", 1.0, 0.7),
+        Figure(f"dataset of {many} units : {few}, time", whole.median, one.median, "s", linear, linear),
+        Figure(f"dataset of {many} units : {few}, peak memory", whole.peak_mb, one.peak_mb, "MB", 1.5, 1.2),
+        Figure(f"{many} units, 2 workers of Dask : one process", two.median, whole.median, "s", 1.0, 0.7),
+        Figure(f"{many} units, all processors : one process", usual.median, whole.median, "s", 1.0, 0.7),
     ]
 
 
