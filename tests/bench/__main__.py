@@ -14,6 +14,7 @@ import platform
 import sys
 import tempfile
 from pathlib import Path
+from statistics import median
 
 from tests.bench.datasets import datasets
 from tests.bench.processes import Side, in_turns
@@ -30,6 +31,7 @@ SIZES: dict[int, tuple[int, float, float, float | None]] = {
     50_000: (2, 1.0, 0.35, 0.5),
 }
 HELP_ROUNDS = 15
+PURE_ROUNDS = 5
 SOAKED = 2_000
 
 LOAD_AND_SAVE = """
@@ -91,10 +93,11 @@ def pure(folder: Path, *, long: bool) -> list[Figure]:
         Side(folder, [sys.executable, "-m", "tests.bench.pure", what, str(MILLION), str(folder)])
         for what in ("audit", "parquet")
     )
-    one, table = audits.told(), tables.told()
-    figures = [
-        Figure("checks on 1 million units : Parquet written and read", one[0], table[0], "s", 4.0, 4.0)
-    ]
+    # in turns; the first one compiles, and does not count
+    turns = [(audits.told(), tables.told()) for _ in range(1 + PURE_ROUNDS)][1:]
+    seconds, theirs = (median(side[0] for side in sides) for sides in zip(*turns, strict=True))
+    one = seconds, max(ours[1] for ours, _ in turns)
+    figures = [Figure("checks on 1 million units : Parquet written and read", seconds, theirs, "s", 4.0, 4.0)]
     if long:
         more = [sys.executable, "-m", "tests.bench.pure", "audit", str(10 * MILLION), str(folder)]
         ten = Side(folder, more).told()
