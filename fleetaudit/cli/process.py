@@ -11,6 +11,8 @@ from typing import NoReturn
 
 from fleetaudit.memory import SELDOM
 
+_TOOLS = 6  # that can watch a process at once, as the language has it
+
 
 class Code(int):
     """Code to leave with; holds on to what was made, which a process that ends need not take apart."""
@@ -35,10 +37,18 @@ def _leave(code: int) -> NoReturn:
     Not where another thread, another process or somebody who measures may still have something to do.
     """
     gc.freeze()
-    if "multiprocessing" in sys.modules or threading.active_count() > 1 or sys.gettrace() or sys.getprofile():
+    if "multiprocessing" in sys.modules or threading.active_count() > 1 or _is_watched():
         sys.exit(code)
     for stream in (sys.stdout, sys.stderr):
         if stream is not None:
             with suppress(OSError, ValueError):
                 stream.flush()
     os._exit(code)
+
+
+def _is_watched() -> bool:
+    """Whether somebody measures or debugs this process."""
+    if sys.gettrace() or sys.getprofile():
+        return True
+    monitoring = getattr(sys, "monitoring", None)  # what profilers use from Python 3.12 on
+    return monitoring is not None and any(monitoring.get_tool(tool) for tool in range(_TOOLS))
