@@ -5,11 +5,41 @@ from __future__ import annotations
 import os
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from types import TracebackType
-from typing import Self
+from typing import BinaryIO, NoReturn, Self
 
 _DONE = b"\x01"
+
+
+class Child:
+    """A forked process that writes what it has to say, and ends; `said` is where it is read.
+
+    It shares what has been read before. Of the `others`, what earlier children say, it lets go: those would
+    else wait for ever for a reader that is gone.
+    """
+
+    def __init__(self, write: Callable[[BinaryIO], None], others: Iterable[BinaryIO] = ()) -> None:
+        end, entry = os.pipe()
+        self.pid = os.fork()
+        if not self.pid:
+            for other in (end, *(one.fileno() for one in others)):
+                os.close(other)
+            _serve(write, entry)
+        os.close(entry)
+        self.said = os.fdopen(end, "rb")
+
+    def wait(self) -> None:
+        """Leave nothing behind of a child that has said everything."""
+        self.said.close()
+        os.waitpid(self.pid, 0)
+
+    def stop(self) -> None:
+        """The same of one that may still be at work."""
+        import signal  # noqa: PLC0415 - few children are given up
+
+        os.kill(self.pid, signal.SIGKILL)
+        self.wait()
 
 
 class Aside:
@@ -22,43 +52,32 @@ class Aside:
 
     def __init__(self, work: Callable[[], bytes]) -> None:
         self._work = work
-        self._child = 0
-        self._end = -1
+        self._child: Child | None = None
 
     def __enter__(self) -> Self:
-        if not can_fork():
-            return self
-        self._end, entry = os.pipe()
-        self._child = os.fork()
-        if self._child:
-            os.close(entry)
-        else:
-            os.close(self._end)  # else the child would wait for ever for a parent that is gone
-            _serve(self._work, entry)
+        if can_fork():
+            self._child = Child(self._hand_over)
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if self._child:
-            import signal  # noqa: PLC0415 - few children are given up
+        if self._child is not None:
+            self._child.stop()
 
-            os.kill(self._child, signal.SIGKILL)
-            self._reap()
+    def _hand_over(self, given: BinaryIO) -> None:
+        given.write(self._work())
+        given.write(_DONE)
 
     def answer(self) -> bytes:
         """Wait for what the work gives."""
-        if not self._child:
+        child = self._child
+        if child is None:
             return self._work()
-        with os.fdopen(os.dup(self._end), "rb") as answers:
-            said = answers.read()
-        self._reap()
+        said = child.said.read()
+        self._child = None
+        child.wait()
         return said[:-1] if said.endswith(_DONE) else self._work()
-
-    def _reap(self) -> None:
-        os.close(self._end)
-        os.waitpid(self._child, 0)
-        self._child = 0
 
 
 def can_fork() -> bool:
@@ -70,11 +89,10 @@ def can_fork() -> bool:
     )
 
 
-def _serve(work: Callable[[], bytes], entry: int) -> None:
-    """In the child: do the work, hand it over, and end without anything of the parent's being run."""
+def _serve(write: Callable[[BinaryIO], None], entry: int) -> NoReturn:
+    """In the child: say everything, and end without anything of the parent's being run."""
     try:
-        with os.fdopen(entry, "wb") as answers:
-            answers.write(work())
-            answers.write(_DONE)
+        with os.fdopen(entry, "wb") as given:
+            write(given)
     finally:
         os._exit(0)

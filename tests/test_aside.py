@@ -97,7 +97,7 @@ def test_a_child_does_not_outlive_a_parent_that_is_killed() -> None:
         "import os, signal, sys\n"
         "from fleetaudit.aside import Aside\n"
         "with Aside(lambda: bytes(1_000_000)) as work:\n"
-        "    print(work._child, flush=True)\n"
+        "    print(work._child.pid if work._child else 0, flush=True)\n"
         "    os.kill(os.getpid(), signal.SIGKILL)\n"
     )
     done = subprocess.run([sys.executable, "-c", program], stdout=subprocess.PIPE, check=False, timeout=60)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 import pickle
-import signal
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+from functools import partial
 from typing import BinaryIO, TypeVar
 
-from fleetaudit.aside import can_fork
+from fleetaudit.aside import Child, can_fork
 from fleetaudit.memory import hold_on, seldom_searched
 
 Answer = TypeVar("Answer")
@@ -34,7 +34,9 @@ def answers(work: Callable[[int], Answer], pieces: int, workers: int) -> Iterato
     with ExitStack() as stack:
         ends: dict[int, BinaryIO] = {}
         for first in range(workers):
-            ends[first] = _start(work, range(first, pieces, workers), [*ends.values()], stack)
+            child = Child(partial(_hand_over, work, range(first, pieces, workers)), [*ends.values()])
+            stack.callback(child.stop)
+            ends[first] = child.said
         for piece in range(pieces):
             yield _answer(work, piece, ends, piece % workers)
 
@@ -51,30 +53,10 @@ def _answer(work: Callable[[int], Answer], piece: int, ends: dict[int, BinaryIO]
     return work(piece)
 
 
-def _start(work: Callable[[int], Answer], mine: range, others: list[BinaryIO], stack: ExitStack) -> BinaryIO:
-    """Start a worker on pieces of its own; the end from which its answers are read.
-
-    It lets go of the ends of the others, which would else wait for ever for readers that are gone.
-    """
-    end, entry = os.pipe()
-    child = os.fork()
-    if not child:
-        for other in (end, *(one.fileno() for one in others)):
-            os.close(other)
-        _serve(work, mine, entry)
-    os.close(entry)
-    stack.callback(os.waitpid, child, 0)
-    stack.callback(os.kill, child, signal.SIGKILL)
-    return stack.enter_context(os.fdopen(end, "rb"))
-
-
-def _serve(work: Callable[[int], Answer], mine: range, entry: int) -> None:
-    """In the worker: hand over the answers, and end without anything of the parent's being run."""
-    try:
-        hold_on()
-        with seldom_searched(), os.fdopen(entry, "wb") as given:
-            for piece in mine:
-                given.write(pickle.dumps(work(piece)))
-                given.flush()
-    finally:
-        os._exit(0)
+def _hand_over(work: Callable[[int], Answer], mine: range, given: BinaryIO) -> None:
+    """In a worker: hand over the answers to its pieces as they are ready."""
+    hold_on()
+    with seldom_searched():
+        for piece in mine:
+            given.write(pickle.dumps(work(piece)))
+            given.flush()
