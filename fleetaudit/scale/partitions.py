@@ -35,6 +35,11 @@ class Totals(Struct):
     counts: summary.Counts = field(default_factory=summary.Counts)
     set_ups: set_ups.SetUpCounts = field(default_factory=set_ups.SetUpCounts)
 
+    @classmethod
+    def of(cls, result: AuditResult) -> Totals:
+        """Counts of one audited part."""
+        return cls(summary.count(result), set_ups.count(result))
+
     def __add__(self, other: Totals) -> Totals:
         return Totals(self.counts + other.counts, self.set_ups + other.set_ups)
 
@@ -116,31 +121,6 @@ def counted_again(frame: Frame, catalogue: Catalogue, again: Keys, short: Short)
     return Counter(held[place] for place in np.flatnonzero(doubtful).tolist())
 
 
-def audited(
-    parts: Iterable[Frame],
-    catalogue: Catalogue,
-    as_of: date,
-    whole: Fleetwide,
-    due_within_days: float | None = None,
-) -> Iterator[AuditResult]:
-    """The result of each part in turn; `whole` is what `fleetwide` gives for all of them."""
-    worked = Worked(catalogue)
-    for frame in parts:
-        yield audit(frame, catalogue, as_of, whole, due_within_days, worked)
-
-
-def totals(results: Iterable[AuditResult]) -> Totals:
-    """Counts of all results, one after the other."""
-    found = Totals()
-    for result in results:
-        found += _counted(result)
-    return found
-
-
-def _counted(result: AuditResult) -> Totals:
-    return Totals(summary.count(result), set_ups.count(result))
-
-
 def audit_parts(
     parts: Iterable[Frame],
     catalogue: Catalogue,
@@ -160,7 +140,7 @@ def audit_parts(
     def counted(frame: Frame) -> Totals:
         result = audit(frame, catalogue, as_of, whole, due_within_days, worked)
         each(result)
-        return _counted(result)
+        return Totals.of(result)
 
     return sum(_each(parts, counted, workers), start=Totals())
 

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from fleetaudit import summary
-from fleetaudit.auditing.result import State
+from fleetaudit.auditing.result import AuditResult, State
 from fleetaudit.auditing.run import audit
 from fleetaudit.catalogue import shipped
 from fleetaudit.crews import counts as set_ups
@@ -27,11 +27,9 @@ from fleetaudit.scale.partitions import (
     Totals,
     anywhere,
     audit_parts,
-    audited,
     fleetwide,
     here,
     parts_of,
-    totals,
 )
 from tests.frames import frame_of
 
@@ -74,11 +72,12 @@ def test_counts_of_parts_are_those_of_the_whole(size: int) -> None:
 
 def test_findings_of_parts_are_those_of_the_whole() -> None:
     result = audit(WHOLE, CATALOGUE, AS_OF)
-    parts = list(parts_of(WHOLE, 50))
+    results: list[AuditResult] = []
+    audit_parts(list(parts_of(WHOLE, 50)), CATALOGUE, AS_OF, each=results.append)
     for state in (State.FOUND, State.NOT_CHECKED):
         whole, start = result.findings(state), 0
         joined: dict[str, list[int]] = {name: [] for name in whole}
-        for part in audited(parts, CATALOGUE, AS_OF, fleetwide(parts, CATALOGUE)):
+        for part in results:
             for name, values in part.findings(state).items():
                 joined[name] += (values + (start if name == "unit" else 0)).tolist()
             start += part.view.units
@@ -96,9 +95,9 @@ def test_findings_are_the_pairs_in_their_order() -> None:
 
 
 def test_totals_add_up_in_any_grouping() -> None:
-    parts = list(parts_of(WHOLE, 60))
-    whole = fleetwide(parts, CATALOGUE)
-    one, two, three, four = (totals([result]) for result in audited(parts, CATALOGUE, AS_OF, whole))
+    results: list[AuditResult] = []
+    audit_parts(list(parts_of(WHOLE, 60)), CATALOGUE, AS_OF, each=results.append)
+    one, two, three, four = map(Totals.of, results)
     assert (one + two) + (three + four) == four + (one + (three + two))
     assert Totals() + one == one
 
@@ -161,9 +160,8 @@ class Parts:
 
 def _peak(times: int) -> int:
     parts = Parts(times)
-    whole = repeats.report(repeats.count(WHOLE, CATALOGUE))
     tracemalloc.start()
-    totals(audited(parts, CATALOGUE, AS_OF, whole))
+    audit_parts(parts, CATALOGUE, AS_OF)
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     return peak
