@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from fleetaudit.writing.filling import sentences
 
 
@@ -22,6 +24,16 @@ def test_a_unit_that_both_ends_of_a_span_have_is_said_once():
 def test_what_a_user_typed_is_left_as_it_is():
     words = {"raw": ['"{low} 100 %"'], "low": ["7 gpm"]}
     assert sentences("100 % of {raw}", words, 1) == ['100 % of "{low} 100 %"']
+
+
+def test_braces_in_names_of_the_user_are_no_holes():
+    words = {"medium": ["sand {low}"], "housing": ["a {box} 100 %"], "low": ["7 gpm"]}
+    assert sentences("{housing} on {medium}", words, 1) == ["A {box} 100 % on sand {low}"]
+
+
+def test_a_hole_of_a_template_that_nothing_fills_is_a_mistake():
+    with pytest.raises(KeyError):
+        sentences("{nothing}", {}, 1)
 
 
 def test_a_template_without_holes_is_said_for_each():
