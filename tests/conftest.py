@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from tests.forked import children
 
 # no test depends on how fast the machine is, and how busy
 settings.register_profile("any-machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -29,3 +32,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 @pytest.fixture
 def update_golden(request: pytest.FixtureRequest) -> bool:
     return bool(request.config.getoption("--update-golden"))
+
+
+@pytest.fixture
+def no_child_is_left() -> Iterator[None]:
+    """Hold the processes of this one before a test against those after it, dead ones included."""
+    before = children()
+    yield
+    assert children() == before

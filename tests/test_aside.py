@@ -6,28 +6,14 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from fleetaudit.aside import Aside
+from tests.forked import APART
 
-#: whether work is done beside the rest on this machine
-APART = sys.platform == "linux" and len(os.sched_getaffinity(0)) > 1
-
-
-@pytest.fixture(autouse=True)
-def no_child_is_left() -> Iterator[None]:
-    """Hold the processes of this one before a test against those after it, dead ones included."""
-    before = children()
-    yield
-    assert children() == before
-
-
-def children() -> set[str]:
-    listed = Path(f"/proc/self/task/{threading.get_native_id()}/children")
-    return set(listed.read_text("ascii").split()) if listed.exists() else set()
+pytestmark = pytest.mark.usefixtures("no_child_is_left")
 
 
 def test_the_answer_comes_back_whole() -> None:

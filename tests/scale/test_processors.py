@@ -15,18 +15,13 @@ from fleetaudit.scale.engine import Plain, Processors, Work
 from fleetaudit.scale.job import Answer, Job, Task
 from fleetaudit.scale.run import Wish, audit_dataset
 from fleetaudit.schema import dataset
+from tests.forked import APART
 from tests.scale.one_fleet import AS_OF, as_parquet, made
-from tests.test_aside import APART, children
+
+pytestmark = pytest.mark.usefixtures("no_child_is_left")
 
 FILES, UNITS = 6, 300
 ME = os.getpid()
-
-
-@pytest.fixture(autouse=True)
-def no_child_is_left() -> Iterator[None]:
-    before = children()
-    yield
-    assert children() == before
 
 
 @pytest.fixture(scope="module")

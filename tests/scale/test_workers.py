@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import signal
 import threading
-from collections.abc import Iterator
 from datetime import date
 
 import pytest
@@ -14,19 +13,13 @@ from fleetaudit.catalogue import shipped
 from fleetaudit.scale import workers
 from fleetaudit.scale.partitions import audit_parts, parts_of
 from fleetaudit.scale.workers import answers, processors
+from tests.forked import APART
 from tests.frames import frame_of
-from tests.test_aside import APART, children
+
+pytestmark = pytest.mark.usefixtures("no_child_is_left")
 
 HERE = os.getpid()
 CATALOGUE = shipped.load()
-
-
-@pytest.fixture(autouse=True)
-def no_child_is_left() -> Iterator[None]:
-    """Hold the processes of this one before a test against those after it, dead ones included."""
-    before = children()
-    yield
-    assert children() == before
 
 
 def squared(piece: int) -> tuple[int, bytes]:
